@@ -1,0 +1,42 @@
+"""scalesim: a bench for chains of video scalers that end on a 15 kHz CRT.
+
+``import scalesim as ss`` gives the names of `__all__`; each is loaded when it is first used, so that
+importing costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+from scalesim.version import __version__
+
+_STAGES = {
+    "scalesim.stages.lines": ("LineDrop", "LineAverage", "Resample", "LineRepeat", "FlickerFilter"),
+    "scalesim.stages.fields": ("Interlace", "Deinterlace", "KeepField", "FieldOnly"),
+    "scalesim.stages.geometry": ("Position", "Size", "Fit", "Overscan"),
+    "scalesim.stages.level": ("Level", "Quantise"),
+}
+_PLACES = {
+    "Chain": "scalesim.chain",
+    "Clip": "scalesim.core.clip",
+    "Prediction": "scalesim.jobs.predict",
+    "Raster": "scalesim.core.raster",
+    "ScalesimError": "scalesim.errors",
+    "predict": "scalesim.jobs.predict",
+    "read": "scalesim.io.read",
+    "still_clip": "scalesim.core.clip",
+    **{name: module for module, names in _STAGES.items() for name in names},
+}
+
+__all__ = ["__version__", *_PLACES]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _PLACES:
+        return getattr(import_module(_PLACES[name]), name)
+    raise AttributeError(f"module 'scalesim' has no name '{name}'; it has {', '.join(__all__)}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

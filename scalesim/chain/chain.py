@@ -1,0 +1,112 @@
+"""`Chain`: boxes in series, from text, TOML or Python."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+
+from scalesim.chain.plan import Plan, plan
+from scalesim.chain.run import run
+from scalesim.chain.text import parse_chain, write_chain
+from scalesim.chain.toml import parse_toml, write_toml
+from scalesim.core.operator import FieldOperator, still
+from scalesim.core.picture import Picture
+from scalesim.core.raster import Raster
+from scalesim.errors import ParameterError
+from scalesim.stages import LinearStage, Stage
+
+
+@dataclass(frozen=True, init=False)
+class Chain:
+    """Stages in series.
+
+    ``Chain("line-average lines=480, interlace")`` and ``Chain(LineAverage(lines=480), Interlace())``
+    are equal; the name is only a label and does not count. Immutable.
+
+    Raises: ParameterError for an empty chain, an unknown kind or key, or a value outside its range
+    """
+
+    stages: tuple[Stage, ...]
+    name: str = field(default="", compare=False)
+
+    def __init__(self, *stages: Stage | str, name: str = "") -> None:
+        if len(stages) == 1 and isinstance(stages[0], str):
+            written, members = parse_chain(stages[0])
+        else:
+            written, members = "", _only_stages(stages)
+        object.__setattr__(self, "stages", tuple(members))
+        object.__setattr__(self, "name", name or written)
+
+    @classmethod
+    def from_toml(cls, text: str) -> Chain:
+        """Return the chain written in TOML."""
+        name, stages = parse_toml(text)
+        return cls(*stages, name=name)
+
+    def to_toml(self) -> str:
+        """Return the TOML form, defaults omitted."""
+        return write_toml(self.name, self.stages)
+
+    def __str__(self) -> str:
+        return write_chain(self.name, self.stages)
+
+    @property
+    def text(self) -> str:
+        """The text form without the name, defaults omitted."""
+        return write_chain("", self.stages)
+
+    def plan(self, source: Raster, *, fuse: bool = True) -> Plan:
+        """Return how the chain treats pictures on `source`; raises what the first unfitting stage says."""
+        return plan(self.stages, source, fuse=fuse)
+
+    def run(self, pictures: Iterable[Picture]) -> Iterator[Picture]:
+        """Yield the pictures after the chain; all must share the first one's raster."""
+        stream = iter(pictures)
+        first = next(stream, None)
+        if first is None:
+            return
+        yield from run(self.plan(first.raster), _chained(first, stream))
+
+    def run_still(self, source: Raster, pictures: Iterable[Picture]) -> list[Picture]:
+        """Return one cycle of output pictures of a still given as an endless stream."""
+        resolved = self.plan(source)
+        return list(islice(run(resolved, pictures), resolved.cycle))
+
+    def operator(self, source: Raster) -> FieldOperator:
+        """Return the product of all linear stages per field phase: the chain's matrix.
+
+        Point stages (level, quantise) are left out: they are not linear.
+
+        Raises: ParameterError when a frame stage joins two times; EncodingError when one stage mixes
+        code values and another light
+        """
+        product = still()
+        before = source
+        for stage in self.stages:
+            if stage.nature == "frame":
+                raise ParameterError(
+                    f"{stage.kind}: joins pictures of two times, so the chain is no single matrix; "
+                    "ask for the operator of the stages before or after it"
+                )
+            if isinstance(stage, LinearStage):
+                product = stage.operator(before) @ product
+            before = stage.raster(before)
+        return product
+
+
+def _only_stages(stages: tuple[Stage | str, ...]) -> list[Stage]:
+    if not stages:
+        raise ParameterError("chain is empty; name at least one stage, such as LineDrop(lines=240)")
+    for number, stage in enumerate(stages, start=1):
+        if not isinstance(stage, Stage):
+            raise ParameterError(
+                f"stage {number} of {len(stages)} is {stage!r}; it must be a stage such as LineDrop(lines=240), "
+                "or the whole chain one text"
+            )
+    return [stage for stage in stages if isinstance(stage, Stage)]
+
+
+def _chained(first: Picture, rest: Iterator[Picture]) -> Iterator[Picture]:
+    yield first
+    yield from rest

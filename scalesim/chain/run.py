@@ -1,0 +1,50 @@
+"""Running a plan over a stream of pictures: generators all the way, nothing holds a clip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from scalesim.chain.plan import FrameStep, LinearStep, Plan, PointStep, Step
+from scalesim.core.picture import Picture
+from scalesim.errors import ShapeError
+
+
+def run(plan: Plan, pictures: Iterable[Picture]) -> Iterator[Picture]:
+    """Yield the pictures after the chain, in order, one input picture held at a time.
+
+    Raises: ShapeError when a picture is not on the plan's source raster
+    """
+    stream = _checked(iter(pictures), plan)
+    for step in plan.steps:
+        stream = _through(step, stream)
+    for picture in stream:
+        yield Picture(picture.values, plan.output, picture.time)
+
+
+def _checked(pictures: Iterator[Picture], plan: Plan) -> Iterator[Picture]:
+    expected = plan.source
+    for picture in pictures:
+        if picture.raster != expected:
+            raise ShapeError(
+                f"picture has {picture.raster.describe()}; this plan is for {expected.describe()}: "
+                "plan the chain for the picture's own raster"
+            )
+        yield picture
+
+
+def _through(step: Step, pictures: Iterator[Picture]) -> Iterator[Picture]:
+    if isinstance(step, FrameStep):
+        return step.stage.apply(pictures, step.before)
+    if isinstance(step, LinearStep):
+        return _linear(step, pictures)
+    return _point(step, pictures)
+
+
+def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
+    for index, picture in enumerate(pictures):
+        yield Picture(step.operator(picture.values, index), step.after, picture.time)
+
+
+def _point(step: PointStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
+    for picture in pictures:
+        yield Picture(step.stage.apply(picture.values, step.before), picture.raster, picture.time)

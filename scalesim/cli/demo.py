@@ -1,0 +1,70 @@
+"""``scalesim demo``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import rich_click as click
+
+from scalesim.cli.options import output_options
+from scalesim.cli.progress import Progress
+
+if TYPE_CHECKING:
+    from scalesim.jobs.demo import Demonstration
+
+
+@click.command("demo")
+@click.option("--draw-only", is_flag=True, help="Only write the drawn frames and the chain files.")
+@output_options
+def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> None:
+    """Show the whole thing on sample frames: draw them, predict them, score them, write a page.
+
+    Example: scalesim demo
+
+    Everything is drawn by the program itself; open index.html in the folder it names.
+    """
+    from scalesim.cli.show import show_json
+    from scalesim.io.folder import check_folder, default_folder, output_folder
+    from scalesim.io.save import document, save_document, with_absolute_paths
+
+    folder = out or default_folder("demo", "")
+    check_folder(folder, force=force)
+    with output_folder(folder, force=force) as partial:
+        demonstration, files = _draw(partial) if draw_only else _show(partial)
+        written = document(demonstration, files)
+        save_document(written, partial)
+    if as_json:
+        show_json(with_absolute_paths(written, folder))
+    else:
+        click.echo(f"Frames and chain files: {folder}" if draw_only else f"Open {folder / files['page']}")
+
+
+def _draw(folder: Path) -> tuple[Demonstration, dict[str, str]]:
+    from scalesim.demo.bench import SCENES, chain_files
+    from scalesim.io.write import write_png
+    from scalesim.jobs.demo import Demonstration, draw_scene
+
+    files = {}
+    for name in ("frames", "chains"):
+        (folder / name).mkdir()
+    with Progress(len(SCENES)) as progress:
+        for scene in SCENES:
+            progress(f"drawing {scene.title}")
+            files[scene.key] = f"frames/{scene.key}.png"
+            write_png(folder / files[scene.key], draw_scene(scene))
+    for key, text in chain_files().items():
+        files[key] = f"chains/{key}.toml"
+        (folder / files[key]).write_text(text, encoding="utf-8", newline="\n")
+    return Demonstration(()), files
+
+
+def _show(folder: Path) -> tuple[Demonstration, dict[str, str]]:
+    from scalesim.demo.bench import SCENES
+    from scalesim.jobs.demo import Demonstration, run_scene, steps_in_demo
+    from scalesim.page.demo import write_demo_page
+
+    with Progress(steps_in_demo() + 1) as progress:
+        demonstration = Demonstration(tuple(run_scene(scene, progress) for scene in SCENES))
+        progress("writing pictures and page")
+        return demonstration, write_demo_page(demonstration, folder)

@@ -1,0 +1,116 @@
+"""The command `scalesim`: one line for an error, and the exit codes of the contract.
+
+0 done; 1 the verdict is "cannot tell"; 2 bad usage or input; 130 interrupted. Commands are imported
+when they are called, so that `--help` loads no numerics.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+import rich_click as click
+from click.exceptions import Exit
+
+from scalesim.version import __version__
+
+COMMANDS = {"predict": "scalesim.cli.predict", "demo": "scalesim.cli.demo"}
+"""Name of a command -> module that holds it as `command`, in the order of a reviewer's work."""
+
+TRACEBACK = "SCALESIM_TRACEBACK"
+"""Environment variable that lets a fault of the program show its traceback."""
+
+EXIT_INPUT = 2
+EXIT_INTERRUPTED = 130
+
+
+class LazyGroup(click.RichGroup):
+    """A group whose commands are imported only when one of them is called or helped with."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order they are listed."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        """Return the command, imported now; its module loads no numerics before it runs."""
+        if name not in COMMANDS:
+            return None
+        command = import_module(COMMANDS[name]).command
+        return command if isinstance(command, click.Command) else None
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Answer an unknown command with the nearest one."""
+        if args[0] not in COMMANDS:
+            from scalesim.errors import nearest
+
+            raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0], COMMANDS)}")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=LazyGroup, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]}
+)
+@click.version_option(__version__, prog_name="scalesim", message="%(prog)s %(version)s")
+@click.pass_context
+def app(ctx: click.Context) -> None:
+    """Test chains of video scalers that bring a modern console's picture to a 15 kHz CRT.
+
+    Example: scalesim predict frame.png --chain "line-average lines=480, line-drop lines=240 phase=1"
+    """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code; no traceback reaches the user."""
+    from scalesim.errors import ScalesimError
+
+    _tolerant_output()
+    try:
+        result = app.main(
+            args=None if argv is None else list(argv), prog_name="scalesim", standalone_mode=False
+        )
+        return result if isinstance(result, int) else 0
+    except Exit as stop:
+        return stop.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        return _say("interrupted; nothing was written", EXIT_INTERRUPTED)
+    except click.ClickException as error:
+        return _say(_usage(error), EXIT_INPUT)
+    except ScalesimError as error:
+        return _say(str(error), EXIT_INPUT)
+    except BrokenPipeError:
+        # the reader of a pipe went away: nothing more can be said to it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except MemoryError:
+        return _say("the picture needs more memory than there is; reduce it first", EXIT_INPUT)
+    except Exception as error:
+        if os.environ.get(TRACEBACK):
+            raise
+        fault = f"{type(error).__name__}: {error}"
+        return _say(f"a fault of the program ({fault}); set {TRACEBACK}=1 to see where", EXIT_INPUT)
+
+
+def _usage(error: click.ClickException) -> str:
+    text = " ".join(error.format_message().split())
+    context = getattr(error, "ctx", None)
+    where = f"; see {context.command_path} --help" if context is not None else ""
+    return f"{text.rstrip('.')}{where}"
+
+
+def _say(message: str, code: int) -> int:
+    print(f"scalesim: {' '.join(message.split())}", file=sys.stderr)
+    return code
+
+
+def _tolerant_output() -> None:
+    """Let a terminal that lacks a character show another instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")

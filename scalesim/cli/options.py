@@ -1,0 +1,58 @@
+"""Options several commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import rich_click as click
+
+if TYPE_CHECKING:
+    from scalesim.chain import Chain
+
+F = TypeVar("F", bound=Callable[..., object])
+
+
+def output_options(command: F) -> F:
+    """Add --out, --force and --json."""
+    command = click.option(
+        "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
+    )(command)
+    command = click.option("--force", is_flag=True, help="Replace an existing result folder.")(command)
+    return click.option(
+        "--out",
+        type=click.Path(path_type=Path),
+        metavar="DIR",
+        help="Folder to write (default: under outputs/).",
+    )(command)
+
+
+def read_chain(text: str) -> Chain:
+    """Return the chain given as text or as the name of a TOML file.
+
+    Raises: ParameterError, ReadError
+    """
+    from scalesim.chain import Chain
+    from scalesim.errors import ParameterError, ReadError
+
+    if not text.strip().lower().endswith(".toml"):
+        return Chain(text)
+    path = Path(text.strip())
+    try:
+        content = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise ReadError(f"{path}: no such chain file; check the path, or give the chain as text") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise ReadError(
+            f"{path}: cannot be read as a chain file ({type(error).__name__}); it must be a TOML text"
+        ) from None
+    try:
+        return Chain.from_toml(content)
+    except ParameterError as error:
+        raise ParameterError(f"{path.name}: {error}") from None
+
+
+def words(text: str | None) -> list[str] | None:
+    """Return the comma-separated words of an option, None when it was not given."""
+    return None if text is None else [word.strip() for word in text.split(",") if word.strip()]

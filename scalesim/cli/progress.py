@@ -1,0 +1,35 @@
+"""A progress bar on standard error."""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+class Progress:
+    """A bar over a known number of steps, with the time left; call it with what comes next.
+
+    With no terminal nothing is drawn, so logs and pipes stay clean.
+    """
+
+    def __init__(self, steps: int) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+        from rich.progress import Progress as Bar
+
+        console = Console(stderr=True)
+        columns = (BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(), TextColumn("{task.description}"))
+        self._bar = Bar(*columns, console=console, transient=True, disable=not console.is_terminal)
+        self._task = self._bar.add_task("", total=steps)
+        self._begun = False
+
+    def __enter__(self) -> Progress:
+        self._bar.start()
+        return self
+
+    def __exit__(self, *_: Any) -> None:
+        self._bar.stop()
+
+    def __call__(self, next_step: str) -> None:
+        """Count the step before as done and show the next one's name."""
+        self._bar.update(self._task, advance=1 if self._begun else 0, description=next_step)
+        self._begun = True

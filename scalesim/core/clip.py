@@ -1,0 +1,72 @@
+"""`Clip`: what a job is given. A still is an endless clip of one frame."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from numpy.typing import NDArray
+
+from scalesim.core.picture import Picture, check_values, still_stream
+from scalesim.core.raster import Raster
+from scalesim.core.source import source_mode
+
+
+@dataclass(frozen=True, eq=False)
+class Clip:
+    """Pictures on one raster.
+
+    Parameters:
+        raster : of every picture
+        pictures : called without arguments, gives a fresh iterator over the pictures
+        name : for titles and file names
+        mode : name of the source mode, or "custom"
+        notes : what was assumed or converted on the way in, in sentences
+        frame : the whole frame (woven if it has fields) when this is a still, else None
+    """
+
+    raster: Raster
+    pictures: Callable[[], Iterator[Picture]]
+    name: str = "frame"
+    mode: str = "custom"
+    notes: tuple[str, ...] = ()
+    frame: NDArray | None = None
+
+    @property
+    def is_still(self) -> bool:
+        """True when the clip is one frame for ever."""
+        return self.frame is not None
+
+
+def still_clip(
+    frame: NDArray, *, mode: str | None = None, name: str = "frame", notes: tuple[str, ...] = ()
+) -> Clip:
+    """Return the endless clip of one frame.
+
+    Parameters:
+        frame : (frame lines, samples, 3) float32 or float64 code values, woven when the mode is interlaced
+        mode : a mode's name; None guesses it from the size
+    Raises: ShapeError for a wrong shape, dtype or values that are not finite; ParameterError for a
+        mode that does not fit
+    """
+    if getattr(frame, "ndim", 0) != 3 or frame.shape[2] != 3 or 0 in frame.shape:
+        shape = getattr(frame, "shape", type(frame).__name__)
+        raise _wrong_shape(name, shape)
+    source = source_mode(frame.shape[0], frame.shape[1], mode)
+    values = check_values(frame, source.raster, name=name)
+    return Clip(
+        source.raster,
+        lambda: still_stream(values, source.raster),
+        name,
+        source.name,
+        (*notes, *source.notes),
+        values,
+    )
+
+
+def _wrong_shape(name: str, shape: object) -> Exception:
+    from scalesim.errors import ShapeError
+
+    return ShapeError(
+        f"{name}: shape is {shape}; it must be (lines, samples, 3) code values, at least one of each"
+    )

@@ -1,0 +1,48 @@
+"""Code values and light, and the luma and luminance weights.
+
+*Code values* are non-linear R'G'B' in 0..1. *Light* inside a chain is V^2.4 with black at 0: ITU-R
+BT.1886 (2011) Annex 1 with L_B = 0 and L_W = 1. The power is taken on the magnitude and the sign
+kept, so that values a filter pushed below black come back unchanged instead of being clipped here.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Encoding = Literal["code", "light", "any"]
+
+GAMMA = 2.4
+"""Exponent of ITU-R BT.1886."""
+
+LUMA_BT709 = (0.2126, 0.7152, 0.0722)
+"""Luma and luminance weights of ITU-R BT.709-6, items 3.2 and 1.3."""
+
+
+def code_to_light(values: NDArray) -> NDArray:
+    """Return V^2.4 of code values, same shape and dtype; 0..1 maps to 0..1, monotone."""
+    return _signed_power(values, GAMMA)
+
+
+def light_to_code(light: NDArray) -> NDArray:
+    """Return L^(1/2.4), the inverse of `code_to_light`."""
+    return _signed_power(light, 1.0 / GAMMA)
+
+
+def _signed_power(values: NDArray, exponent: float) -> NDArray:
+    values = np.asarray(values)
+    if values.size == 0 or values.min() >= 0:  # the usual case, at half the cost
+        return np.power(values, values.dtype.type(exponent))
+    return np.copysign(np.power(np.abs(values), values.dtype.type(exponent)), values)
+
+
+def luma(values: NDArray) -> NDArray:
+    """Return the BT.709 weighted sum over the last axis: luma of code values, luminance of light.
+
+    Parameters:  values : (..., 3) float32 or float64
+    Returns:     (...) of the same dtype
+    """
+    weights = np.asarray(LUMA_BT709, dtype=values.dtype)
+    return values @ weights

@@ -1,0 +1,76 @@
+"""Pictures: values on a raster at a time. A stream of them is a clip; nothing needs it whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.raster import Raster
+from scalesim.errors import ShapeError
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """One field or progressive frame.
+
+    Parameters:
+        values : (lines, samples, 3) float32 or float64 code values, nominally 0..1
+        raster : what its lines and fields are
+        time : seconds since the first picture, exact
+    """
+
+    values: NDArray
+    raster: Raster
+    time: Fraction = Fraction(0)
+
+
+def check_values(values: NDArray, raster: Raster, *, name: str = "picture") -> NDArray:
+    """Return `values` as float32 or float64 after checking shape, dtype and finiteness.
+
+    Raises: ShapeError naming what does not fit
+    """
+    array = np.asarray(values)
+    if array.dtype not in (np.float32, np.float64):
+        raise ShapeError(
+            f"{name}: dtype is {array.dtype}; it must be float32 or float64 code values in 0..1 "
+            "(divide 8-bit codes by 255)"
+        )
+    expected = (raster.frame_lines, raster.samples, 3)
+    if array.shape != expected:
+        raise ShapeError(f"{name}: shape is {array.shape}; this raster takes {expected}")
+    if not np.isfinite(array).all():
+        raise ShapeError(f"{name}: holds NaN or infinite values; every code value must be finite")
+    return array
+
+
+def weave(fields: list[NDArray], parities: list[int]) -> NDArray:
+    """Return the frame whose lines of each parity are that field's; all fields have one shape."""
+    lines, samples, channels = fields[0].shape
+    frame = np.empty((2 * lines, samples, channels), dtype=fields[0].dtype)
+    for values, parity in zip(fields, parities, strict=True):
+        frame[parity::2] = values
+    return frame
+
+
+def still_stream(frame: NDArray, raster: Raster) -> Iterator[Picture]:
+    """Yield a still for ever: the whole frame, or its fields in turn, one picture period apart.
+
+    Parameters:
+        frame : (frame_lines, samples, 3), woven when the raster has fields
+    """
+    index = 0
+    pictures = split_fields(frame, raster)
+    while True:
+        yield Picture(pictures[index % raster.period], raster, index / raster.rate)
+        index += 1
+
+
+def split_fields(frame: NDArray, raster: Raster) -> list[NDArray]:
+    """Return the pictures of one frame in the order of time: itself, or its two fields."""
+    if raster.period == 1:
+        return [frame]
+    return [frame[field.parity :: 2] for field in raster.fields]

@@ -1,0 +1,238 @@
+"""Rasters: how many lines and samples a picture has, and where its fields land on the screen.
+
+Content and landing are separate facts. A field's *parity* says which lines of the frame it carries:
+0 ("top") lines 0, 2, 4 ..., 1 ("bottom") lines 1, 3, 5 ... Its *landing* says where the display draws
+its first line, in field-line pitches: 0 for progressive pictures and for the top field, 1/2 for a
+bottom field that interlaces. When the sync makes a display draw both fields on one set of lines,
+the content stays as it is and the landings become whole numbers apart ("field-only").
+
+Three coordinates of height are used, all with edges at integers:
+
+- *picture*: u, lines of one field or progressive picture; line i has its centre at i + 1/2;
+- *frame*: y, lines of the woven frame; field line i of a field that landed at l is centred at
+  2(i + l) + 1/2, so y = 2u + 2l - 1/2;
+- *landed*: v, the lines of the picture on the screen: frame lines when interlaced, scan lines
+  (field-line pitches, v = u + l) when not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil, floor, lcm
+from typing import Literal
+
+from scalesim.core.affine import IDENTITY, Affine, mean_affine
+from scalesim.errors import ShapeError
+
+Scan = Literal["progressive", "interlaced", "field-only"]
+
+HALF = Fraction(1, 2)
+Looks = tuple[tuple[Affine, ...], Affine]
+"""Maps of a stage: one per field phase on the lines, one on the samples."""
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field phase: the parity of its content and where it lands, in field-line pitches."""
+
+    parity: int = 0
+    landing: Fraction = Fraction(0)
+
+
+PROGRESSIVE = (Field(),)
+TOP_FIRST = (Field(0, Fraction(0)), Field(1, HALF))
+BOTTOM_FIRST = (Field(1, HALF), Field(0, Fraction(0)))
+
+
+@dataclass(frozen=True)
+class Window:
+    """The visible part of a raster as shares of its height and width, 0..1 from the top left."""
+
+    top: float = 0.0
+    bottom: float = 1.0
+    left: float = 0.0
+    right: float = 1.0
+
+
+@dataclass(frozen=True)
+class Raster:
+    """What is known of a stream of pictures apart from their values.
+
+    Parameters:
+        lines : active lines of one picture: of one field when there are two, else of the frame
+        samples : active samples of a line
+        rate : pictures per second, exact (the field rate when there are two fields)
+        fields : one `Field` per phase, in the order of time; picture k belongs to ``fields[k % period]``
+        aspect : width over height of the full raster as it is meant to be shown
+        visible : what the display does not hide
+    Raises: ShapeError when lines or samples are below 1
+    """
+
+    lines: int
+    samples: int
+    rate: Fraction = Fraction(60)
+    fields: tuple[Field, ...] = PROGRESSIVE
+    aspect: Fraction = Fraction(16, 9)
+    visible: Window = Window()
+
+    def __post_init__(self) -> None:
+        for name in ("lines", "samples"):
+            if getattr(self, name) < 1:
+                raise ShapeError(f"raster: {name} is {getattr(self, name)}; it must be at least 1")
+
+    @property
+    def period(self) -> int:
+        """Number of field phases: 1 progressive, 2 with fields."""
+        return len(self.fields)
+
+    @property
+    def scan(self) -> Scan:
+        """How the fields land: one, half a line apart, or whole lines apart."""
+        if self.period == 1:
+            return "progressive"
+        apart = self.fields[0].landing - self.fields[1].landing
+        return "field-only" if apart.denominator == 1 else "interlaced"
+
+    @property
+    def landings(self) -> tuple[Fraction, ...]:
+        """Where each phase's first line is drawn, in field-line pitches."""
+        return tuple(field.landing for field in self.fields)
+
+    @property
+    def frame_lines(self) -> int:
+        """Lines of the woven frame (two fields) or of the progressive picture."""
+        return self.lines * self.period
+
+    @property
+    def landed_lines(self) -> int:
+        """Lines of the picture on the screen: the frame's when interlaced, else one field's."""
+        return self.frame_lines if self.scan == "interlaced" else self.lines
+
+    @property
+    def landed_pitch(self) -> float:
+        """Distance between landed lines in field-line pitches: 1/2 when interlaced, else 1."""
+        return self.lines / self.landed_lines
+
+    def frame_of_picture(self, phase: int) -> Affine:
+        """Return the map from a picture's coordinate u to the frame's y, by the parity of its content."""
+        if self.period == 1:
+            return IDENTITY
+        return Affine(2.0, self.fields[phase].parity - 0.5)
+
+    def picture_of_landed(self, phase: int) -> Affine:
+        """Return the map from the landed coordinate v to this phase's picture coordinate u."""
+        landing = float(self.fields[phase].landing)
+        if self.scan == "interlaced":
+            return Affine(0.5, 0.25 - landing)
+        return Affine(1.0, -landing)
+
+    def on_screen(self, zoom: Affine) -> tuple[Affine, ...]:
+        """Return, per phase, what a zoom of the landed picture means in that phase's own lines."""
+        if zoom == IDENTITY:
+            return (IDENTITY,) * self.period
+        phases = [self.picture_of_landed(phase) for phase in range(self.period)]
+        return tuple(phase.inverse().after(zoom).after(phase) for phase in phases)
+
+    def with_(self, **changes: object) -> Raster:
+        """Return a copy with some facts changed."""
+        return replace(self, **changes)  # type: ignore[arg-type]  # checked by the dataclass's own names
+
+    def describe(self) -> str:
+        """Return a short phrase for messages, such as ``2 x 240 lines, 1280 samples, interlaced``."""
+        if self.period == 1:
+            return f"{self.lines} lines, {self.samples} samples, progressive"
+        return f"2 x {self.lines} lines, {self.samples} samples, {self.scan}"
+
+
+def visible_slices(raster: Raster, lines: int, samples: int) -> tuple[slice, slice]:
+    """Return the whole lines and samples of a landed picture that lie inside the visible window.
+
+    At least one line and one sample are always kept.
+    """
+    seen = raster.visible
+    return _whole(seen.top, seen.bottom, lines), _whole(seen.left, seen.right, samples)
+
+
+def _whole(begin: float, end: float, size: int) -> slice:
+    first = ceil(begin * size - 1e-9)
+    last = floor(end * size + 1e-9)
+    first = min(first, size - 1)
+    return slice(first, max(last, first + 1))
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """Where the pictures of a chain look on its source, and what of the source is left.
+
+    Parameters:
+        lines : per phase, the map from the picture's coordinate u to the source frame's y
+        samples : the map along a line
+        kept_lines, kept_samples : the interval of the source, in its lines and samples, that no
+            stage so far has pushed out of its raster
+    """
+
+    lines: tuple[Affine, ...]
+    samples: Affine
+    kept_lines: tuple[float, float]
+    kept_samples: tuple[float, float]
+
+    @classmethod
+    def of_source(cls, source: Raster) -> Geometry:
+        """Return the geometry before the first stage."""
+        return cls(
+            lines=tuple(source.frame_of_picture(phase) for phase in range(source.period)),
+            samples=IDENTITY,
+            kept_lines=(0.0, float(source.frame_lines)),
+            kept_samples=(0.0, float(source.samples)),
+        )
+
+    def of_phases(self, phases: tuple[int, ...]) -> Geometry:
+        """Return the geometry when only some phases' pictures go on."""
+        return replace(self, lines=tuple(self.lines[k % len(self.lines)] for k in phases))
+
+    def after_stage(self, looks: Looks, stands_for: Looks, raster: Raster) -> Geometry:
+        """Return the geometry after a stage.
+
+        Parameters:
+            looks : (per phase on lines, on samples) where the stage's output looks on its input
+            stands_for : likewise, what each output line stands for; it decides what is kept
+            raster : the raster the stage leaves
+        """
+        kept = self._composed(stands_for[0])
+        across = stands_for[1].after(self.samples)
+        return Geometry(
+            self._composed(looks[0]),
+            looks[1].after(self.samples),
+            _kept(self.kept_lines, [_span(m, raster, k) for k, m in enumerate(kept)]),
+            _kept(self.kept_samples, [(across(0.0), across(float(raster.samples)))]),
+        )
+
+    def _composed(self, lines: tuple[Affine, ...]) -> tuple[Affine, ...]:
+        period = lcm(len(lines), len(self.lines))
+        return tuple(lines[k % len(lines)].after(self.lines[k % len(self.lines)]) for k in range(period))
+
+    def landed(self, raster: Raster) -> Affine:
+        """Return the map from landed lines to source frame lines, the mean over the phases."""
+        return mean_affine(
+            raster.picture_of_landed(k % raster.period).after(self.lines[k % len(self.lines)])
+            for k in range(lcm(raster.period, len(self.lines)))
+        )
+
+
+def _span(lines_map: Affine, raster: Raster, phase: int) -> tuple[float, float]:
+    """Return the source interval one phase's picture shows.
+
+    A field covers half a frame line more at its top or bottom than its own lines' middles suggest,
+    so the interval is taken on the frame it belongs to.
+    """
+    if raster.period == 1:
+        return lines_map(0.0), lines_map(float(raster.lines))
+    shift = (raster.fields[phase % raster.period].parity - 0.5) / 2
+    return lines_map(-shift), lines_map(raster.lines - shift)
+
+
+def _kept(before: tuple[float, float], spans: list[tuple[float, float]]) -> tuple[float, float]:
+    low = max(before[0], min(min(span) for span in spans))
+    high = min(before[1], max(max(span) for span in spans))
+    return low, max(low, high)

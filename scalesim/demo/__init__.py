@@ -1,0 +1,1 @@
+"""The demonstration: an invented club, its frames drawn as code, and its chains."""

@@ -1,0 +1,128 @@
+"""What the demonstration shows: the club's frames, its boxes in series, and which goes with which.
+
+The Lantern Row Tube Club is invented, and so are its games and its boxes. Its members put modern
+games on living-room tubes with whatever chain of boxes they can find, and argue about the result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module, resources
+
+from numpy.typing import NDArray
+
+CLUB = "Lantern Row Tube Club"
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A frame the club tests with.
+
+    Parameters:
+        key : name of its module and of its file
+        title : the invented game
+        mode : the mode the console sends it in
+        about : what it is hard for, in a sentence
+        look : the place to look at closely, as shares of the height and width
+        chains : keys of the chain files shown with it
+    """
+
+    key: str
+    title: str
+    mode: str
+    about: str
+    look: tuple[float, float]
+    chains: tuple[str, ...]
+
+    def draw(self) -> NDArray:
+        """Return the frame, (lines, samples, 3) uint8, drawn afresh."""
+        painter: Callable[[], NDArray] = import_module(f"scalesim.demo.{self.key}").draw
+        return painter()
+
+
+SCENES = (
+    Scene(
+        "moss_tower",
+        "Pellow and the Moss Tower",
+        "720p60",
+        "Pixel art of 320x240, each dot shown three by three, pillar-boxed in 720p. Every drawn line is "
+        "three source lines tall, so a chain of the right ratio and phase can give it back exactly.",
+        (0.47, 0.45),
+        ("drop-720p", "average-then-drop", "average", "blend", "interlaced", "interlaced-filtered"),
+    ),
+    Scene(
+        "kettle_crew",
+        "Kettle Crew at Bellweather Quay",
+        "720p60",
+        "A hand-drawn look with dark outlines two to four source lines thick: whether an outline falls "
+        "on one scan line or on two is a matter of a third of a line.",
+        (0.72, 0.38),
+        (
+            "drop-720p",
+            "average-then-drop",
+            "average",
+            "interlaced",
+            "interlaced-filtered",
+            "interlaced-paired",
+            "one-set-down",
+            "one-set-up",
+            "one-set-paired-down",
+            "one-set-paired-up",
+            "one-set-shifted",
+            "one-set-paired-shifted",
+            "squeeze",
+            "letterbox",
+        ),
+    ),
+    Scene(
+        "deepvault_corridor",
+        "Sill 9: The Deepvault Seed Store",
+        "1080p60",
+        "A corridor in perspective at 1080p with gratings that run into the distance and small text: "
+        "4.5 source lines to each scan line, and detail no 240 lines can carry.",
+        (0.12, 0.12),
+        ("overscan-1080p", "average", "blend", "interlaced-filtered", "letterbox"),
+    ),
+    Scene(
+        "ninth_lock_menu",
+        "Ninth Lock Meridian",
+        "480p59.94",
+        "A 480p menu with rules one line thick and small text: a dropper loses every rule that falls on "
+        "a dropped line.",
+        (0.4, 0.35),
+        ("drop-480p", "blend", "interlaced", "interlaced-filtered", "interlaced-paired"),
+    ),
+    Scene(
+        "pocket_orchard",
+        "Marrowby's Pocket Orchard",
+        "480p59.94",
+        "A handheld's picture of 240x160 shown two by two in the middle of a 480p frame.",
+        (0.62, 0.5),
+        ("drop-480p", "average", "interlaced-filtered"),
+    ),
+    Scene(
+        "marrow_fens",
+        "The Marrow Fens",
+        "576p50",
+        "A 50 Hz frame of 576 lines with thin lines and small text.",
+        (0.5, 0.5),
+        ("drop-576p", "interlaced-576"),
+    ),
+    Scene(
+        "comet_rally",
+        "Comet Rally",
+        "1080i60",
+        "A pair of 1080i fields a sixtieth of a second apart: what moves is in two places at once, what "
+        "stands still must line up in both fields after scaling.",
+        (0.08, 0.12),
+        ("fields-aware", "fields-naive"),
+    ),
+)
+
+
+def chain_files() -> dict[str, str]:
+    """Return the chain files of the package: key -> TOML text, in alphabetical order."""
+    folder = resources.files("scalesim.demo") / "chains"
+    files = {entry.name: entry for entry in folder.iterdir() if entry.name.endswith(".toml")}
+    return {name.removesuffix(".toml"): files[name].read_text(encoding="utf-8") for name in sorted(files)}

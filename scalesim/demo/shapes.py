@@ -1,0 +1,409 @@
+"""Anti-aliased drawing by signed distances, in numpy alone.
+
+A canvas is float32 (lines, samples, 3), code values 0..1. A point is `(x, y)`: x along the line in
+samples, y down in lines; the value of line j, sample i is drawn for the point (i + 1/2, j + 1/2), so a
+circle of radius r covers pi r^2 samples. A `Shape` knows its bounding box and its signed distance
+(negative inside); `paint` turns distance into coverage with a ramp one sample wide, inside that box only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+Plane = NDArray[np.float32]
+Point = tuple[float, float]
+Colour = tuple[float, float, float]
+Fill = Colour | Callable[[Plane, Plane], Plane]
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A region of the plane.
+
+    `box` is (left, top, right, bottom) in samples and lines. `distance(x, y, reach)` takes x (1, n) and
+    y (m, 1), both rising in steps of 1, and gives the signed distance (m, n), exact within `reach` of the edge and
+    of the right sign and at least `reach` in size beyond it.
+    """
+
+    box: tuple[float, float, float, float]
+    distance: Callable[[Plane, Plane, float], Plane]
+
+
+def colour(text: str) -> Colour:
+    """Return the code values 0..1 of six hexadecimal digits such as ``"e8a04c"``."""
+    red, green, blue = (int(text[k : k + 2], 16) / 255.0 for k in (0, 2, 4))
+    return red, green, blue
+
+
+def mix(first: Colour, second: Colour, share: float) -> Colour:
+    """Return first + share (second - first), in code values."""
+    red, green, blue = (a + share * (b - a) for a, b in zip(first, second, strict=True))
+    return red, green, blue
+
+
+def canvas(lines: int, samples: int, tone: Colour = (0.0, 0.0, 0.0)) -> Plane:
+    """Return a float32 (lines, samples, 3) canvas of one colour."""
+    return np.broadcast_to(np.asarray(tone, np.float32), (lines, samples, 3)).copy()
+
+
+def to_bytes(values: Plane) -> NDArray[np.uint8]:
+    """Quantise code values to 8 bits: floor(255 clip(v) + 1/2)."""
+    codes = np.clip(values, 0, 1)
+    codes *= np.float32(255)
+    codes += np.float32(0.5)
+    return codes.astype(np.uint8)  # truncation is floor, the values being positive
+
+
+# --- shapes ---------------------------------------------------------------------------------------
+
+
+def circle(x: float, y: float, radius: float) -> Shape:
+    """Return the disc of `radius` samples round (x, y)."""
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        return np.sqrt((xs - np.float32(x)) ** 2 + (ys - np.float32(y)) ** 2) - np.float32(radius)
+
+    return Shape((x - radius, y - radius, x + radius, y + radius), distance)
+
+
+def ellipse(x: float, y: float, across: float, down: float, *, turn: float = 0.0) -> Shape:
+    """Return an ellipse of half axes `across` and `down`, turned clockwise by `turn` degrees.
+
+    The distance is the first-order one, (k - 1) k / |grad| with k = |p / axes|, true at the edge.
+    """
+    cos, sin = np.cos(np.deg2rad(turn)), np.sin(np.deg2rad(turn))
+    wide, high = np.hypot(across * cos, down * sin), np.hypot(across * sin, down * cos)
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        u = ((xs - x) * cos + (ys - y) * sin).astype(np.float32) / np.float32(across)
+        v = ((ys - y) * cos - (xs - x) * sin).astype(np.float32) / np.float32(down)
+        size = np.sqrt(u * u + v * v)
+        slope = np.sqrt((u / np.float32(across)) ** 2 + (v / np.float32(down)) ** 2)
+        # At the very centre both vanish; the distance there is minus the shorter half axis.
+        ratio = np.where(slope > 1e-9, size / np.maximum(slope, np.float32(1e-9)), np.float32(min(across, down)))
+        return np.asarray((size - np.float32(1)) * ratio, np.float32)
+
+    return Shape((x - wide, y - high, x + wide, y + high), distance)
+
+
+def polygon(points: Sequence[Point], *, radius: float = 0.0) -> Shape:
+    """Return the closed polygon (even-odd rule), grown by `radius` with round corners."""
+    corners = [(float(px), float(py)) for px, py in points]
+    edges = list(zip(corners, corners[1:] + corners[:1], strict=True))
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        far = reach + radius
+        out = np.full((ys.size, xs.size), far, np.float32)
+        inside = np.zeros(out.shape, np.bool_)
+        for start, end in edges:
+            _lower_to_segment(out, xs, ys, start, end, 0.0, 0.0, far)
+            _toggle_left_of(inside, xs, ys, start, end)
+        return np.where(inside, -out, out) - np.float32(radius)
+
+    return Shape(_box_of(corners, radius), distance)
+
+
+def stroke(points: Sequence[Point], width: float | Sequence[float]) -> Shape:
+    """Return a polyline with round ends; `width` in samples, one for all or one per point (tapered)."""
+    path = [(float(px), float(py)) for px, py in points]
+    widths = [float(width)] * len(path) if isinstance(width, int | float) else [float(w) for w in width]
+    radii = [w / 2 for w in widths]
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        out = np.full((ys.size, xs.size), reach, np.float32)
+        for k in range(len(path) - 1):
+            _lower_to_segment(out, xs, ys, path[k], path[k + 1], radii[k], radii[k + 1], reach)
+        return out
+
+    return Shape(_box_of(path, max(radii)), distance)
+
+
+def capsule(start: Point, end: Point, width: float, width_end: float | None = None) -> Shape:
+    """Return one thick segment with round ends, `width` samples wide, tapering to `width_end`."""
+    return stroke([start, end], [width, width if width_end is None else width_end])
+
+
+def rounded_box(left: float, top: float, right: float, bottom: float, radius: float = 0.0) -> Shape:
+    """Return an upright box with corners of `radius` samples."""
+    centre_x, centre_y = (left + right) / 2, (top + bottom) / 2
+    half_x, half_y = (right - left) / 2 - radius, (bottom - top) / 2 - radius
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        dx = np.abs(xs - np.float32(centre_x)) - np.float32(half_x)
+        dy = np.abs(ys - np.float32(centre_y)) - np.float32(half_y)
+        zero = np.float32(0)
+        outside = np.sqrt(np.maximum(dx, zero) ** 2 + np.maximum(dy, zero) ** 2)
+        return outside + np.minimum(np.maximum(dx, dy), zero) - np.float32(radius)
+
+    return Shape((left, top, right, bottom), distance)
+
+
+def blob(points: Sequence[Point], *, steps: int = 7) -> Shape:
+    """Return the smooth closed shape through `points` (see `spline`)."""
+    return polygon(spline(points, closed=True, steps=steps))
+
+
+def union(*shapes: Shape) -> Shape:
+    """Return all of the shapes as one: the least distance, so one outline goes round them all."""
+    boxes = np.array([s.box for s in shapes])
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        out = np.full((ys.size, xs.size), reach, np.float32)
+        for shape in shapes:
+            left, top, right, bottom = shape.box
+            rows, cols = _span(ys, top - reach, bottom + reach), _span(xs, left - reach, right + reach)
+            if rows.stop > rows.start and cols.stop > cols.start:
+                near = shape.distance(xs[:, cols], ys[rows], reach)
+                np.minimum(out[rows, cols], near, out=out[rows, cols])
+        return out
+
+    return Shape((float(low[0]), float(low[1]), float(high[0]), float(high[1])), distance)
+
+
+def without(shape: Shape, hole: Shape) -> Shape:
+    """Return `shape` less `hole`."""
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        return np.maximum(shape.distance(xs, ys, reach), -hole.distance(xs, ys, reach))
+
+    return Shape(shape.box, distance)
+
+
+def moved(shape: Shape, across: float, down: float) -> Shape:
+    """Return `shape` shifted by `across` samples and `down` lines."""
+    left, top, right, bottom = shape.box
+
+    def distance(xs: Plane, ys: Plane, reach: float) -> Plane:
+        return shape.distance(xs - np.float32(across), ys - np.float32(down), reach)
+
+    return Shape((left + across, top + down, right + across, bottom + down), distance)
+
+
+def spline(points: Sequence[Point], *, closed: bool = False, steps: int = 7) -> list[Point]:
+    """Return a Catmull-Rom curve through `points` as a polyline, `steps` pieces between neighbours."""
+    way = np.asarray(points, np.float64)
+    ring = np.vstack([way[-1:], way, way[:2]]) if closed else np.vstack([way[:1], way, way[-1:]])
+    t = (np.arange(steps) / steps)[:, None]
+    pieces = []
+    for k in range(len(ring) - 3):
+        a, b, c, d = ring[k : k + 4]
+        pieces.append(b + t * (c - a) / 2 + t**2 * (2 * a - 5 * b + 4 * c - d) / 2 + t**3 * (3 * b - a - 3 * c + d) / 2)
+    if not closed:
+        pieces.append(way[-1:])
+    return [(float(px), float(py)) for px, py in np.vstack(pieces)]
+
+
+def sag(start: Point, end: Point, depth: float, *, steps: int = 16) -> list[Point]:
+    """Return a slack rope between two points as a polyline, hanging `depth` lines below the chord."""
+    t = np.arange(steps + 1) / steps
+    xs = start[0] + t * (end[0] - start[0])
+    ys = start[1] + t * (end[1] - start[1]) + 4 * depth * t * (1 - t)
+    return [(float(px), float(py)) for px, py in zip(xs, ys, strict=True)]
+
+
+# --- painting -------------------------------------------------------------------------------------
+
+
+def paint(
+    target: Plane,
+    shape: Shape,
+    fill: Fill | None,
+    *,
+    outline: float = 0.0,
+    ink: Colour = (0.0, 0.0, 0.0),
+    opacity: float = 1.0,
+    shade: Fill | None = None,
+    shift: Point = (-4.0, -4.0),
+    clip: Shape | None = None,
+) -> None:
+    """Draw `shape` on `target` in place; what lies outside the canvas is left out.
+
+    `fill` is a colour, a function of the points giving (m, n, 3), or None for the outline alone.
+    `outline` is the width in samples of a line of colour `ink` centred on the edge. `shade` colours the
+    part of the shape not covered by its own copy moved by `shift` (the dark side of flat two-tone
+    shading). `clip` keeps the drawing inside another shape.
+    """
+    reach = outline / 2 + 1.5
+    window = _window(target, shape.box, reach)
+    if window is None:
+        return
+    view, xs, ys = window
+    away = shape.distance(xs, ys, reach)
+    mask = None if clip is None else _cover(clip.distance(xs, ys, 1.5))
+    strength = np.float32(opacity)
+    if fill is not None:
+        body = _cover(away) * strength
+        _over(view, fill, xs, ys, body if mask is None else body * mask)
+        if shade is not None:
+            dark = body * (1 - _cover(moved(shape, *shift).distance(xs, ys, reach)))
+            _over(view, shade, xs, ys, dark if mask is None else dark * mask)
+    if outline > 0:
+        line = _cover(np.abs(away) - np.float32(outline / 2)) * strength
+        # A line thinner than one sample keeps its share of the ink instead of its width.
+        line *= np.float32(min(1.0, outline))
+        _over(view, ink, xs, ys, line if mask is None else line * mask)
+
+
+def soft_shadow(target: Plane, shape: Shape, tone: Colour, *, blur: float, opacity: float) -> None:
+    """Draw `shape` with an edge `blur` samples soft to each side (smoothstep of the distance)."""
+    window = _window(target, shape.box, blur)
+    if window is None:
+        return
+    view, xs, ys = window
+    t = np.clip(0.5 - shape.distance(xs, ys, blur) / np.float32(2 * blur), 0, 1)
+    _over(view, tone, xs, ys, np.float32(opacity) * t * t * (3 - 2 * t))
+
+
+def glow(target: Plane, x: float, y: float, radius: float, tone: Colour, strength: float = 1.0) -> None:
+    """Add light of colour `tone` falling as (1 - d^2 / radius^2)^3 to nothing at `radius` samples."""
+    window = _window(target, (x - radius, y - radius, x + radius, y + radius), 0.0)
+    if window is None:
+        return
+    view, xs, ys = window
+    near = 1 - ((xs - np.float32(x)) ** 2 + (ys - np.float32(y)) ** 2) / np.float32(radius * radius)
+    view += (np.float32(strength) * np.maximum(near, 0) ** 3)[..., None] * np.asarray(tone, np.float32)
+
+
+def down_gradient(top: float, upper: Colour, bottom: float, lower: Colour, *, steps: int = 0) -> Fill:
+    """Return a fill going from `upper` at line `top` to `lower` at line `bottom`; `steps` > 0 makes bands."""
+    first, second = np.asarray(upper, np.float32), np.asarray(lower, np.float32)
+
+    def fill(xs: Plane, ys: Plane) -> Plane:
+        t = np.clip((ys - np.float32(top)) / np.float32(bottom - top), 0, 1)
+        if steps:
+            t = np.floor(t * np.float32(steps - 0.001)) / np.float32(steps - 1)
+        return np.asarray(first + t[..., None] * (second - first), np.float32)
+
+    return fill
+
+
+def radial_gradient(x: float, y: float, radius: float, centre: Colour, rim: Colour) -> Fill:
+    """Return a fill going from `centre` at (x, y) to `rim` at `radius` samples."""
+    first, second = np.asarray(centre, np.float32), np.asarray(rim, np.float32)
+
+    def fill(xs: Plane, ys: Plane) -> Plane:
+        t = np.sqrt((xs - np.float32(x)) ** 2 + (ys - np.float32(y)) ** 2) / np.float32(radius)
+        return np.asarray(first + np.clip(t, 0, 1)[..., None] * (second - first), np.float32)
+
+    return fill
+
+
+# --- noise ----------------------------------------------------------------------------------------
+
+
+def lattice(i: NDArray[np.int64], j: NDArray[np.int64] | int, seed: int) -> Plane:
+    """Return a fixed pseudo-random number 0..1 for every pair of integers (a 32-bit integer hash)."""
+    mask = np.int64(0xFFFFFFFF)
+    h = (i * 374761393 + j * 668265263 + seed * 1274126177) & mask
+    h = ((h ^ (h >> 13)) * 1274126177) & mask
+    h = ((h ^ (h >> 16)) * 2246822519) & mask
+    return ((h ^ (h >> 15)) & np.int64(0xFFFF)).astype(np.float32) / np.float32(65535)
+
+
+def value_noise(x: NDArray[np.floating], y: NDArray[np.floating], seed: int = 0) -> Plane:
+    """Return smooth noise 0..1 with features one unit wide; x and y broadcast."""
+    i, j = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)
+    u, v = (x - i).astype(np.float32), (y - j).astype(np.float32)
+    u, v = u * u * (3 - 2 * u), v * v * (3 - 2 * v)
+    upper = lattice(i, j, seed) * (1 - u) + lattice(i + 1, j, seed) * u
+    lower = lattice(i, j + 1, seed) * (1 - u) + lattice(i + 1, j + 1, seed) * u
+    return np.asarray(upper * (1 - v) + lower * v, np.float32)
+
+
+def cloudy(x: NDArray[np.floating], y: NDArray[np.floating], seed: int = 0, octaves: int = 4) -> Plane:
+    """Return `value_noise` summed over octaves of half the size and half the strength, 0..1."""
+    total: Plane = np.zeros(np.broadcast(x, y).shape, np.float32)
+    for k in range(octaves):
+        total += value_noise(x * 2**k, y * 2**k, seed + k) * np.float32(0.5 ** (k + 1))
+    return total / np.float32(1 - 0.5**octaves)
+
+
+def ridge(x: NDArray[np.floating], seed: int, octaves: int = 5) -> Plane:
+    """Return the height 0..1 of a mountain range along x; peaks about one unit apart, creased on top."""
+    total: Plane = np.zeros(np.shape(x), np.float32)
+    for k in range(octaves):
+        n = value_noise(np.asarray(x) * 2**k, np.zeros(1), seed + k)
+        total += (1 - np.abs(2 * n - 1)) * np.float32(0.5 ** (k + 1))
+    return total / np.float32(1 - 0.5**octaves)
+
+
+def mountains(target: Plane, tops: Plane, fill: Fill, *, bottom: float | None = None) -> None:
+    """Fill every sample below the line number `tops` (samples,) down to `bottom` (default: the frame's end)."""
+    end = target.shape[0] if bottom is None else int(min(bottom, target.shape[0]))
+    start = int(np.clip(np.floor(tops.min()) - 1, 0, end))
+    if end <= start:
+        return
+    ys = np.arange(start, end, dtype=np.float32)[:, None] + np.float32(0.5)
+    xs = np.arange(target.shape[1], dtype=np.float32)[None] + np.float32(0.5)
+    _over(target[start:end], fill, xs, ys, _cover(tops[None].astype(np.float32) - ys))
+
+
+# --- within ---------------------------------------------------------------------------------------
+
+
+def _cover(distance: Plane) -> Plane:
+    return np.clip(np.float32(0.5) - distance, np.float32(0), np.float32(1))
+
+
+def _over(view: Plane, fill: Fill, xs: Plane, ys: Plane, cover: Plane) -> None:
+    tone = fill(xs, ys) if callable(fill) else np.asarray(fill, np.float32)
+    view += cover[..., None] * (tone - view)
+
+
+def _window(
+    target: Plane, box: tuple[float, float, float, float], pad: float
+) -> tuple[Plane, Plane, Plane] | None:
+    lines, samples = target.shape[:2]
+    left, top = max(0, int(np.floor(box[0] - pad))), max(0, int(np.floor(box[1] - pad)))
+    right, bottom = min(samples, int(np.ceil(box[2] + pad))), min(lines, int(np.ceil(box[3] + pad)))
+    if right <= left or bottom <= top:
+        return None
+    xs = np.arange(left, right, dtype=np.float32)[None] + np.float32(0.5)
+    ys = np.arange(top, bottom, dtype=np.float32)[:, None] + np.float32(0.5)
+    return target[top:bottom, left:right], xs, ys
+
+
+def _box_of(points: Sequence[Point], pad: float) -> tuple[float, float, float, float]:
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad
+
+
+def _span(axis: Plane, low: float, high: float) -> slice:
+    """Return the slice of the axis (steps of 1) from the first value >= `low` to the last < `high`."""
+    first = float(axis.flat[0])
+    start = min(max(ceil(low - first), 0), axis.size)
+    return slice(start, min(max(ceil(high - first), start), axis.size))
+
+
+def _lower_to_segment(
+    out: Plane, xs: Plane, ys: Plane, start: Point, end: Point, thin: float, thick: float, reach: float
+) -> None:
+    """Lower `out` to the distance from a segment of radius `thin` growing to `thick`, near it only."""
+    (ax, ay), (bx, by) = start, end
+    pad = reach + max(thin, thick)
+    rows = _span(ys, min(ay, by) - pad, max(ay, by) + pad)
+    cols = _span(xs, min(ax, bx) - pad, max(ax, bx) + pad)
+    if rows.stop <= rows.start or cols.stop <= cols.start:
+        return
+    px, py = xs[:, cols] - np.float32(ax), ys[rows] - np.float32(ay)
+    vx, vy = np.float32(bx - ax), np.float32(by - ay)
+    along = np.clip((px * vx + py * vy) / np.float32(max(float(vx * vx + vy * vy), 1e-12)), 0, 1)
+    away = np.sqrt((px - along * vx) ** 2 + (py - along * vy) ** 2)
+    if thin or thick:
+        away -= np.float32(thin) + along * np.float32(thick - thin)
+    np.minimum(out[rows, cols], away, out=out[rows, cols])
+
+
+def _toggle_left_of(inside: NDArray[np.bool_], xs: Plane, ys: Plane, start: Point, end: Point) -> None:
+    """Flip, on the lines an edge crosses, every point to its left (even-odd rule)."""
+    (ax, ay), (bx, by) = start, end
+    rows = _span(ys, min(ay, by), max(ay, by))
+    if rows.stop > rows.start:
+        cross = np.float32(ax) + (ys[rows] - np.float32(ay)) * np.float32((bx - ax) / (by - ay))
+        inside[rows] ^= xs < cross

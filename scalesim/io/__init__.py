@@ -1,0 +1,1 @@
+"""Files: pictures in and out, output folders, documents."""

@@ -1,0 +1,43 @@
+"""Saving a result: its pictures, and its document in two forms (absolute paths, and relative)."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from scalesim.io.folder import RESULT
+from scalesim.io.write import write_png
+from scalesim.result import SCHEMA, Document, Result
+from scalesim.version import __version__
+
+
+def save_pictures(result: Result, folder: Path, names: Iterable[str] | None = None) -> dict[str, str]:
+    """Write the result's pictures as `<name>.png`; return name -> file name."""
+    wanted = None if names is None else set(names)
+    files = {}
+    for name, values in result.pictures.items():
+        if wanted is None or name in wanted:
+            files[name] = f"{name}.png"
+            write_png(folder / files[name], values)
+    return files
+
+
+def document(result: Document, files: dict[str, str]) -> dict[str, Any]:
+    """Return the result's document with paths relative to its folder, forward slashes."""
+    head = {"schema": SCHEMA, "command": result.kind, "version": __version__, "out": "."}
+    return {**head, "files": {**files, "result": RESULT}, **result.to_dict()}
+
+
+def save_document(written: dict[str, Any], folder: Path) -> None:
+    """Write `result.json` into a folder."""
+    text = json.dumps(written, indent=2, ensure_ascii=False, allow_nan=False)
+    (folder / RESULT).write_text(text + "\n", encoding="utf-8")
+
+
+def with_absolute_paths(written: dict[str, Any], out: Path) -> dict[str, Any]:
+    """Return the document as `--json` prints it: `out` and the files as absolute paths."""
+    out = out.absolute()
+    files = {name: str(out / relative) for name, relative in written["files"].items()}
+    return {**written, "out": str(out), "files": files}

@@ -1,0 +1,1 @@
+"""The jobs: one task function each, arrays in and a Result out."""

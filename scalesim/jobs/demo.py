@@ -1,0 +1,72 @@
+"""The demonstration: every scene of the club through its chains."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.chain import Chain
+from scalesim.core.clip import still_clip
+from scalesim.demo.bench import SCENES, Scene, chain_files
+from scalesim.jobs.predict import Prediction, predict
+
+
+@dataclass(frozen=True, eq=False)
+class SceneResult:
+    """A scene, its frame (float32 code values) and its predictions by chain key."""
+
+    scene: Scene
+    frame: NDArray
+    predictions: dict[str, Prediction]
+
+
+@dataclass(frozen=True, eq=False)
+class Demonstration:
+    """Every scene with its predictions."""
+
+    scenes: tuple[SceneResult, ...]
+
+    kind = "demo"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the scores: scene -> chain -> metrics and reasons."""
+        return {"scenes": {result.scene.key: _scores(result) for result in self.scenes}}
+
+
+def _scores(result: SceneResult) -> dict[str, Any]:
+    return {
+        key: {"chain": str(p.chain), "mode_out": p.mode_out, "metrics": dict(p.metrics), "why": dict(p.why)}
+        for key, p in result.predictions.items()
+    }
+
+
+def draw_scene(scene: Scene) -> NDArray:
+    """Return a scene's frame, (lines, samples, 3) float32 code values that are exact 8-bit codes."""
+    return scene.draw().astype(np.float32) / np.float32(255)
+
+
+def demo_chains() -> dict[str, Chain]:
+    """Return the package's chains by key."""
+    return {key: Chain.from_toml(text) for key, text in chain_files().items()}
+
+
+def steps_in_demo() -> int:
+    """Return how many times `run_scene` reports progress over all scenes."""
+    return sum(1 + len(scene.chains) for scene in SCENES)
+
+
+def run_scene(scene: Scene, advance: Callable[[str], None] = lambda _: None) -> SceneResult:
+    """Draw a scene and predict it through its chains; `advance` is called with what is next."""
+    advance(f"drawing {scene.title}")
+    frame = draw_scene(scene)
+    clip = still_clip(frame, mode=scene.mode, name=f"{scene.key}.png")
+    chains = demo_chains()
+    predictions = {}
+    for key in scene.chains:
+        advance(f"{scene.title}: {chains[key].name}")
+        predictions[key] = predict(clip, chains[key])
+    return SceneResult(scene, frame, predictions)

@@ -1,0 +1,194 @@
+"""Predict: what one frame looks like after a chain, and how good it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.chain import Chain
+from scalesim.chain.plan import Plan
+from scalesim.core.clip import Clip, still_clip
+from scalesim.core.mode import mode_name_for
+from scalesim.core.operator import FieldOperator
+from scalesim.core.raster import Raster
+from scalesim.errors import ParameterError, ScalesimError, nearest
+from scalesim.jobs.words import metric_rows, predict_sentences
+from scalesim.metrics import METRICS, Evidence, measure
+from scalesim.result import Table
+from scalesim.view.landed import landed, woven
+from scalesim.view.seen import seen
+
+TUBES = {"4:3": Fraction(4, 3), "16:9": Fraction(16, 9)}
+
+
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """The predicted picture and its scores; a `Result`.
+
+    `cycle` holds the output pictures of one cycle in the order of time: one when progressive, the two
+    fields otherwise.
+    """
+
+    chain: Chain
+    source: Clip
+    plan: Plan
+    cycle: tuple[NDArray, ...]
+    landed: NDArray
+    woven: NDArray
+    tube: str
+    metrics: Mapping[str, float | None]
+    why: Mapping[str, str]
+    notes: tuple[str, ...] = field(default=())
+
+    kind = "predict"
+
+    @property
+    def raster(self) -> Raster:
+        """The output raster."""
+        return self.plan.output
+
+    @property
+    def mode_out(self) -> str:
+        """The trade name of the output's mode, or "custom"."""
+        return mode_name_for(self.raster.lines, self.raster.scan != "progressive", self.raster.rate)
+
+    @property
+    def seen(self) -> NDArray:
+        """The landed picture at the tube's shape."""
+        return seen(self.landed, self.raster, TUBES[self.tube])
+
+    @property
+    def pictures(self) -> dict[str, NDArray]:
+        """The raster (woven when it has fields), each field, the woven frame, and what is seen."""
+        found = {"raster": self.woven}
+        if self.raster.period == 2:
+            for values, own in zip(self.cycle, self.raster.fields, strict=False):
+                found["field-top" if own.parity == 0 else "field-bottom"] = values
+            found["woven"] = self.woven
+        found["seen"] = self.seen
+        return found
+
+    def sentences(self) -> list[str]:
+        """Return the outcome in a reviewer's words."""
+        return predict_sentences(self)
+
+    def table(self) -> Table:
+        """Return every metric with its unit, direction and meaning."""
+        rows = metric_rows(self.metrics, self.why)
+        return Table(
+            "Measured on the predicted picture",
+            ("what", "value", "unit", "better"),
+            rows,
+            ("left", "right", "left", "left"),
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result's keys."""
+        raster = self.raster
+        return {
+            "chain": str(self.chain),
+            "source": self.source.name,
+            "mode_in": self.source.mode,
+            "mode_out": self.mode_out,
+            "lines": raster.lines,
+            "frame_lines": raster.frame_lines,
+            "samples": raster.samples,
+            "scan": raster.scan,
+            "rate_hz": float(raster.rate),
+            "fields": [{"parity": f.parity, "landing": float(f.landing)} for f in raster.fields],
+            "tube": self.tube,
+            "metrics": dict(self.metrics),
+            "why": dict(self.why),
+            "notes": list(self.notes),
+        }
+
+
+def predict(
+    source: Clip | NDArray,
+    chain: Chain | str,
+    *,
+    mode: str | None = None,
+    tube: str = "4:3",
+    metrics: Iterable[str] | None = None,
+) -> Prediction:
+    """Return what a still looks like after a chain.
+
+    Parameters:
+        source : a still `Clip`, or a (lines, samples, 3) float frame of code values 0..1, woven when
+            its mode is interlaced
+        chain : a `Chain` or its text
+        mode : of a source given as an array; None guesses it
+        tube : shape of the tube for `seen`, "4:3" or "16:9"
+        metrics : keys to measure; None measures all
+    Raises: ParameterError, ShapeError, as the chain and the source say
+    """
+    clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
+    chain = Chain(chain) if isinstance(chain, str) else chain
+    names = check_metrics(metrics)
+    if tube not in TUBES:
+        raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
+    if clip.frame is None:
+        raise ParameterError(f"{clip.name}: is a moving clip; predict takes a still (read one frame of it)")
+    resolved = chain.plan(clip.raster)
+    cycle = tuple(picture.values for picture in chain.run_still(clip.raster, clip.pictures()))
+    on_screen = landed(cycle, resolved.output)
+    evidence = Evidence(
+        clip.frame,
+        clip.raster,
+        cycle,
+        on_screen,
+        resolved.output,
+        resolved.geometry,
+        coverage(chain, clip.raster),
+    )
+    values, why = measure(evidence, names)
+    return Prediction(
+        chain, clip, resolved, cycle, on_screen, woven(cycle, resolved.output), tube, values, why, clip.notes
+    )
+
+
+def check_metrics(names: Iterable[str] | None) -> tuple[str, ...]:
+    """Return the metric keys asked for, all of them for None; raise ParameterError for an unknown one."""
+    asked = tuple(METRICS) if names is None else tuple(names)
+    for name in asked:
+        if name not in METRICS:
+            raise ParameterError(f"metrics: unknown key '{name}'; {nearest(name, METRICS)}")
+    return asked
+
+
+def coverage(chain: Chain, source: Raster) -> NDArray | None:
+    """Return the weights (landed lines, source frame lines) of the chain's linear part on a still.
+
+    None when the chain is no single matrix (a frame stage, or mixed encodings). Fields that share
+    scan lines count half each.
+    """
+    try:
+        operator = chain.operator(source)
+    except ScalesimError:
+        return None
+    output = chain.plan(source).output
+    period = chain.plan(source).cycle
+    total = np.zeros((output.landed_lines, source.frame_lines))
+    for phase in range(period):
+        _add_phase(total, operator, phase, source, output, period)
+    return total
+
+
+def _add_phase(
+    total: NDArray, operator: FieldOperator, phase: int, source: Raster, output: Raster, period: int
+) -> None:
+    lines = operator.phases[phase % operator.period].lines
+    weights = np.eye(source.lines) if lines is None else lines.toarray()
+    landing = output.fields[phase % output.period].landing
+    from_parity = source.fields[phase % source.period].parity
+    source_lines = slice(from_parity, None, 2) if source.period == 2 else slice(None)
+    if output.scan == "interlaced":
+        total[int(2 * landing) :: 2, source_lines] += weights
+    else:
+        down = int(landing)
+        total[down:, source_lines] += weights[: len(weights) - down] / period

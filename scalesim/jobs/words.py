@@ -1,0 +1,106 @@
+"""Results in a reviewer's words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from scalesim.metrics import key_of
+
+if TYPE_CHECKING:
+    from scalesim.jobs.predict import Prediction
+
+_LABELS = {
+    "edge_spread_lines": "height of a horizontal edge",
+    "edge_count": "edges measured",
+    "line_doubling": "outlines split over two lines",
+    "lost_lines": "thin horizontal detail lost",
+    "flicker_percent": "flicker, mean",
+    "flicker_p95": "flicker, worst twentieth",
+    "flicker_area": "area that flickers by over 10 %",
+    "ssim": "likeness to the ideal (SSIM)",
+    "psnr_db": "likeness to the ideal (PSNR)",
+    "cropped_percent": "picture cut off",
+    "displacement_lines": "picture lies lower than ideal by",
+}
+_SHARES = ("line_doubling", "lost_lines")
+_DIGITS = {"ssim": 4, "edge_count": 0, "displacement_lines": 2, "edge_spread_lines": 2}
+
+
+def number_text(key: str, value: float) -> tuple[str, str]:
+    """Return (value, unit) of a metric as a reviewer reads it; shares become percent."""
+    if key in _SHARES:
+        return f"{100 * value:.0f}", "% of outlines" if key == "line_doubling" else "% of thin detail"
+    return f"{value:.{_DIGITS.get(key, 1)}f}", key_of(key).unit
+
+
+def metric_rows(metrics: Mapping[str, float | None], why: Mapping[str, str]) -> tuple[tuple[str, ...], ...]:
+    """Return one row per metric: what it is, value, unit (or why there is no value), what is better."""
+    rows = []
+    for key, value in metrics.items():
+        better = {"neither": "", "lower": "lower", "higher": "higher"}[key_of(key).better]
+        if value is None:
+            rows.append((_LABELS.get(key, key), "none", f"({why[key]})", better))
+        else:
+            rows.append((_LABELS.get(key, key), *number_text(key, value), better))
+    return tuple(rows)
+
+
+def predict_sentences(prediction: Prediction) -> list[str]:
+    """Return the outcome of a prediction: the signal, sharpness, splitting, steadiness, cropping."""
+    sentences = [_signal(prediction)]
+    values = prediction.metrics
+    for key, say in _SAY.items():
+        value = values.get(key)
+        if value is not None:
+            sentences.append(say(value))
+    if len(prediction.cycle) == 2 and prediction.raster.period == 1:
+        sentences.append(
+            "The chain gives two different pictures in turn; raster.png holds the first, seen.png their mean."
+        )
+    return sentences
+
+
+def _signal(prediction: Prediction) -> str:
+    raster = prediction.raster
+    lines = {
+        "progressive": f"{raster.lines} lines, the same ones every picture",
+        "interlaced": f"{raster.lines} lines a field, the second field half a line lower",
+        "field-only": f"{raster.lines} lines a field, both fields on one set of scan lines",
+    }[raster.scan]
+    name = "" if prediction.mode_out == "custom" else f"{prediction.mode_out}: "
+    return f"{prediction.source.mode} comes out as {name}{lines}, {raster.samples} samples a line."
+
+
+def _edge(value: float) -> str:
+    return (
+        f"A horizontal edge is {value:.2f} scan lines tall "
+        "(0.8 is the sharpest a progressive picture can be, 0.4 an interlaced one)."
+    )
+
+
+def _split(value: float) -> str:
+    return f"{100 * value:.0f} % of the outlines are split over one scan line more than they need."
+
+
+def _lost(value: float) -> str:
+    return f"{100 * value:.0f} % of the thin horizontal detail is gone."
+
+
+def _flicker(value: float) -> str:
+    if value == 0:
+        return "The picture stands still: nothing alternates between fields."
+    return f"The light alternates by {value:.1f} % of white on average between fields."
+
+
+def _cropped(value: float) -> str:
+    return "Nothing is cut off." if value < 0.05 else f"{value:.1f} % of the picture is hidden or pushed out."
+
+
+_SAY = {
+    "edge_spread_lines": _edge,
+    "line_doubling": _split,
+    "lost_lines": _lost,
+    "flicker_percent": _flicker,
+    "cropped_percent": _cropped,
+}

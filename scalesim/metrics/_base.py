@@ -1,0 +1,136 @@
+"""What a metric is: a pure function of the evidence, registered with its unit and direction.
+
+A metric returns one number per key it is registered for. When a value cannot be had it raises
+`NotMeasurable`, whose text becomes the reason; it never returns 0 for "unknown".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal
+
+from numpy.typing import NDArray
+
+from scalesim.core.affine import Affine
+from scalesim.core.encoding import luma
+from scalesim.core.raster import Geometry, Raster, visible_slices
+from scalesim.errors import NotMeasurable
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """Everything a spatial metric may look at.
+
+    Parameters:
+        source : (source lines, samples, 3) code values of the source frame, woven if it has fields
+        source_raster : its raster
+        pictures : the chain's output pictures over one cycle, in the order of time, code values
+        landed : (landed lines, samples, 3) the picture on the screen, code values
+        raster : the output raster
+        geometry : where the output looks on the source
+        coverage : (landed lines, source lines) float64 dense weights of the whole chain's linear
+            part on a still, when it has one, else None
+    """
+
+    source: NDArray
+    source_raster: Raster
+    pictures: tuple[NDArray, ...]
+    landed: NDArray
+    raster: Raster
+    geometry: Geometry
+    coverage: NDArray | None = None
+
+    @cached_property
+    def source_luma(self) -> NDArray:
+        """BT.709 luma of the source, (source lines, samples) float32."""
+        return luma(self.source)
+
+    @cached_property
+    def landed_luma(self) -> NDArray:
+        """BT.709 luma of the landed picture."""
+        return luma(self.landed)
+
+    @cached_property
+    def cache(self) -> dict[str, Any]:
+        """What several metrics share (found outlines, the registered ideal), kept by its name."""
+        return {}
+
+    @property
+    def lines(self) -> Affine:
+        """Map from landed lines to source frame lines."""
+        return self.geometry.landed(self.raster)
+
+    @property
+    def samples(self) -> Affine:
+        """Map from output samples to source samples."""
+        return self.geometry.samples
+
+    @property
+    def window(self) -> tuple[slice, slice]:
+        """The visible landed lines and samples, whole ones only."""
+        return visible_slices(self.raster, *self.landed.shape[:2])
+
+
+@dataclass(frozen=True)
+class Key:
+    """One value a metric gives: its key, unit, direction, and what it means in a reviewer's words."""
+
+    name: str
+    unit: str
+    better: Literal["lower", "higher", "neither"]
+    meaning: str
+
+
+@dataclass(frozen=True)
+class Metric:
+    """A registered function and the keys it fills."""
+
+    keys: tuple[Key, ...]
+    measure: Callable[[Evidence], tuple[float | None, ...]]
+
+
+METRICS: dict[str, Metric] = {}
+"""Every metric by each of its keys, in the order they are shown."""
+
+
+def metric(*keys: Key) -> Callable[[Callable[[Evidence], tuple[float | None, ...]]], Callable]:
+    """Register a function that returns one value per key, in the same order."""
+
+    def register(measure: Callable[[Evidence], tuple[float | None, ...]]) -> Callable:
+        entry = Metric(keys, measure)
+        METRICS.update({key.name: entry for key in keys})
+        return measure
+
+    return register
+
+
+def key_of(name: str) -> Key:
+    """Return the description of a metric key."""
+    return next(key for key in METRICS[name].keys if key.name == name)
+
+
+def measure(evidence: Evidence, names: Iterable[str]) -> tuple[dict[str, float | None], dict[str, str]]:
+    """Return ({key: value or None}, {key: reason for None}) for the metrics asked for."""
+    values: dict[str, float | None] = {}
+    why: dict[str, str] = {}
+    results: dict[int, tuple[float | None, ...] | str] = {}
+    for name in names:
+        entry = METRICS[name]
+        if id(entry) not in results:
+            results[id(entry)] = _run(entry, evidence)
+        result = results[id(entry)]
+        if isinstance(result, str):
+            values[name], why[name] = None, result
+        else:
+            index = [key.name for key in entry.keys].index(name)
+            values[name] = result[index]
+    return values, why
+
+
+def _run(entry: Metric, evidence: Evidence) -> tuple[float | None, ...] | str:
+    try:
+        return entry.measure(evidence)
+    except NotMeasurable as reason:
+        return str(reason)

@@ -1,0 +1,102 @@
+"""Fidelity to the ideal: SSIM and PSNR on BT.709 luma, after a residual vertical shift is removed.
+
+The reference is moved, not the picture under test, so that no interpolation touches what is judged.
+Fidelity does not see flicker or field order: an unfiltered interlaced picture equals its ideal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.encoding import luma
+from scalesim.errors import NotMeasurable
+from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics.reference import Ideal, vertical_shift
+
+SSIM_WINDOW = 11
+
+
+@dataclass(frozen=True, eq=False)
+class Registered:
+    """Luma of the landed picture and of its ideal, both inside the visible window, float64."""
+
+    test: NDArray
+    reference: NDArray
+    shift: float | None
+
+
+def registered(evidence: Evidence) -> Registered:
+    """Return landed and ideal luma after the residual shift is removed; made once per evidence."""
+    found = evidence.cache.get("registered")
+    if found is None:
+        found = evidence.cache["registered"] = _register(evidence)
+    return found
+
+
+def _register(evidence: Evidence) -> Registered:
+    shape = (evidence.landed.shape[0], evidence.landed.shape[1])
+    ideal = Ideal(evidence.source, evidence.lines, evidence.samples, shape)
+    window = evidence.window
+    test = evidence.landed_luma[window].astype(np.float64)
+    reference = luma(ideal.picture())[window].astype(np.float64)
+    shift = vertical_shift(reference, test)
+    if shift is not None and abs(shift) > 0.005:
+        reference = luma(ideal.picture(lower=shift))[window].astype(np.float64)
+    return Registered(test, reference, shift)
+
+
+@metric(
+    Key(
+        "displacement_lines",
+        "lines",
+        "neither",
+        "vertical shift against the ideal, removed before SSIM and PSNR",
+    )
+)
+def displacement_lines(evidence: Evidence) -> tuple[float]:
+    """Residual vertical shift of the landed picture against its ideal, in field-line pitches, + is lower."""
+    shift = registered(evidence).shift
+    if shift is None:
+        raise NotMeasurable("the picture has no vertical detail to register by")
+    return (shift * evidence.raster.landed_pitch,)
+
+
+@metric(Key("ssim", "0…1", "higher", "structural similarity to the ideal"))
+def ssim(evidence: Evidence) -> tuple[float]:
+    """Structural similarity on luma, visible window.
+
+    Wang, Bovik, Sheikh, Simoncelli, IEEE Trans. Image Processing 13(4), 2004: 11x11 Gaussian window,
+    sigma 1.5, K1 0.01, K2 0.03, data range 1, mean over the positions where the window fits. Computed
+    by scikit-image.
+    """
+    pair = registered(evidence)
+    return (structural_similarity(pair.reference, pair.test),)
+
+
+def structural_similarity(reference: NDArray, test: NDArray) -> float:
+    """Return the SSIM of two (lines, samples) float64 pictures of data range 1.
+
+    Raises: NotMeasurable when a side is shorter than the window
+    """
+    from skimage.metrics import structural_similarity as wang
+
+    if min(reference.shape) < SSIM_WINDOW:
+        raise NotMeasurable(
+            f"the picture is {reference.shape[1]}x{reference.shape[0]}; SSIM's window is {SSIM_WINDOW} square"
+        )
+    return float(
+        wang(reference, test, data_range=1.0, gaussian_weights=True, sigma=1.5, use_sample_covariance=False)
+    )
+
+
+@metric(Key("psnr_db", "dB", "higher", "peak signal to noise ratio against the ideal"))
+def psnr_db(evidence: Evidence) -> tuple[float]:
+    """10*log10(1 / mean squared error) on luma, visible window, data range 1."""
+    pair = registered(evidence)
+    error = float(np.mean((pair.reference - pair.test) ** 2))
+    if error < 1e-12:
+        raise NotMeasurable("the picture equals its ideal: the ratio is infinite")
+    return (float(10.0 * np.log10(1.0 / error)),)

@@ -1,0 +1,165 @@
+"""The demonstration's page: which pictures stand where, and what is said of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.raster import visible_slices
+from scalesim.demo.bench import CLUB
+from scalesim.io.write import write_png
+from scalesim.jobs.demo import Demonstration, SceneResult
+from scalesim.jobs.predict import Prediction
+from scalesim.jobs.words import number_text
+from scalesim.page.simple import Figure, Section, render_page
+from scalesim.result import Table
+
+CROP = (300, 400)
+"""Dots of a close look: lines, samples."""
+
+_COLUMNS = {
+    "edge_spread_lines": "edge height, scan lines",
+    "line_doubling": "split outlines, %",
+    "lost_lines": "lost detail, %",
+    "flicker_percent": "flicker, % of white",
+    "flicker_area": "flickering area, %",
+    "cropped_percent": "cut off, %",
+    "ssim": "SSIM",
+}
+
+OPENING = (
+    f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to see "
+    "new games on old televisions: tubes that draw 240 lines, or twice that by turns. Between the "
+    "console and the tube stands a chain of boxes, and every chain does something else to the picture.",
+    "Each close look below is cut from the predicted picture at the shape of a 4:3 tube, one dot of the "
+    "page for one of the prediction, with the lines drawn as they land and no beam or glow added. "
+    "Follow a picture to see it whole. A picture that alternates between two fields is shown as its "
+    "mean in light: nothing on this page flickers.",
+)
+
+CLOSING = (
+    "What is modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the "
+    "fields land, what the tube hides. What is not: the tube's beam and glass, analogue bandwidth, "
+    "noise, colour subsampling and lag. A prediction is a model; look at the real thing before you "
+    "spend money.",
+    "How to read the numbers: an edge 0.8 scan lines tall is as sharp as a progressive picture can be, "
+    "0.4 an interlaced one. A split outline sits on one scan line more than it needs. Flicker is the "
+    "change of light between two fields. SSIM is likeness to an ideal scaling and knows nothing of "
+    "flicker, so it decides nothing alone.",
+    "Alternate lines of light and dark flicker at 25 to 30 Hz on an interlaced display, which can harm "
+    "people with photosensitive epilepsy. A tube holds lethal voltages when off: leave its inside to "
+    "trained people, and follow the display's manual for input levels.",
+)
+
+
+def write_demo_page(demonstration: Demonstration, folder: Path) -> dict[str, str]:
+    """Write frames, pictures and the page into a folder; return name -> file name.
+
+    Each scene's pictures go to a folder of its own: `source.png`, and per chain `<chain>.png` (the
+    raster), `<chain>-seen.png` and `<chain>-look.png`.
+    """
+    sections, files = [], {}
+    for result in demonstration.scenes:
+        place = folder / result.scene.key
+        place.mkdir()
+        files.update(_write_pictures(result, folder))
+        sections.append(_section(result))
+    page = render_page(f"An evening at the {CLUB}", OPENING, tuple(sections), CLOSING)
+    (folder / "index.html").write_text(page, encoding="utf-8")
+    return {"page": "index.html", **files}
+
+
+def _write_pictures(result: SceneResult, folder: Path) -> dict[str, str]:
+    scene = result.scene
+    pictures = {"source": result.frame, "source-look": _source_look(result.frame, scene.look)}
+    for key, prediction in result.predictions.items():
+        seen = prediction.seen
+        pictures |= {key: prediction.woven, f"{key}-seen": seen}
+        pictures[f"{key}-look"] = _cut(seen, *_place_on_screen(prediction, scene.look, seen.shape))
+    files = {}
+    for name, values in pictures.items():
+        files[f"{scene.key}/{name}"] = f"{scene.key}/{name}.png"
+        write_png(folder / scene.key / f"{name}.png", values)
+    return files
+
+
+def _source_look(frame: NDArray, look: tuple[float, float]) -> NDArray:
+    return _cut(frame, look[0] * frame.shape[0], look[1] * frame.shape[1])
+
+
+def _place_on_screen(
+    prediction: Prediction, look: tuple[float, float], seen: tuple[int, ...]
+) -> tuple[float, float]:
+    """Return where a place of the source is on the seen picture, in its dots."""
+    raster, frame = prediction.raster, prediction.source.frame
+    assert frame is not None
+    line = prediction.plan.geometry.landed(raster).inverse()(look[0] * frame.shape[0])
+    sample = prediction.plan.geometry.samples.inverse()(look[1] * frame.shape[1])
+    lines, samples = visible_slices(raster, *prediction.landed.shape[:2])
+    down = (line - lines.start) / (lines.stop - lines.start) * seen[0]
+    across = (sample - samples.start) / (samples.stop - samples.start) * seen[1]
+    return down, across
+
+
+def _cut(picture: NDArray, line: float, sample: float) -> NDArray:
+    """Return a window of `CROP` about a place, moved inside the picture."""
+    top = int(np.clip(line - CROP[0] / 2, 0, max(0, picture.shape[0] - CROP[0])))
+    left = int(np.clip(sample - CROP[1] / 2, 0, max(0, picture.shape[1] - CROP[1])))
+    return picture[top : top + CROP[0], left : left + CROP[1]]
+
+
+def _section(result: SceneResult) -> Section:
+    scene = result.scene
+    height, width = result.frame.shape[:2]
+    source = Figure(
+        "the source",
+        f"{scene.key}/source-look.png",
+        f"{scene.key}/source.png",
+        f"{scene.title}: a part of the source frame",
+        f"{width}x{height}, one dot for one sample, before any box.",
+    )
+    figures = [source, *(_figure(result, key, p) for key, p in result.predictions.items())]
+    return Section(scene.key, scene.title, scene.mode, (scene.about,), tuple(figures), _table(result))
+
+
+def _figure(result: SceneResult, key: str, prediction: Prediction) -> Figure:
+    scene = result.scene
+    values = prediction.metrics
+    said = []
+    edge, split, flicker = (values.get(k) for k in ("edge_spread_lines", "line_doubling", "flicker_percent"))
+    if edge is not None:
+        said.append(f"Edges {edge:.2f} scan lines tall")
+    if split is not None:
+        said.append(f"{100 * split:.0f} % of the outlines split")
+    if flicker is not None:
+        said.append("steady" if flicker == 0 else f"flicker {flicker:.1f} % of white")
+    mode = "" if prediction.mode_out == "custom" else f"{prediction.mode_out}. "
+    return Figure(
+        prediction.chain.name,
+        f"{scene.key}/{key}-look.png",
+        f"{scene.key}/{key}-seen.png",
+        f"{scene.title} after {prediction.chain.name}: the same part as the tube shows it",
+        mode + ", ".join(said) + ".",
+        prediction.chain.text,
+    )
+
+
+def _table(result: SceneResult) -> Table:
+    rows = tuple(
+        (prediction.chain.name, *(_cell(prediction.metrics, key) for key in _COLUMNS))
+        for prediction in result.predictions.values()
+    )
+    return Table(
+        "All chains of this frame; lower is better in every column but the last",
+        ("chain", *_COLUMNS.values()),
+        rows,
+        ("left", *("right",) * len(_COLUMNS)),
+    )
+
+
+def _cell(metrics: Mapping[str, float | None], key: str) -> str:
+    value = metrics.get(key)
+    return "–" if value is None else number_text(key, value)[0]

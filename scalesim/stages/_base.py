@@ -1,0 +1,118 @@
+"""What a stage is, and the register of all kinds.
+
+Three natures, because three things can be done with a stage:
+
+- *linear*: `operator(before)` gives its matrices per field phase; neighbours are composed;
+- *point*: `apply(values, before)` treats each value alone (a rounding, a gain); composition stops
+  there, but a pure choice of lines may be taken first;
+- *frame*: `apply(pictures, before)` is a generator over pictures, for whatever joins two times.
+
+Every stage also says what it leaves: `raster(before)`, and where its output looks on its input:
+`maps(before)`, per field phase for the lines and once for the samples, in picture coordinates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar, Literal, TypeVar
+
+from numpy.typing import NDArray
+
+from scalesim.core.affine import IDENTITY
+from scalesim.core.operator import FieldOperator
+from scalesim.core.picture import Picture
+from scalesim.core.raster import Looks, Raster
+from scalesim.stages._schema import settle
+
+Nature = Literal["linear", "point", "frame"]
+Maps = Looks
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage:
+    """Base of every stage: checked keys, and defaults for a stage that leaves the raster as it is."""
+
+    kind: ClassVar[str]
+    example: ClassVar[Mapping[str, Any]]
+
+    def __post_init__(self) -> None:
+        settle(self)
+
+    @property
+    def nature(self) -> Nature:
+        """How the chain runs this stage: "linear", "point" or "frame"."""
+        raise NotImplementedError
+
+    def raster(self, before: Raster) -> Raster:
+        """Return the raster after the stage, or raise ParameterError when it cannot take `before`."""
+        return before
+
+    def maps(self, before: Raster) -> Maps:
+        """Return where the output looks: ((lines per phase), samples), in picture coordinates."""
+        return (IDENTITY,), IDENTITY
+
+    def reach(self, before: Raster) -> Maps:
+        """Return what of the input each output line stands for, when that is not where it looks."""
+        return self.maps(before)
+
+    def phases_from(self, before: Raster) -> tuple[int, ...] | None:
+        """Return the input phases whose pictures go on, or None for all of them."""
+        return None
+
+
+class LinearStage(Stage):
+    """A stage that mixes or chooses lines and samples."""
+
+    @property
+    def nature(self) -> Nature:
+        """Always "linear"."""
+        return "linear"
+
+    def operator(self, before: Raster) -> FieldOperator:
+        """Return the matrices for pictures on `before`, one per field phase."""
+        raise NotImplementedError
+
+
+class PointStage(Stage):
+    """A stage that treats each value alone, wherever it stands."""
+
+    @property
+    def nature(self) -> Nature:
+        """Always "point"."""
+        return "point"
+
+    def apply(self, values: NDArray, before: Raster) -> NDArray:
+        """Return the values after the stage; same shape and dtype, the input untouched."""
+        raise NotImplementedError
+
+
+class FrameStage(Stage):
+    """A stage that needs more than one picture."""
+
+    @property
+    def nature(self) -> Nature:
+        """Always "frame"."""
+        return "frame"
+
+    def apply(self, pictures: Iterator[Picture], before: Raster) -> Iterator[Picture]:
+        """Yield the pictures after the stage; may change their number, holds few at a time."""
+        raise NotImplementedError
+
+
+STAGES: dict[str, type[Stage]] = {}
+"""Every kind of stage by its name in a chain, in the order of the families."""
+
+S = TypeVar("S", bound=type[Stage])
+
+
+def stage(kind: str, *, example: Mapping[str, Any]) -> Callable[[S], S]:
+    """Register a stage class under `kind`; `example` gives keys the law tests can build it with."""
+
+    def register(cls: S) -> S:
+        cls.kind = kind
+        cls.example = dict(example)
+        STAGES[kind] = cls
+        return cls
+
+    return register
