@@ -77,7 +77,7 @@ SCENES = (
     ),
     Scene(
         "deepvault_corridor",
-        "Sill 9: The Deepvault Seed Store",
+        "Deepvault: Lamps under Sill Nine",
         "1080p60",
         "A corridor in perspective at 1080p with gratings that run into the distance and small text: "
         "4.5 source lines to each scan line, and detail no 240 lines can carry.",
@@ -103,7 +103,7 @@ SCENES = (
     ),
     Scene(
         "marrow_fens",
-        "The Marrow Fens",
+        "Marrow Fens: A Parish on Stilts",
         "576p50",
         "A 50 Hz frame of 576 lines with thin lines and small text.",
         (0.5, 0.5),
@@ -111,7 +111,7 @@ SCENES = (
     ),
     Scene(
         "comet_rally",
-        "Comet Rally",
+        "Comet Rally over Glasswater",
         "1080i60",
         "A pair of 1080i fields a sixtieth of a second apart: what moves is in two places at once, what "
         "stands still must line up in both fields after scaling.",

@@ -7,22 +7,20 @@ instruments stand still. It tests deinterlacing: combing on what moves, full det
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.demo import comet_racer, pixelfont, shapes
+from scalesim.demo import comet_racer, comet_sky, pixelfont, shapes, texture
+from scalesim.demo.comet_sky import LINES, SAMPLES
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, colour
 
-LINES, SAMPLES = 1080, 1920
 HORIZON = 600
 RACER_SPEED = 16  # samples a field, to the right
 
 
 def draw() -> NDArray[np.uint8]:
-    """Return the woven frame, uint8 (1080, 1920, 3): even lines of `draw_at(0)`, odd lines of `draw_at(1)`."""
+    """Return the woven frame, uint8 (1080, 1920, 3): even lines of `draw_at(0)`, odd of `draw_at(1)`."""
     frame = draw_at(0)
     frame[1::2] = draw_at(1)[1::2]
     return frame
@@ -30,121 +28,96 @@ def draw() -> NDArray[np.uint8]:
 
 def draw_at(field: int) -> NDArray[np.uint8]:
     """Return the whole progressive scene at field time `field` (1/60 s each), uint8 (1080, 1920, 3)."""
-    target = _still().copy()
+    target = comet_sky.still().copy()
     _hills(target, field)
     _gate(target, 1180 - 2 * field)
     _lake(target, field)
     _pylons(target, field)
     for x, y, scale, livery, water, speed in (
-        (1536, 598, 0.2, comet_racer.PLUM, 620, 5), (340, 634, 0.42, comet_racer.MOSSY, 680, 9)
+        (1536, 598, 0.2, comet_racer.PLUM, 620, 5),
+        (340, 634, 0.42, comet_racer.MOSSY, 680, 9),
     ):
-        comet_racer.with_reflection(target, x + speed * field, y, livery, scale=scale, water=water, flicker=field)
+        comet_racer.with_reflection(
+            target, x + speed * field, y, livery, scale=scale, water=water, flicker=field
+        )
     _spray(target, 980 + RACER_SPEED * field, 905)
-    comet_racer.with_reflection(target, 1010 + RACER_SPEED * field, 748, comet_racer.CORAL, scale=1.0, water=900, flicker=field)
+    comet_racer.with_reflection(
+        target, 1010 + RACER_SPEED * field, 748, comet_racer.CORAL, scale=1.0, water=900, flicker=field
+    )
     _boards(target)
     frame = shapes.to_bytes(target)
     _words(frame)
     return frame
 
 
-@cache
-def _still() -> Plane:
-    """Return what never moves: the sky, its ringed moon and the comet."""
-    ys = (np.arange(LINES, dtype=np.float32) + 0.5)[:, None]
-    xs = (np.arange(SAMPLES, dtype=np.float32) + 0.5)[None]
-    stops = ((0, "1d1a4a"), (150, "35286e"), (300, "74408c"), (420, "c25a86"), (510, "f58a6a"), (570, "ffbf72"), (600, "ffe2a0"), (1080, "ffe2a0"))
-    at, tones = [s[0] for s in stops], np.array([colour(s[1]) for s in stops])
-    sky = np.stack([np.interp(ys[:, 0], at, tones[:, c]) for c in range(3)], axis=1)[:, None].astype(np.float32)
-    target = np.repeat(sky, SAMPLES, axis=1)
-    _stars(target)
-    _moon(target)
-    _comet(target)
-    # Long bars of cloud, lit from below by the sun under the horizon.
-    bars = shapes.cloudy(xs / 520 + ys[:600] / 300, ys[:600] / 46, 5, 3)
-    share = np.clip((bars - 0.52) * 5, 0, 1) * np.clip((ys[:600] - 120) / 300, 0, 0.85)
-    lit = np.array(colour("ff9a7a"), np.float32) * np.clip(ys[:600, :, None] / 600, 0.3, 1) + np.array((0.1, 0.05, 0.16), np.float32)
-    target[:600] += share[..., None] * (lit - target[:600])
-    shapes.glow(target, 1500, 610, 520, colour("ffb050"), 0.55)
-    shapes.paint(target, shapes.circle(1500, 596, 70), colour("fff6d0"))
-    return target
-
-
-def _stars(target: Plane) -> None:
-    random = np.random.RandomState(7)
-    for _ in range(260):
-        y, x, level = int(random.rand() ** 1.6 * 380), random.randint(SAMPLES), random.uniform(0.3, 1.0)
-        target[y, x] += np.float32(level * (1 - y / 420))
-        if level > 0.93:
-            shapes.glow(target, x + 0.5, y + 0.5, 9, (0.8, 0.8, 1.0), 0.8)
-            target[y, max(x - 5, 0) : x + 6] += np.float32(0.3)
-            target[max(y - 5, 0) : y + 6, x] += np.float32(0.3)
-
-
-def _moon(target: Plane) -> None:
-    x, y, r = 400, 262, 138
-    ring = shapes.without(shapes.ellipse(x, y, 262, 52, turn=-16), shapes.ellipse(x, y, 190, 34, turn=-16))
-    gap = shapes.without(shapes.ellipse(x, y, 230, 44.5, turn=-16), shapes.ellipse(x, y, 224, 43, turn=-16))
-    shapes.glow(target, x, y, 330, colour("b070c0"), 0.35)
-    shapes.paint(target, ring, colour("e8a8c0"), opacity=0.55)
-    ball = shapes.circle(x, y, r)
-    shapes.paint(target, ball, shapes.radial_gradient(x + 78, y + 84, 226, colour("ffdcb4"), colour("3c2868")))
-    for k, (dy, high, tone) in enumerate(((-70, 12, "8a559a"), (-34, 18, "a8689c"), (8, 14, "d58fa0"), (48, 20, "e8a890"), (92, 10, "f4c0a0"))):
-        shapes.paint(target, shapes.ellipse(x + 8 * k, y + dy, 190, high, turn=-16), colour(tone), clip=ball, opacity=0.28)
-    for part, tone, share in ((ring, "ffd2c8", 0.85), (gap, "6a3f8e", 0.8)):
-        shapes.paint(target, part, colour(tone), clip=shapes.polygon([(x - 300, y + 86), (x + 300, y - 86), (x + 300, y + 160), (x - 300, y + 160)]),
-                     opacity=share)
-
-
-def _comet(target: Plane) -> None:
-    """Add the comet: two tails fading along their length, thin streaks in them, a bright head."""
-    hx, hy = 1246.0, 236.0
-    ys = (np.arange(440, dtype=np.float32) + 0.5)[:, None]
-    xs = (np.arange(520, SAMPLES, dtype=np.float32) + 0.5)[None]
-    for turn, long, wide, tone, strength in ((-2.62, 900.0, 60.0, "9fd8ff", 0.75), (-2.82, 640.0, 86.0, "ffc8e0", 0.5)):
-        c, s = float(np.cos(turn)), float(np.sin(turn))
-        along = ((xs - hx) * c + (ys - hy) * s) / np.float32(long)
-        across = (ys - hy) * c - (xs - hx) * s
-        spread = np.float32(5) + np.float32(wide) * np.maximum(along, 0)
-        body = np.exp(-((across / spread) ** 2)) * np.clip(1 - along, 0, 1) ** 1.6 * np.clip(along * 40 + 0.5, 0, 1)
-        streaks = 0.65 + 0.5 * shapes.value_noise(across / spread * 5 + 40, along * 1.5 + 9, 3)
-        target[:440, 520:] += (body * streaks * np.float32(strength))[..., None] * np.array(colour(tone), np.float32)
-    shapes.glow(target, hx, hy, 120, colour("cfeaff"), 0.8)
-    shapes.paint(target, shapes.circle(hx, hy, 9), (1.0, 1.0, 1.0))
-
-
 def _hills(target: Plane, field: int) -> None:
     """Draw three ranges of table hills, bluer with distance; the nearer two move with the camera."""
     xs = np.arange(SAMPLES, dtype=np.float32) + np.float32(0.5)
-    for seed, high, wide, top, low, speed in ((4, 120, 330, "c4688e", "f49a80", 0), (9, 150, 260, "8a4580", "d96a78", 1), (14, 120, 190, "552d68", "a2486c", 2)):
+    for seed, high, wide, top, low, speed in (
+        (4, 120, 330, "c4688e", "f49a80", 0),
+        (9, 150, 260, "8a4580", "d96a78", 1),
+        (14, 120, 190, "552d68", "a2486c", 2),
+    ):
         run = (xs + speed * field + 4000) / wide
-        raw = shapes.ridge(run, seed, 4)
+        raw = texture.ridge(run, seed, 4)
         steps = np.clip(raw * 3.2 - 0.9, 0, 1.6)
         table = np.floor(steps * 2) / 2 + np.clip((steps * 2 - np.floor(steps * 2)) * 3, 0, 1) / 2
         tops = HORIZON + 4 - high * (0.15 + 0.55 * table)
-        shapes.mountains(target, tops.astype(np.float32), shapes.down_gradient(HORIZON - high, colour(top), HORIZON, colour(low)), bottom=HORIZON)
+        shapes.mountains(
+            target,
+            tops.astype(np.float32),
+            texture.down_gradient(HORIZON - high, colour(top), HORIZON, colour(low)),
+            bottom=HORIZON,
+        )
         # A lit edge, one line thick, on the side of the sun.
         for level in (0.35, 0.62):
             shelf = HORIZON + 4 - (HORIZON + 4 - tops) * level
             rows, cols = np.round(shelf).astype(int), np.arange(SAMPLES)
-            keep = (HORIZON - rows > 14) & (shapes.value_noise(run * 3, np.full(1, level * 9), seed) > 0.4)
-            target[rows[keep], cols[keep]] = target[rows[keep], cols[keep]] * 0.6 + np.float32(0.4) * np.array(colour("ffd0a0"), np.float32)
+            keep = (HORIZON - rows > 14) & (texture.value_noise(run * 3, np.full(1, level * 9), seed) > 0.4)
+            target[rows[keep], cols[keep]] = target[rows[keep], cols[keep]] * 0.6 + np.float32(
+                0.4
+            ) * np.array(colour("ffd0a0"), np.float32)
 
 
 def _gate(target: Plane, x: float) -> None:
     """Draw the stone arch the course runs through, with its lamps and a banner."""
     pen = Pen(target, x, HORIZON, ink="3a1f50", width=2)
-    outer = [(-190, 4), (-176, -130), (-120, -226), (-20, -268), (90, -250), (164, -180), (190, -90), (204, 4)]
+    outer = [
+        (-190, 4),
+        (-176, -130),
+        (-120, -226),
+        (-20, -268),
+        (90, -250),
+        (164, -180),
+        (190, -90),
+        (204, 4),
+    ]
     inner = [(-112, 4), (-104, -90), (-66, -156), (-6, -186), (60, -172), (106, -120), (122, -60), (126, 4)]
-    stone = shapes.polygon([pen.at(p) for p in [*shapes.spline(outer, steps=5), *shapes.spline(inner, steps=5)[::-1]]])
-    pen.show(stone, shapes.down_gradient(HORIZON - 260, colour("6a3670"), HORIZON, colour("b8566c")), shade="47265c", shift=(10, 8))
+    stone = shapes.polygon(
+        [pen.at(p) for p in [*shapes.spline(outer, steps=5), *shapes.spline(inner, steps=5)[::-1]]]
+    )
+    pen.show(
+        stone,
+        texture.down_gradient(HORIZON - 260, colour("6a3670"), HORIZON, colour("b8566c")),
+        shade="47265c",
+        shift=(10, 8),
+    )
     for k in range(9):
-        pen.line([(-200, -24 - 28 * k), (0, -30 - 28 * k), (210, -20 - 28 * k)], "3f2152", width=1.5, clip=stone, opacity=0.6)
+        pen.line(
+            [(-200, -24 - 28 * k), (0, -30 - 28 * k), (210, -20 - 28 * k)],
+            "3f2152",
+            width=1.5,
+            clip=stone,
+            opacity=0.6,
+        )
     for k in range(7):
         t = k / 6
         px, py = -96 + 206 * t, -106 + 60 * t * (1 - t)
         pen.dot(px, py, 4, "fff0b0", width=0)
         shapes.glow(target, *pen.at((px, py)), 30, colour("ffb050"), 0.6)
-    pen.line([(-96 + 206 * k / 12, -112 + 60 * k / 12 * (1 - k / 12)) for k in range(13)], width=1.5, smooth=False)
+    pen.line(
+        [(-96 + 206 * k / 12, -112 + 60 * k / 12 * (1 - k / 12)) for k in range(13)], width=1.5, smooth=False
+    )
 
 
 def _lake(target: Plane, field: int) -> None:
@@ -157,15 +130,23 @@ def _lake(target: Plane, field: int) -> None:
     rate = np.round(3 + 24 * depth)
     xs = np.arange(SAMPLES, dtype=np.float32)[None] + rate * np.float32(field)
     rows = (46 * np.log1p(k / 12)).astype(np.float32)[:, None]
-    noise = shapes.value_noise(xs / (26 + 300 * depth), rows, 51)
+    noise = texture.value_noise(xs / (26 + 300 * depth), rows, 51)
     glint = np.clip((noise - 0.64) * 7, 0, 1)[..., None] * np.float32(0.55)
     gloom = np.clip((0.36 - noise) * 4, 0, 1)[..., None] * np.float32(0.42)
     lake = target[HORIZON:]
     lake += gloom * (np.array(colour("3a2a68"), np.float32) - lake)
-    shine = np.array(colour("ffd8a8"), np.float32) * (1 - depth[..., None]) + np.array(colour("b58ad8"), np.float32) * depth[..., None]
+    shine = (
+        np.array(colour("ffd8a8"), np.float32) * (1 - depth[..., None])
+        + np.array(colour("b58ad8"), np.float32) * depth[..., None]
+    )
     lake += glint * (shine - lake)
     # The path of the sun, broken by ripples.
-    sun = np.exp(-(((np.arange(SAMPLES, dtype=np.float32)[None] - 1500) / (50 + 150 * depth)) ** 2)) * (noise > 0.52) * (1 - depth) * 0.8
+    sun = (
+        np.exp(-(((np.arange(SAMPLES, dtype=np.float32)[None] - 1500) / (50 + 150 * depth)) ** 2))
+        * (noise > 0.52)
+        * (1 - depth)
+        * 0.8
+    )
     lake += sun[..., None] * (np.array(colour("fff0b8"), np.float32) - lake)
     target[HORIZON - 1 : HORIZON + 1] = np.array(colour("fff0c8"), np.float32)
 
@@ -181,14 +162,32 @@ def _pylons(target: Plane, field: int) -> None:
         pen.oval(x, 664, 24, 6, "3b3152")
         pen.dot(x, 462, 8, "fff3c0", width=2)
         shapes.glow(target, x, 462, 54, colour("ffbe60"), 0.7)
-        pen.blob([(x - 4, 478), (x - 30, 474), (x - 58, 484), (x - 82, 478), (x - 74, 496), (x - 50, 504), (x - 26, 498), (x - 4, 506)],
-                 ("22b5ac", "ffd25e", "8a5fc8")[k % 3], shade=("14808c", "d9933c", "5a3f96")[k % 3], shift=(0, -8))
+        pen.blob(
+            [
+                (x - 4, 478),
+                (x - 30, 474),
+                (x - 58, 484),
+                (x - 82, 478),
+                (x - 74, 496),
+                (x - 50, 504),
+                (x - 26, 498),
+                (x - 4, 506),
+            ],
+            ("22b5ac", "ffd25e", "8a5fc8")[k % 3],
+            shade=("14808c", "d9933c", "5a3f96")[k % 3],
+            shift=(0, -8),
+        )
         pen.line([(x + 4, 520), (x + 326, 520)], width=1.2, smooth=False)
     for k in range(10):
         share = 0.30 * (1 - k / 10)
         for n in range(-1, 7):
             x = 120 + 330 * n - 6 * field + (3 if k % 2 else -2)
-            shapes.paint(target, shapes.rounded_box(x - 5, 672 + 12 * k, x + 5, 680 + 12 * k, 3), colour("f4d0c8"), opacity=share)
+            shapes.paint(
+                target,
+                shapes.rounded_box(x - 5, 672 + 12 * k, x + 5, 680 + 12 * k, 3),
+                colour("f4d0c8"),
+                opacity=share,
+            )
 
 
 def _spray(target: Plane, x: float, y: float) -> None:
@@ -196,27 +195,43 @@ def _spray(target: Plane, x: float, y: float) -> None:
     random = np.random.RandomState(19)
     pen = Pen(target, x, y)
     for k in range(9):
-        pen.line([(260 - 20 * k, 2 + k), (-200, 14 + 9 * k), (-1100, 24 + 17 * k)], "ffe9d8", width=1.2 + 0.3 * k, smooth=False, opacity=0.5 - 0.04 * k)
+        pen.line(
+            [(260 - 20 * k, 2 + k), (-200, 14 + 9 * k), (-1100, 24 + 17 * k)],
+            "ffe9d8",
+            width=1.2 + 0.3 * k,
+            smooth=False,
+            opacity=0.5 - 0.04 * k,
+        )
     for _ in range(170):
         back = random.rand() ** 0.7
         px, py = -120 - 760 * back, 20 - random.rand() ** 1.8 * 190 * (0.25 + back) * (1.15 - back)
         r = random.uniform(1.2, 5.5) * (1 - 0.5 * back)
         pen.dot(px, py, r, "fff4ea", width=0, opacity=random.uniform(0.35, 0.9))
     for px, py, wide, high in ((-240, 14, 180, 22), (-480, 6, 230, 34), (-780, 0, 260, 30)):
-        shapes.soft_shadow(target, shapes.ellipse(x + px, y + py, wide, high), colour("ffe6e0"), blur=26, opacity=0.42)
+        shapes.soft_shadow(
+            target, shapes.ellipse(x + px, y + py, wide, high), colour("ffe6e0"), blur=26, opacity=0.42
+        )
 
 
 def _boards(target: Plane) -> None:
     pen = Pen(target, ink="ffe0b0", width=1)
-    pen.poly([(40.5, 40.5), (430.5, 40.5), (406.5, 128.5), (40.5, 128.5)], "1b1236", opacity=0.62)
-    pen.poly([(1490.5, 40.5), (1879.5, 40.5), (1879.5, 128.5), (1514.5, 128.5)], "1b1236", opacity=0.62)
-    pen.poly([(1500.5, 936.5), (1879.5, 936.5), (1879.5, 1039.5), (1472.5, 1039.5)], "1b1236", opacity=0.7)
+    pen.poly("40.5,40.5 430.5,40.5 406.5,128.5 40.5,128.5", "1b1236", opacity=0.62)
+    pen.poly("1490.5,40.5 1879.5,40.5 1879.5,128.5 1514.5,128.5", "1b1236", opacity=0.62)
+    pen.poly("1500.5,936.5 1879.5,936.5 1879.5,1039.5 1472.5,1039.5", "1b1236", opacity=0.7)
     for k in range(30):
         tone = "ef5f4c" if k > 25 else "ffd25e" if k > 18 else "22e0d0"
-        pen.poly([(1532 + 11 * k, 1004 - 0.8 * k), (1539 + 11 * k, 1004 - 0.8 * k), (1535 + 11 * k, 1024), (1528 + 11 * k, 1024)],
-                 tone if k < 27 else "4a3a5e", width=0)
+        pen.poly(
+            [
+                (1532 + 11 * k, 1004 - 0.8 * k),
+                (1539 + 11 * k, 1004 - 0.8 * k),
+                (1535 + 11 * k, 1024),
+                (1528 + 11 * k, 1024),
+            ],
+            tone if k < 27 else "4a3a5e",
+            width=0,
+        )
     # The course as a line with the three racers on it.
-    pen.line([(640, 72), (1280, 72)], "ffe0b0", width=1, smooth=False)
+    pen.line("640,72 1280,72", "ffe0b0", width=1, smooth=False)
     for k in range(17):
         pen.line([(640.5 + 40 * k, 66), (640.5 + 40 * k, 78)], "ffe0b0", width=1, smooth=False)
     for x, tone, r in ((836, "6fae4e", 6), (1102, "8a5fc8", 6), (960, "ef5f4c", 9)):
@@ -231,7 +246,7 @@ def _words(frame: NDArray[np.uint8]) -> None:
     pixelfont.write(frame, "LAP 3/5", 54, 250, teal, scale=3)
     pixelfont.write(frame, "gap  -0.84 s", 92, 262, cream, scale=2)
     pixelfont.write(frame, "2'14\"86", 52, 1600, cream, scale=5, shadow=dark)
-    pixelfont.write(frame, "best lap 43\"20", 102, 1602, gold, scale=2)
+    pixelfont.write(frame, 'best lap 43"20', 102, 1602, gold, scale=2)
     pixelfont.write(frame, "618", 944, 1640, cream, scale=5, shadow=dark)
     pixelfont.write(frame, "knots", 956, 1752, teal, scale=3)
     pixelfont.write(frame, "GLASSWATER MILE", 88, 852, cream, scale=2, shadow=dark)

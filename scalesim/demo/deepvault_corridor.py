@@ -1,4 +1,4 @@
-"""'Deepvault: The Ninth Sill', an invented first-person exploration, as one 1080p frame.
+"""'Deepvault: Lamps under Sill Nine', an invented first-person exploration, as one 1080p frame.
 
 A seed store far underground, cast ray by ray: panels, louvres, rivets, a lit grate and hazard stripes seen
 at grazing angles, light fog, warm and cold lamps, a round door at the end; in front the held lantern, a
@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.demo import deepvault_cast, deepvault_props, pixelfont, shapes
+from scalesim.demo import deepvault_light, deepvault_props, pixelfont, shapes
 from scalesim.demo.deepvault_cast import FOCUS, LAMPS, project
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, colour
@@ -21,10 +21,10 @@ LINES, SAMPLES = 1080, 1920
 
 def draw() -> NDArray[np.uint8]:
     """Return the frame, uint8 (1080, 1920, 3), 8-bit code values; the same on every call."""
-    target = deepvault_cast.render(LINES, SAMPLES)
+    target = deepvault_light.render(LINES, SAMPLES)
     _air(target)
     deepvault_props.vines(target)
-    deepvault_props.helper(target)
+    deepvault_props.drone(target)
     _vignette(target)
     deepvault_props.tool(target)
     _panels(target)
@@ -41,8 +41,15 @@ def _air(target: Plane) -> None:
         x, y = project(0, 3.2, middle)
         size = FOCUS / middle
         shapes.glow(target, x, y, size * 1.4, tone, 0.11 * strength)
-        cone = shapes.polygon([project(-0.3, 3.2, middle), project(0.3, 3.2, middle), project(1.0, 0.3, middle), project(-1.0, 0.3, middle)])
-        shapes.soft_shadow(target, cone, tone, blur=size * 0.22, opacity=0.04 * strength)
+        cone = shapes.polygon(
+            [
+                project(-0.3, 3.2, middle),
+                project(0.3, 3.2, middle),
+                project(1.0, 0.3, middle),
+                project(-1.0, 0.3, middle),
+            ]
+        )
+        shapes.soft_shadow(target, cone, tone, blur=size * 0.13, opacity=0.035 * strength)
     shapes.glow(target, *project(0, 1.62, 16), 190, colour("58c87a"), 0.2)
     for x in (-1.75, 1.75):
         shapes.glow(target, *project(x, 2.2, 16.4), 70, colour("ff3a20"), 0.8)
@@ -82,8 +89,14 @@ def _map(frame: NDArray[np.uint8]) -> None:
     """Draw the map: rooms as one-line outlines, a dotted way, ourselves as an arrow."""
     teal, dim = (110, 232, 214), (44, 128, 120)
     for top, left, bottom, right in (
-        (70, 1690, 110, 1742), (110, 1704, 230, 1728), (140, 1742, 182, 1810), (150, 1728, 162, 1742),
-        (190, 1604, 250, 1680), (206, 1680, 216, 1704), (120, 1620, 160, 1660), (230, 1698, 262, 1734),
+        (70, 1690, 110, 1742),
+        (110, 1704, 230, 1728),
+        (140, 1742, 182, 1810),
+        (150, 1728, 162, 1742),
+        (190, 1604, 250, 1680),
+        (206, 1680, 216, 1704),
+        (120, 1620, 160, 1660),
+        (230, 1698, 262, 1734),
     ):
         frame[top, left : right + 1] = frame[bottom, left : right + 1] = teal
         frame[top : bottom + 1, left] = frame[top : bottom + 1, right] = teal

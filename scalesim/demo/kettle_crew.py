@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.demo import kettle_cast, kettle_places, pixelfont, shapes
+from scalesim.demo import kettle_cast, kettle_places, kettle_ship, pixelfont, shapes
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, Point, colour
 
@@ -24,7 +24,7 @@ def draw() -> NDArray[np.uint8]:
     _backdrop(target)
     kettle_places.town(Pen(target, 618, 402, 1.0))
     _low_clouds(target)
-    kettle_places.ship(Pen(target, 1014, 326, 1.04))
+    kettle_ship.ship(Pen(target, 1014, 326, 1.04))
     _steam(target)
     _foreground(target)
     _status(target)
@@ -35,34 +35,71 @@ def draw() -> NDArray[np.uint8]:
 
 def _backdrop(target: Plane) -> None:
     kettle_places.sky(target)
-    for x, y, size, seed in ((150, 210, 330, 3), (560, 128, 240, 8), (1000, 150, 420, 5), (1240, 300, 260, 12)):
+    for x, y, size, seed in (
+        (150, 210, 330, 3),
+        (560, 128, 240, 8),
+        (1000, 150, 420, 5),
+        (1240, 300, 260, 12),
+    ):
         kettle_places.cloud(target, x, y, size, seed, light="e6f2f4", dark="bcd6e6")
     kettle_places.far_islands(target)
-    for x, y, size, seed in ((90, 575, 480, 21), (420, 520, 380, 22), (900, 560, 520, 23), (1230, 540, 400, 24)):
+    for x, y, size, seed in (
+        (90, 575, 480, 21),
+        (420, 520, 380, 22),
+        (900, 560, 520, 23),
+        (1230, 540, 400, 24),
+    ):
         kettle_places.cloud(target, x, y, size, seed, light="fff3df", dark="e3cfdc")
     pen = Pen(target, width=2)
     for x, y, s in ((372, 236, 1.0), (408, 214, 0.7), (330, 262, 0.6), (786, 196, 0.8), (820, 214, 0.6)):
-        pen.line([(x - 17 * s, y - 5 * s), (x - 8 * s, y - 9 * s), (x, y), (x + 8 * s, y - 9 * s), (x + 17 * s, y - 5 * s)], width=2.5)
+        pen.line(
+            [
+                (x - 17 * s, y - 5 * s),
+                (x - 8 * s, y - 9 * s),
+                (x, y),
+                (x + 8 * s, y - 9 * s),
+                (x + 17 * s, y - 5 * s),
+            ],
+            width=2.5,
+        )
 
 
 def _low_clouds(target: Plane) -> None:
     layers = (
-        (540, 630, 420, 31, "fff4e2", "e6cfdc"), (860, 622, 460, 32, "fff4e2", "e6cfdc"), (1200, 610, 420, 33, "fff0de", "dfc4d8"),
-        (1090, 690, 620, 36, "fbe6dc", "d3b4d2"), (760, 730, 420, 38, "f6dcd8", "c8a6cb"),
+        (540, 630, 420, 31, "fff4e2", "e6cfdc"),
+        (860, 622, 460, 32, "fff4e2", "e6cfdc"),
+        (1200, 610, 420, 33, "fff0de", "dfc4d8"),
+        (1090, 690, 620, 36, "fbe6dc", "d3b4d2"),
+        (760, 730, 420, 38, "f6dcd8", "c8a6cb"),
     )
     for x, y, size, seed, light, dark in layers:
         kettle_places.cloud(target, x, y, size, seed, light=light, dark=dark, edge="a98bb8")
 
 
 def _steam(target: Plane) -> None:
-    puffs = ((1284, 226, 15), (1296, 196, 22), (1262, 168, 20), (1286, 140, 30), (1240, 126, 26), (1268, 88, 34))
+    puffs = (
+        (1284, 226, 15),
+        (1296, 196, 22),
+        (1262, 168, 20),
+        (1286, 140, 30),
+        (1240, 126, 26),
+        (1268, 88, 34),
+    )
     cloud = shapes.union(*(shapes.circle(x, y, r) for x, y, r in puffs))
-    shapes.paint(target, cloud, colour("ffffff"), shade=colour("d7d3ea"), shift=(-6, -8), outline=2.5, ink=colour("6d6a96"))
+    shapes.paint(
+        target,
+        cloud,
+        colour("ffffff"),
+        shade=colour("d7d3ea"),
+        shift=(-6, -8),
+        outline=2.5,
+        ink=colour("6d6a96"),
+    )
 
 
 def _foreground(target: Plane) -> None:
     pen = Pen(target)
-    kettle_places.teacup_boat(pen.to(914, 632, scale=0.84))
+    kettle_ship.teacup_boat(pen.to(914, 632, scale=0.84))
     kettle_places.cloud(target, 862, 716, 190, 40, light="fdeade", dark="d6b6d2", edge="a98bb8")
     kettle_places.cloud(target, 1220, 742, 460, 41, light="f6dcd8", dark="c8a6cb", edge="a98bb8")
     _rope(pen, shapes.sag((744, 604), (902, 440), 26))
@@ -94,12 +131,24 @@ def _rope(pen: Pen, way: list[Point]) -> None:
 
 
 def _bunting(pen: Pen, way: list[Point]) -> None:
-    tones = (("f2574a", "b52a43"), ("ffd25e", "d99a34"), ("2bb0a2", "1b8288"), ("fff1d6", "d3bcc0"), ("6f8fe0", "4e68bd"))
+    tones = (
+        ("f2574a", "b52a43"),
+        ("ffd25e", "d99a34"),
+        ("2bb0a2", "1b8288"),
+        ("fff1d6", "d3bcc0"),
+        ("6f8fe0", "4e68bd"),
+    )
     pen.line(way, width=2.5, smooth=False)
     for k in range(1, len(way) - 2, 3):
         (x0, y0), (x1, y1) = way[k], way[k + 2]
         light, dark = tones[k // 3 % 5]
-        pen.poly([(x0, y0), (x1, y1), ((x0 + x1) / 2 + 3, (y0 + y1) / 2 + 25)], light, shade=dark, shift=(-4, 0), width=2)
+        pen.poly(
+            [(x0, y0), (x1, y1), ((x0 + x1) / 2 + 3, (y0 + y1) / 2 + 25)],
+            light,
+            shade=dark,
+            shift=(-4, 0),
+            width=2,
+        )
 
 
 def _status(target: Plane) -> None:
@@ -118,7 +167,7 @@ def _status(target: Plane) -> None:
     for dx, dy in ((-4, -4), (4, -4), (-4, 4), (4, 4)):
         pen.dot(1134 + dx, 54 + dy, 2.2, "6d4358", width=0)
     pen.box(874, 668, 1246, 704, "3a2a52", radius=10, opacity=0.88, width=2)
-    pen.blob([(890, 678), (896, 674), (902, 678), (908, 692), (884, 692)], "ffd25e", width=2)
+    pen.blob("890,678 896,674 902,678 908,692 884,692", "ffd25e", width=2)
 
 
 def _range(axis: Plane) -> slice:
@@ -127,7 +176,7 @@ def _range(axis: Plane) -> slice:
 
 def _cup(pen: Pen, *, full: bool) -> None:
     pen.dot(13, -6, 6, None, width=2.5, ink="fdf9ff" if full else "8a7aa6")
-    pen.blob([(-14, -14), (0, -12), (14, -14), (11, 6), (0, 11), (-11, 6)], "fdf9ff" if full else "5d4d7c", width=2)
+    pen.blob("-14,-14 0,-12 14,-14 11,6 0,11 -11,6", "fdf9ff" if full else "5d4d7c", width=2)
     if full:
         pen.oval(0, -13, 12, 4, "c9763f", width=2)
 

@@ -8,13 +8,13 @@ slanted lines break into steps and small text loses its bars.
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.demo import marrow_town as town
-from scalesim.demo import pixelfont, shapes
+from scalesim.demo import pixelfont, shapes, texture
+from scalesim.demo.marrow_boards import boards
+from scalesim.demo.marrow_map import BOATS, HOUSES, MILL, kind
 from scalesim.demo.marrow_town import HALF_HIGH, HALF_WIDE, ORIGIN, Site
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, colour
@@ -37,88 +37,69 @@ def draw() -> NDArray[np.uint8]:
         _stand(target, i, j)
     _mist(target)
     _choice(target)
-    _boards(target)
+    boards(target)
     frame = shapes.to_bytes(target)
     _words(frame)
     return frame
 
 
-# --- the map --------------------------------------------------------------------------------------
-
-_HOUSES = {
-    (-2, -5): (town.THATCH, True), (-2, -3): (town.TILES, False), (2, -5): (town.SLATE, False), (2, -3): (town.THATCH, True),
-    (4, -3): (town.TILES, False), (-4, -3): (town.MOSS, False), (-6, -3): (town.THATCH, False), (2, 0): (town.THATCH, False),
-    (-2, 0): (town.SLATE, True), (4, 0): (town.MOSS, False), (-4, 0): (town.TILES, False), (-2, 8): (town.THATCH, True),
-    (2, 8): (town.TILES, False), (2, 10): (town.THATCH, False), (-2, 10): (town.MOSS, False), (6, 0): (town.THATCH, True),
-    (8, -3): (town.SLATE, False), (-2, -8): (town.TILES, False), (10, 0): (town.TILES, False), (-8, 0): (town.THATCH, True),
-    (11, -3): (town.THATCH, False), (-4, 8): (town.SLATE, False), (5, 8): (town.MOSS, True),
-}
-_MILL = (6, -7)
-_BOATS = {(-6, 4): False, (4, 5): True, (8, 4): False, (-11, 3): True, (-8, 6): True}
-
-
-@cache
-def _kind(i: int, j: int) -> str:
-    """Return what lies on a tile: water, path, peat, bog berries, reeds or grass."""
-    river = 4.3 + 0.9 * np.sin(i / 3.2)
-    if abs(j - river) < 1.75:
-        return "bridge" if i == 0 else "water"
-    if (i, j) in _HOUSES or (i, j) == _MILL:
-        return "grass"
-    if (i == 0 and -12 <= j <= 12) or (j == -1 and -10 <= i <= 14):
-        return "path"
-    if (-11 <= i <= -8 and -8 <= j <= -3) or (-7 <= i <= -5 and -8 <= j <= -6):
-        return "peat"
-    if (8 <= i <= 12 and -9 <= j <= -6) or (7 <= i <= 9 and 8 <= j <= 9):
-        return "berries"
-    damp = float(shapes.cloudy(np.array([i * 0.23 + 40]), np.array([j * 0.23 + 11]), 17, 3)[0])
-    near = abs(i) < 6 and -7 < j < 11
-    return "water" if damp < (0.3 if near else 0.44) else "reeds" if damp < (0.36 if near else 0.54) else "grass"
-
-
 def _water(target: Plane) -> None:
     """Fill the canvas with dithered water, lighter where the evening sky lies on it."""
     ys, xs = np.arange(LINES, dtype=np.float32)[:, None], np.arange(SAMPLES, dtype=np.float32)[None]
-    sheen = 0.5 + 0.9 * (shapes.cloudy(xs / 170, ys / 60, 3, 3) - 0.5) + 0.3 * (1 - ys / LINES)
-    steps = np.floor(np.clip(sheen, 0, 0.999) * 5 + np.tile(_BAYER, (LINES // 4, SAMPLES // 4)) - 0.5).clip(0, 4).astype(int)
+    sheen = 0.5 + 0.9 * (texture.cloudy(xs / 170, ys / 60, 3, 3) - 0.5) + 0.3 * (1 - ys / LINES)
+    steps = (
+        np.floor(np.clip(sheen, 0, 0.999) * 5 + np.tile(_BAYER, (LINES // 4, SAMPLES // 4)) - 0.5)
+        .clip(0, 4)
+        .astype(int)
+    )
     tones = np.array([colour(c) for c in ("17324a", "1d4257", "265567", "326a78", "4a8288")], np.float32)
     target[:] = tones[steps]
     random = np.random.RandomState(2)
     for _ in range(420):
         y, x, n = random.randint(LINES), random.randint(SAMPLES), random.randint(4, 15)
-        target[y, x : x + n] = target[y, x : x + n] * 0.7 + np.float32(0.3) * np.array(colour("a8d8cc"), np.float32)
+        target[y, x : x + n] = target[y, x : x + n] * 0.7 + np.float32(0.3) * np.array(
+            colour("a8d8cc"), np.float32
+        )
 
 
-_TONES = {"grass": ("7a9a4c", "86a654", "6f9148"), "reeds": ("6c7f48", "75884c", "647844"), "path": ("c39a66", "b88e5c", "cda470"),
-          "peat": ("4f3833", "573e36", "49332f"), "berries": ("5f7d48", "66864c", "587544"), "bridge": ("000000",) * 3}
+_TONES = {
+    "grass": ("7a9a4c", "86a654", "6f9148"),
+    "reeds": ("6c7f48", "75884c", "647844"),
+    "path": ("c39a66", "b88e5c", "cda470"),
+    "peat": ("4f3833", "573e36", "49332f"),
+    "berries": ("5f7d48", "66864c", "587544"),
+    "bridge": ("000000",) * 3,
+}
 
 
 def _ground(target: Plane, i: int, j: int) -> None:
-    kind = _kind(i, j)
-    if kind in ("water", "bridge"):
+    lies = kind(i, j)
+    if lies in ("water", "bridge"):
         return
     site = Site(target, i, j)
     x, y = site.at(0, 0, 0)
     bank = "4b3a3c"
     for side, near in (((-0.5, 0.5), (i, j + 1)), ((0.5, -0.5), (i + 1, j))):
-        if _kind(*near) in ("water", "bridge"):
+        if kind(*near) in ("water", "bridge"):
             u, v = side
             corner = (0.5, 0.5)
-            site.face([(u, v, 0), (*corner, 0), (*corner, -6), (u, v, -6)], bank if u < 0 else "382c38", width=0)
+            site.face(
+                [(u, v, 0), (*corner, 0), (*corner, -6), (u, v, -6)], bank if u < 0 else "382c38", width=0
+            )
             site.rule((u, v, -7), (*corner, -7), "9cc8bc", 1)
-    tone = _TONES[kind][int(shapes.lattice(np.array([i]), np.array([j]), 1)[0] * 2.99)]
+    tone = _TONES[lies][int(texture.lattice(np.array([i]), np.array([j]), 1)[0] * 2.99)]
     _tile(target, int(x), int(y), np.array(colour(tone), np.float32))
     random = np.random.RandomState((i * 53 + j * 131) % 9973)
-    if kind == "path":
+    if lies == "path":
         for k in range(-2, 3):
             if i == 0:
                 site.rule((-0.48, k * 0.2, 0), (0.48, k * 0.2, 0), "8f6a48")
             else:
                 site.rule((k * 0.2, -0.48, 0), (k * 0.2, 0.48, 0), "8f6a48")
-    elif kind == "peat":
+    elif lies == "peat":
         for k in range(5):
             site.rule((-0.48, -0.4 + 0.2 * k, 0), (0.48, -0.4 + 0.2 * k, 0), "2c2026" if k % 2 else "7a5a46")
-    elif kind == "berries":
+    elif lies == "berries":
         for k in range(4):
             site.rule((-0.48, -0.36 + 0.25 * k, 0), (0.48, -0.36 + 0.25 * k, 0), "3f5f44", 2)
             for u in range(6):
@@ -128,7 +109,9 @@ def _ground(target: Plane, i: int, j: int) -> None:
         for _ in range(5):
             px, py = site.at(random.uniform(-0.4, 0.4), random.uniform(-0.4, 0.4), 0)
             if 4 <= py < LINES and 0 <= px < SAMPLES:
-                target[int(py) - random.randint(2, 4) : int(py), int(px)] = colour(("a8c068", "5f8244")[random.randint(2)])
+                target[int(py) - random.randint(2, 4) : int(py), int(px)] = colour(
+                    ("a8c068", "5f8244")[random.randint(2)]
+                )
 
 
 def _tile(target: Plane, x: int, y: int, tone: Plane) -> None:
@@ -141,29 +124,33 @@ def _tile(target: Plane, x: int, y: int, tone: Plane) -> None:
 
 def _stand(target: Plane, i: int, j: int) -> None:
     """Draw what stands on a tile."""
-    site, kind = Site(target, i, j), _kind(i, j)
+    site, lies = Site(target, i, j), kind(i, j)
     seed = (i * 71 + j * 37) % 9973
-    chance = float(shapes.lattice(np.array([i]), np.array([j]), 6)[0])
-    if (i, j) in _HOUSES:
-        roof, smoke = _HOUSES[i, j]
-        town.house(site, roof, smoke=smoke, wall=("ead9b4", "d8e0d0", "f0d0b0")[seed % 3], tall=17 + 4 * (seed % 2))
-    elif (i, j) == _MILL:
+    chance = float(texture.lattice(np.array([i]), np.array([j]), 6)[0])
+    if (i, j) in HOUSES:
+        roof, smoke = HOUSES[i, j]
+        town.house(
+            site, roof, smoke=smoke, wall=("ead9b4", "d8e0d0", "f0d0b0")[seed % 3], tall=17 + 4 * (seed % 2)
+        )
+    elif (i, j) == MILL:
         town.windmill(site)
-    elif (i, j) in _BOATS:
-        town.punt(site, mirror=_BOATS[i, j])
-    elif kind == "bridge":
+    elif (i, j) in BOATS:
+        town.punt(site, mirror=BOATS[i, j])
+    elif lies == "bridge":
         _bridge(site)
-    elif kind == "reeds":
+    elif lies == "reeds":
         town.reeds(site, seed)
-    elif kind == "grass" and chance > 0.84:
+    elif lies == "grass" and chance > 0.84:
         town.willow(site, 0.4 + 0.6 * chance, seed)
-    elif kind == "grass" and chance < 0.14:
+    elif lies == "grass" and chance < 0.14:
         town.reeds(site, seed, thick=6)
-    elif kind == "path" and (i + 3 * j) % 5 == 0:
+    elif lies == "path" and (i + 3 * j) % 5 == 0:
         _lantern(site)
-    elif kind == "peat" and chance > 0.75:
+    elif lies == "peat" and chance > 0.75:
         for k in range(3):
-            town.block(site, (-0.3 + 0.2 * k, -0.14 + 0.2 * k), (-0.2, 0.2), (0, 7), "8a6450", "6a4a40", "49332f")
+            town.block(
+                site, (-0.3 + 0.2 * k, -0.14 + 0.2 * k), (-0.2, 0.2), (0, 7), "8a6450", "6a4a40", "49332f"
+            )
 
 
 def _bridge(site: Site) -> None:
@@ -180,21 +167,32 @@ def _bridge(site: Site) -> None:
 
 def _lantern(site: Site) -> None:
     pen = site.pen.to(-14, 0)
-    pen.line([(0, 2), (0, -22)], width=1.6)
+    pen.line("0,2 0,-22", width=1.6)
     pen.box(-3, -29, 3, -21, "fff0b0", width=1, radius=1)
-    pen.poly([(-5, -29), (0, -33), (5, -29)], "3a2c2c", width=1)
+    pen.poly("-5,-29 0,-33 5,-29", "3a2c2c", width=1)
     shapes.glow(site.target, *pen.at((0, -24)), 40, colour("ffae48"), 0.42)
 
 
 def _mist(target: Plane) -> None:
     """Lay bands of evening mist and a warm light from the left over the map, and a few marsh lights."""
-    for x, y, wide, high, share in ((120, 120, 210, 16, 0.3), (560, 96, 190, 14, 0.3), (640, 330, 150, 12, 0.22), (90, 372, 150, 11, 0.22),
-                                    (330, 70, 200, 12, 0.25)):
+    for x, y, wide, high, share in (
+        (120, 120, 210, 16, 0.3),
+        (560, 96, 190, 14, 0.3),
+        (640, 330, 150, 12, 0.22),
+        (90, 372, 150, 11, 0.22),
+        (330, 70, 200, 12, 0.25),
+    ):
         shapes.soft_shadow(target, shapes.ellipse(x, y, wide, high), colour("d4dcec"), blur=34, opacity=share)
-    xs, ys = np.arange(SAMPLES, dtype=np.float32)[None, :, None] / SAMPLES, np.arange(LINES, dtype=np.float32)[:, None, None] / LINES
+    xs, ys = (
+        np.arange(SAMPLES, dtype=np.float32)[None, :, None] / SAMPLES,
+        np.arange(LINES, dtype=np.float32)[:, None, None] / LINES,
+    )
     far = np.clip(0.42 - ys, 0, 1)
     target += far * (np.array(colour("b9a4c8"), np.float32) - target)
-    target *= np.array((1.10, 1.0, 0.93), np.float32) * (1 - xs * 0.5) + np.array((0.86, 0.92, 1.06), np.float32) * xs * 0.5
+    target *= (
+        np.array((1.10, 1.0, 0.93), np.float32) * (1 - xs * 0.5)
+        + np.array((0.86, 0.92, 1.06), np.float32) * xs * 0.5
+    )
     for x, y in ((34, 262), (52, 274), (250, 392), (583, 424), (300, 424), (700, 380)):
         shapes.glow(target, x, y, 22, colour("60ffc0"), 0.55)
         shapes.paint(target, shapes.circle(x, y, 2), colour("eafff2"))
@@ -217,82 +215,14 @@ def _choice(target: Plane) -> None:
     Pen(target, x, y, ink="f0c870", width=1).box(-70.5, -25.5, 70.5, 0.5, "14202e", opacity=0.85)
 
 
-# --- the boards -----------------------------------------------------------------------------------
-
-
-def _boards(target: Plane) -> None:
-    pen = Pen(target, ink="0d141f", width=1)
-    pen.box(-2, -2, 722, 27.5, "1c2a3a", ink="d9a54e")
-    pen.box(-2, 463.5, 722, 580, "1c2a3a", ink="d9a54e")
-    pen.line([(0, 466.5), (720, 466.5)], "4a3a34", width=1, smooth=False)
-    for x, tone, dark in ((14, "7fb0c8", "46708c"), (116, "8a6450", "5a3c34"), (218, "d9b458", "a3783a"), (320, "e0a878", "a86a50")):
-        pen.oval(x + 5, 13, 8, 6, tone, shade=dark, shift=(-2, -3))
-        pen.dot(x + 2, 12, 1.2, "101820", width=0)
-    for row in range(2):
-        for col in range(6):
-            _icon(pen.to(240 + 44 * col, 474 + 48 * row), 6 * row + col)
-    pen.box(13.5, 475.5, 225.5, 565.5, "24374a", ink="4f6a80")
-    _small_map(target)
-
-
-def _icon(pen: Pen, number: int) -> None:
-    chosen = number == 1
-    pen.box(0.5, 0.5, 39.5, 43.5, "3d5870" if chosen else "263a4e", ink="ffe28a" if chosen else "4f6a80", radius=2)
-    middle = pen.to(20, 24, scale=0.62)
-    lit = ("d9a54e", "cf6048", "6d86a8", "8aa257")[number % 4]
-    if number < 4:
-        middle.poly([(-22, -4), (0, -26), (22, -4)], lit, shade="5a3c30", shift=(-14, -4), width=1.2)
-        middle.box(-16, -4, 16, 18, "ead9b4", shade="b59a86", shift=(-14, 0), width=1.2)
-        middle.box(-5, 4, 5, 18, "5a3c30", width=1)
-    elif number == 4:
-        middle.poly([(-10, 18), (-6, -14), (6, -14), (10, 18)], "e8dcc0", width=1.2)
-        for turn in (0.5, 2.07, 3.64, 5.21):
-            middle.line([(0, -12), (22 * float(np.cos(turn)), -12 + 22 * float(np.sin(turn)))], "f4ead2", width=2.5, smooth=False)
-    elif number == 5:
-        middle.blob([(-24, 4), (-12, 14), (12, 14), (24, 4), (0, 8)], "7a4f38", width=1.2)
-        middle.line([(0, 8), (0, -24)], "c98f5a", width=2)
-        middle.poly([(3, -22), (20, 2), (3, 2)], "f4ead2", width=1.2)
-    elif number in (6, 7):
-        for k in range(5):
-            middle.line([(-22, -14 + 8 * k), (22, -14 + 8 * k)], "c39a66" if number == 6 else "e05048", width=2, smooth=False)
-        middle.line([(-12, -18), (-12, 22)], "5a3c30", width=1)
-        middle.line([(12, -18), (12, 22)], "5a3c30", width=1)
-    elif number in (8, 9):
-        for k in range(-2, 3):
-            middle.line([(k * 7, 18), (k * 7 + 2, -16 + 4 * abs(k))], "d8b458" if number == 8 else "7f9f45", width=2)
-    elif number == 10:
-        middle.dot(0, 0, 15, "fff0b0", shade="e0a850", width=1.2)
-        middle.line([(0, 0), (0, -10)], width=1.4)
-        middle.line([(0, 0), (7, 4)], width=1.4)
-    else:
-        middle.line([(-14, -14), (14, 14)], "e05048", width=4, smooth=False)
-        middle.line([(14, -14), (-14, 14)], "e05048", width=4, smooth=False)
-
-
-def _small_map(target: Plane) -> None:
-    """Draw the parish in small, two samples a tile, in a frame with the visible part marked."""
-    top, left = 474, 520
-    target[top : top + 92, left : left + 188] = colour("14283a")
-    tones = {"water": "2c6478", "grass": "7a9a4c", "reeds": "a89a50", "path": "e0c08a", "bridge": "e0c08a", "peat": "5f443a", "berries": "b05048"}
-    for i in range(-22, 23):
-        for j in range(-22, 23):
-            y, x = top + 46 + (i + j), left + 94 + 2 * (i - j)
-            if top + 1 <= y < top + 90 and left + 1 <= x < left + 185:
-                tone = "fff0d0" if (i, j) in _HOUSES else tones[_kind(i, j)]
-                target[y : y + 2, x : x + 3] = colour(tone)
-    for line in (top, top + 91):
-        target[line, left : left + 188] = colour("d9a54e")
-    for sample in (left, left + 187):
-        target[top : top + 92, sample] = colour("d9a54e")
-    for line in (top + 26, top + 64):
-        target[line, left + 62 : left + 127] = 1
-    for sample in (left + 62, left + 126):
-        target[top + 26 : top + 65, sample] = 1
-
-
 def _words(frame: NDArray[np.uint8]) -> None:
     cream, gold, pale, red = (246, 232, 204), (255, 214, 114), (160, 190, 206), (240, 120, 96)
-    for x, name, count in ((36, "Eels", "214"), (138, "Peat", "88"), (240, "Reed", "340"), (342, "Folk", "61/64")):
+    for x, name, count in (
+        (36, "Eels", "214"),
+        (138, "Peat", "88"),
+        (240, "Reed", "340"),
+        (342, "Folk", "61/64"),
+    ):
         pixelfont.write(frame, name, 5, x, pale)
         pixelfont.write(frame, count, 15, x, cream)
     pixelfont.write(frame, "MARROW FENS", 7, 440, gold, scale=2)
@@ -303,8 +233,14 @@ def _words(frame: NDArray[np.uint8]) -> None:
     pixelfont.write(frame, "Eel smokery", top, left, gold)
     pixelfont.write(frame, "needs 2 more hands", top + 10, left, cream)
     pixelfont.write(frame, "EEL SMOKERY", 481, 20, gold, scale=2)
-    for k, (text, tone) in enumerate((("Cost   40 peat, 12 reed", cream), ("Yields  6 eels a week", cream), ("Smoke drifts east", pale),
-                                      ("Two folk short!", red))):
+    for k, (text, tone) in enumerate(
+        (
+            ("Cost   40 peat, 12 reed", cream),
+            ("Yields  6 eels a week", cream),
+            ("Smoke drifts east", pale),
+            ("Two folk short!", red),
+        )
+    ):
         pixelfont.write(frame, text, 502 + 12 * k, 20, tone)
     pixelfont.write(frame, "Parish of 61 souls", 555, 20, pale)
 

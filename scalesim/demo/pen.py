@@ -11,6 +11,7 @@ from scalesim.demo import shapes
 from scalesim.demo.shapes import Fill, Plane, Point, Shape
 
 Tone = str | Fill
+Way = str | Sequence[Point]
 
 
 def tone(value: Tone) -> Fill:
@@ -40,6 +41,13 @@ class Pen:
         """Return the canvas point of a figure point."""
         across = -point[0] if self.mirror else point[0]
         return self.x + across * self.scale, self.y + point[1] * self.scale
+
+    def way(self, points: Way) -> list[Point]:
+        """Return canvas points from figure points, given as tuples or as text: ``"0,0 12,-3.5 20,8"``."""
+        if isinstance(points, str):
+            pairs = (pair.split(",") for pair in points.split())
+            return [self.at((float(x), float(y))) for x, y in pairs]
+        return [self.at(p) for p in points]
 
     def to(self, x: float, y: float, *, scale: float = 1.0, mirror: bool = False) -> Pen:
         """Return a pen whose origin is at the figure point (x, y), scaled and mirrored further."""
@@ -72,17 +80,25 @@ class Pen:
         )
         return shape
 
-    def blob(self, points: Sequence[Point], fill: Tone | None, **style: object) -> Shape:
+    def blob(self, points: Way, fill: Tone | None, **style: object) -> Shape:
         """Draw the smooth closed shape through `points`."""
-        return self.show(shapes.blob([self.at(p) for p in points]), fill, **style)  # type: ignore[arg-type]
+        return self.show(shapes.blob(self.way(points)), fill, **style)  # type: ignore[arg-type]
 
-    def poly(self, points: Sequence[Point], fill: Tone | None, *, radius: float = 0.0, **style: object) -> Shape:
+    def poly(self, points: Way, fill: Tone | None, *, radius: float = 0.0, **style: object) -> Shape:
         """Draw a polygon, grown by `radius` with round corners."""
-        shape = shapes.polygon([self.at(p) for p in points], radius=radius * self.scale)
+        shape = shapes.polygon(self.way(points), radius=radius * self.scale)
         return self.show(shape, fill, **style)  # type: ignore[arg-type]
 
     def box(
-        self, left: float, top: float, right: float, bottom: float, fill: Tone | None, *, radius: float = 0.0, **style: object
+        self,
+        left: float,
+        top: float,
+        right: float,
+        bottom: float,
+        fill: Tone | None,
+        *,
+        radius: float = 0.0,
+        **style: object,
     ) -> Shape:
         """Draw an upright box with rounded corners."""
         (x0, y0), (x1, y1) = self.at((left, top)), self.at((right, bottom))
@@ -94,30 +110,44 @@ class Pen:
         return self.show(shapes.circle(*self.at((x, y)), radius * self.scale), fill, **style)  # type: ignore[arg-type]
 
     def oval(
-        self, x: float, y: float, across: float, down: float, fill: Tone | None, *, turn: float = 0.0, **style: object
+        self,
+        x: float,
+        y: float,
+        across: float,
+        down: float,
+        fill: Tone | None,
+        *,
+        turn: float = 0.0,
+        **style: object,
     ) -> Shape:
         """Draw an ellipse turned clockwise by `turn` degrees (the other way when mirrored)."""
         angle = -turn if self.mirror else turn
         shape = shapes.ellipse(*self.at((x, y)), across * self.scale, down * self.scale, turn=angle)
         return self.show(shape, fill, **style)  # type: ignore[arg-type]
 
-    def limb(self, points: Sequence[Point], thick: Sequence[float], fill: Tone, **style: object) -> Shape:
+    def limb(self, points: Way, thick: Sequence[float], fill: Tone, **style: object) -> Shape:
         """Draw a smooth tapered tube through `points`, `thick` figure units wide at each."""
         return self.show(self.tube(points, thick), fill, **style)  # type: ignore[arg-type]
 
-    def tube(self, points: Sequence[Point], thick: Sequence[float]) -> Shape:
+    def tube(self, points: Way, thick: Sequence[float]) -> Shape:
         """Return the shape `limb` draws, for unions."""
         steps = 6
-        way = shapes.spline([self.at(p) for p in points], steps=steps)
+        way = shapes.spline(self.way(points), steps=steps)
         place = np.arange(len(way)) / steps
-        widths = np.interp(place, np.arange(len(points)), thick) * self.scale
+        widths = np.interp(place, np.arange(len(thick)), thick) * self.scale
         return shapes.stroke(way, [float(w) for w in widths])
 
     def line(
-        self, points: Sequence[Point], fill: Tone | None = None, *, width: float | None = None, smooth: bool = True,
-        clip: Shape | None = None, opacity: float = 1.0,
+        self,
+        points: Way,
+        fill: Tone | None = None,
+        *,
+        width: float | None = None,
+        smooth: bool = True,
+        clip: Shape | None = None,
+        opacity: float = 1.0,
     ) -> Shape:
         """Draw a line `width` canvas samples wide (default: this pen's), in ink unless `fill` is given."""
-        way = [self.at(p) for p in points]
+        way = self.way(points)
         shape = shapes.stroke(shapes.spline(way) if smooth and len(way) > 2 else way, width or self.width)
         return self.show(shape, fill or self.ink, width=0.0, clip=clip, opacity=opacity)

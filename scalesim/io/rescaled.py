@@ -26,6 +26,9 @@ _HELD = 16.0
 # Thresholds set on native and enlarged pictures; the counts are in the tests' docstring.
 _PEAK, _HARD, _ACTIVE_RANGE, _COVERED, _REPEATED, _GRATING, _BLOCKS = 16.0, 0.006, 12.0, 0.25, 0.3, 200.0, 5.0
 _LOWEST = 0.15
+# ITU-R BT.601 luma in 8-bit codes: lossy files hold colour differences at half size, enlarged by 2 on
+# reading, and these weights cancel them.
+_LUMA = 255 * np.array([0.299, 0.587, 0.114], dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -46,9 +49,10 @@ class Trace:
 
 
 def traces_of_rescaling(values: NDArray[np.float32]) -> tuple[Trace, ...]:
-    """Return traces of smooth enlargement (about 1.2 to 6 times) in code values (lines, samples, 3).
+    """Return traces of smooth enlargement in code values (lines, samples, 3).
 
-    Looks at the middle of the picture. Flat, tiny (under 128 along, 64 across) and hard-edged
+    Scales of about 1.3 to 6 are seen, but for 8/5 and 8/3, which look like compression blocks. Only
+    the middle of the picture is looked at. Flat, tiny (under 128 along, 64 across) and hard-edged
     pictures give none. The absence of a trace proves nothing.
     """
     found = []
@@ -71,14 +75,12 @@ def rescaling_note(values: NDArray[np.float32]) -> str | None:
 
 
 def _middle(values: NDArray[np.float32], axis: int) -> NDArray[np.float32] | None:
-    """Grey 0..255 of the middle of the picture, the examined axis last; None when it is too small."""
+    """Luma 0..255 of the middle of the picture, the examined axis last; None when it is too small."""
     size = [min(n, _LONGEST if a == axis else _WIDEST) for a, n in enumerate(values.shape[:2])]
     if size[axis] < _SHORTEST or size[1 - axis] < _NARROWEST:
         return None
     top, left = ((n - s) // 2 for n, s in zip(values.shape[:2], size, strict=True))
-    part = values[top : top + size[0], left : left + size[1]] @ np.array(
-        [63.75, 127.5, 63.75], dtype=np.float32
-    )
+    part = values[top : top + size[0], left : left + size[1]] @ _LUMA
     return np.ascontiguousarray(part.T if axis == 0 else part)
 
 
@@ -126,12 +128,25 @@ def _peak(size: NDArray[np.float32]) -> tuple[float, float]:
     # The floor keeps a spectrum that is empty but for rounding from dividing by nothing.
     spectrum /= max(float(np.median(spectrum[band])), 1e-3)
     at = int(np.argmax(np.where(band, spectrum, 0)))
-    eighths = cycles[at] * 8
-    if abs(eighths - round(eighths)) * level.size < 16:
-        first = round(level.size / 8)
-        if spectrum[at] < _BLOCKS * spectrum[first - 2 : first + 3].max():
-            return 0.0, 0.0
+    if _left_by_blocks(spectrum, at, level.size):
+        return 0.0, 0.0
     return float(spectrum[at]), float(cycles[at])
+
+
+def _left_by_blocks(spectrum: NDArray[np.float64], at: int, length: int) -> bool:
+    """Tell whether a peak may come from the blocks of 8 or 4 of earlier lossy compression.
+
+    Those leave peaks at several eighths of a cycle; an enlargement by 2 leaves 4/8 alone, by 4 or
+    4/3 only 2/8 and 4/8. At 1/8 and 3/8 (8/3, 8/5) the two cannot be told apart.
+    """
+    eighth = round(8 * at / length)
+    if abs(at - eighth * length / 8) > 2:
+        return False
+    rivals = {2: (1, 3), 4: (1, 2, 3)}.get(eighth)
+    if rivals is None:
+        return True
+    centres = [round(k * length / 8) for k in rivals]
+    return bool(spectrum[at] < _BLOCKS * max(spectrum[c - 2 : c + 3].max() for c in centres))
 
 
 def _has_grating(grey: NDArray[np.float32], cycles: float) -> bool:

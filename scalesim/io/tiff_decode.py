@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import logging
 import os
+import zlib
 from dataclasses import replace
 from typing import Any
 
@@ -47,6 +48,7 @@ def decode_tiff(path: str, name: str) -> Decoded:
         notes += [PROFILE] if _ICC_TAG in page.tags else []
         direct = page.photometric in (_WHITE_IS_ZERO, _BLACK_IS_ZERO, _RGB) and page.bitspersample in (8, 16)
         if direct and page.compression in _PLAIN:
+            _check_inflated(page, path, name)
             codes = _as_channels_last(page.asarray(), page)
         elif page.bitspersample == 16:
             codes = _words(path, page, name)
@@ -102,6 +104,18 @@ def _check_length(page: Any, size: int, name: str) -> None:
     ends = [start + count for start, count in zip(page.dataoffsets, page.databytecounts, strict=False)]
     if not ends or max(ends) > size:
         raise ReadError(f"{name}: the TIFF file is cut short: copy or export it again")
+
+
+def _check_inflated(page: Any, path: str, name: str) -> None:
+    """Refuse deflated strips or tiles that hold more than their share, before they fill the memory."""
+    if page.compression == 1:
+        return
+    room = int(np.prod(page.chunks)) * page.bitspersample // 8
+    with open(path, "rb") as file:
+        for start, count in zip(page.dataoffsets, page.databytecounts, strict=False):
+            file.seek(start)
+            if len(zlib.decompressobj().decompress(file.read(count), room + 1)) > room:
+                raise ReadError(f"{name}: its compressed data hold more than the picture: export it again")
 
 
 def _as_channels_last(codes: NDArray[Any], page: Any) -> NDArray[Any]:

@@ -14,8 +14,9 @@ from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.picture_header import shown
 
 _BAND = 64
-# Measured on drawn frames: higher levels cost several times the time for a few percent of size.
-_COMPRESS_LEVEL = 3
+# Measured on drawn frames of 1920x1080: level 3 is up to a third larger, level 6 takes half again as long
+# for 5 percent.
+_COMPRESS_LEVEL = 4
 
 
 @overload

@@ -183,6 +183,16 @@ def _between(level: NDArray, rows: NDArray, left: NDArray, share: float) -> NDAr
     return left + (share - a) / np.where(b == a, 1.0, b - a)
 
 
+def _visible(edges: Edges, evidence: Evidence) -> Edges:
+    """Return the edges whose place the display does not hide."""
+    lines, samples = evidence.window
+    line = evidence.lines.inverse()(edges.places)
+    middle = (edges.strips + 0.5) * strip_width(evidence.source.shape[1])
+    sample = evidence.samples.inverse()(middle)
+    seen = (line >= lines.start) & (line < lines.stop) & (sample >= samples.start) & (sample < samples.stop)
+    return Edges(edges.strips[seen], edges.places[seen], edges.reach)
+
+
 @metric(
     Key(
         "edge_spread_lines",
@@ -195,10 +205,10 @@ def _between(level: NDArray, rows: NDArray, left: NDArray, share: float) -> NDAr
 def edge_spread_lines(evidence: Evidence) -> tuple[float, float]:
     """Median 10-90 % width across horizontal edges, in field-line pitches of the output raster.
 
-    On an interlaced raster the landed lines are half a pitch apart. Raises NotMeasurable with fewer
-    than 20 edges.
+    On an interlaced raster the landed lines are half a pitch apart. Edges the display hides are left
+    out. Raises NotMeasurable with fewer than 20 edges.
     """
-    edges = find_edges(source_strips(evidence.source_luma))
+    edges = _visible(find_edges(source_strips(evidence.source_luma)), evidence)
     strips = output_strips(evidence.landed_luma, evidence.samples, evidence.source.shape[1])
     widths = edge_widths(strips, edges, evidence.lines)
     widths = widths[np.isfinite(widths)]

@@ -75,9 +75,9 @@ class SourceOutlines:
         """Return the mean over each outline's pieces of (pieces, ...) values, weighted by contrast squared."""
         return _mean_over(values, self.contrast, self.starts)
 
-    def moved(self, lines: int, strips: int) -> SourceOutlines:
-        """Return the outlines of a cut-out by their place in the whole picture."""
-        return replace(self, first=self.first + lines, strip=self.strip + strips)
+    def moved_down(self, lines: int) -> SourceOutlines:
+        """Return the outlines of a cut-out that began at line `lines` by their place in the whole picture."""
+        return replace(self, first=self.first + lines)
 
 
 def strip_width(samples: int) -> int:

@@ -14,11 +14,19 @@ from scalesim.io.write import write_png
 from scalesim.jobs.demo import Demonstration, SceneResult
 from scalesim.jobs.predict import Prediction
 from scalesim.jobs.words import number_text
+from scalesim.page.overview import overview
 from scalesim.page.simple import Figure, Section, render_page
 from scalesim.result import Table
 
 CROP = (300, 400)
 """Dots of a close look: lines, samples."""
+
+OVERVIEW_SCENE = "kettle_crew"
+OVERVIEW_CHAINS = {
+    "drop-720p": "240p, lines dropped 3:1",
+    "average": "240p, lines averaged",
+    "interlaced-filtered": "480i, lines filtered 1/2/1",
+}
 
 _COLUMNS = {
     "edge_spread_lines": "edge height, scan lines",
@@ -67,18 +75,31 @@ def write_demo_page(demonstration: Demonstration, folder: Path) -> dict[str, str
         place.mkdir()
         files.update(_write_pictures(result, folder))
         sections.append(_section(result))
+    write_png(folder / "overview.png", _overview(demonstration) / np.float32(255))
     page = render_page(f"An evening at the {CLUB}", OPENING, tuple(sections), CLOSING)
     (folder / "index.html").write_text(page, encoding="utf-8")
-    return {"page": "index.html", **files}
+    return {"page": "index.html", "overview": "overview.png", **files}
+
+
+def _overview(demonstration: Demonstration) -> NDArray:
+    """Return the labelled close looks of the scene and chains that show most at a glance."""
+    result = next(r for r in demonstration.scenes if r.scene.key == OVERVIEW_SCENE)
+    panels = [("The source, 720p", _source_look(result.frame, result.scene.look))]
+    panels += [(label, _look(result, result.predictions[key])) for key, label in OVERVIEW_CHAINS.items()]
+    return overview(panels)
+
+
+def _look(result: SceneResult, prediction: Prediction) -> NDArray:
+    seen = prediction.seen
+    return _cut(seen, *_place_on_screen(prediction, result.scene.look, seen.shape))
 
 
 def _write_pictures(result: SceneResult, folder: Path) -> dict[str, str]:
     scene = result.scene
     pictures = {"source": result.frame, "source-look": _source_look(result.frame, scene.look)}
     for key, prediction in result.predictions.items():
-        seen = prediction.seen
-        pictures |= {key: prediction.woven, f"{key}-seen": seen}
-        pictures[f"{key}-look"] = _cut(seen, *_place_on_screen(prediction, scene.look, seen.shape))
+        pictures |= {key: prediction.woven, f"{key}-seen": prediction.seen}
+        pictures[f"{key}-look"] = _look(result, prediction)
     files = {}
     for name, values in pictures.items():
         files[f"{scene.key}/{name}"] = f"{scene.key}/{name}.png"

@@ -1,0 +1,217 @@
+"""The command line's contract: exit codes, one line for an error, JSON alone on standard output."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from scalesim.cli.main import main
+
+CHAIN = "line-average lines=480, quantise, line-drop lines=240 phase=1"
+
+
+@pytest.fixture
+def frame(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A 720p picture file in a working folder of its own."""
+    monkeypatch.chdir(tmp_path)
+    codes = np.random.RandomState(0).randint(0, 256, (36, 64, 3)).astype(np.uint8)
+    path = tmp_path / "level 3.png"
+    Image.fromarray(np.kron(codes, np.ones((20, 20, 1), np.uint8))).save(path)
+    return path
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    """Run the command line in this process; return code, standard output, standard error."""
+    code = main(words)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_json_document(frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One document with the contract's keys, absolute paths, and the same one saved with relative ones."""
+    code, out, err = run(capsys, "predict", str(frame), "--chain", CHAIN, "--json")
+    document = json.loads(out)
+    assert code == 0
+    assert "mode guessed" in err
+    assert {
+        "schema",
+        "command",
+        "version",
+        "out",
+        "files",
+        "mode_in",
+        "mode_out",
+        "lines",
+        "frame_lines",
+        "samples",
+        "fields",
+        "metrics",
+        "why",
+    } <= set(document)
+    folder = tmp_path / "outputs" / "predict-level-3"
+    assert Path(document["out"]) == folder
+    assert all(Path(path).is_file() and Path(path).is_absolute() for path in document["files"].values())
+    saved = json.loads((folder / "result.json").read_text("utf-8"))
+    assert saved["files"]["raster"] == "raster.png"
+    assert {k: v for k, v in saved.items() if k not in ("out", "files")} == {
+        k: v for k, v in document.items() if k not in ("out", "files")
+    }
+
+
+def test_the_raster_is_exact(frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A drop's raster holds the very codes of the kept lines; seen is nearest neighbour at 4:3."""
+    assert run(capsys, "predict", str(frame), "--chain", "line-drop lines=240 phase=1", "--out", "o")[0] == 0
+    source = np.asarray(Image.open(frame))
+    assert np.array_equal(np.asarray(Image.open(tmp_path / "o" / "raster.png")), source[1::3])
+    seen = np.asarray(Image.open(tmp_path / "o" / "seen.png"))
+    assert seen.shape == (960, 1280, 3)
+    assert np.array_equal(seen[::4], source[1::3])
+
+
+def test_table_in_words(frame: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Without --json a reviewer reads sentences, a table with units, and where the files are."""
+    code, out, _ = run(capsys, "predict", str(frame), "--chain", CHAIN)
+    assert code == 0
+    assert "240 lines, the same ones every picture" in out
+    assert "% of white" in out
+    assert "predict-level-3" in out
+
+
+def test_views_and_metrics_can_be_chosen(
+    frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Only what is asked for is written and measured."""
+    words = (
+        "predict",
+        str(frame),
+        "--chain",
+        "interlace",
+        "--view",
+        "seen",
+        "--metrics",
+        "ssim,psnr_db",
+        "--out",
+        "o",
+        "--json",
+    )
+    document = json.loads(run(capsys, *words)[1])
+    assert set(document["files"]) == {"seen", "result"}
+    assert set(document["metrics"]) == {"ssim", "psnr_db"}
+    assert sorted(p.name for p in (tmp_path / "o").iterdir()) == ["result.json", "seen.png"]
+
+
+def test_chain_files(frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A TOML file is read as a chain; what is wrong in it is named with the file."""
+    (tmp_path / "c.toml").write_text('name = "mine"\n[[stage]]\nkind = "line-drop"\nlines = 240\n', "utf-8")
+    code, out, _ = run(capsys, "predict", str(frame), "--chain", "c.toml", "--json")
+    assert code == 0
+    assert json.loads(out)["chain"] == "mine: line-drop lines=240"
+    (tmp_path / "d.toml").write_text('[[stage]]\nkind = "line-drop"\nlins = 240\n', "utf-8")
+    code, _, err = run(capsys, "predict", str(frame), "--chain", "d.toml")
+    assert code == 2
+    assert "d.toml: stage 1 of 1: line-drop: unknown key 'lins'; did you mean 'lines'?" in err
+
+
+BAD = {
+    "missing file": (["nowhere.png", "--chain", CHAIN], "nowhere.png"),
+    "no chain": (["F"], "--chain"),
+    "empty chain": (["F", "--chain", ""], "chain is empty"),
+    "unknown kind": (["F", "--chain", "line-drp lines=2"], "did you mean 'line-drop'"),
+    "unknown key": (["F", "--chain", "line-drop line=2"], "did you mean 'lines'"),
+    "no lines": (["F", "--chain", "line-drop lines=0"], "at least 1"),
+    "negative lines": (["F", "--chain", "line-drop lines=-3"], "at least 1"),
+    "more lines than come in": (["F", "--chain", "line-drop lines=999"], "at most the 720"),
+    "more lines than any mode": (["F", "--chain", "resample lines=99999"], "at most 4320"),
+    "odd count into interlace": (["F", "--chain", "line-average lines=481, interlace"], "must be even"),
+    "infinite": (["F", "--chain", "level gain=inf"], "finite"),
+    "not a number": (["F", "--chain", "position lines=nan"], "finite"),
+    "missing chain file": (["F", "--chain", "no.toml"], "no.toml"),
+    "unknown metric": (["F", "--chain", CHAIN, "--metrics", "sharp"], "metrics"),
+    "unknown view": (["F", "--chain", CHAIN, "--view", "sen"], "did you mean 'seen'"),
+    "unknown mode": (["F", "--chain", CHAIN, "--mode", "720p61"], "720p60"),
+    "mode of another height": (["F", "--chain", CHAIN, "--mode", "1080i60"], "1080"),
+    "unknown option": (["F", "--chian", CHAIN], "--chain"),
+    "out is a file": (["F", "--chain", CHAIN, "--out", "F"], "is a file"),
+    "out exists": (["F", "--chain", CHAIN, "--out", "taken"], "--force"),
+}
+
+
+@pytest.mark.parametrize("case", BAD)
+def test_bad_input_is_one_line(
+    frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], case: str
+) -> None:
+    """Exit code 2, one line on standard error, nothing on standard output, nothing written."""
+    words, expected = BAD[case]
+    (tmp_path / "taken").mkdir()
+    before = sorted(tmp_path.rglob("*"))
+    code, out, err = run(capsys, "predict", *(str(frame) if word == "F" else word for word in words))
+    assert code == 2
+    assert out == ""
+    assert expected in err
+    assert err.count("\n") == 1
+    assert err.startswith("scalesim: ")
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"not a picture at all", b"\x89PNG\r\n\x1a\n"], ids=["empty", "text", "cut"]
+)
+def test_files_that_are_no_pictures(frame: Path, content: bytes, capsys: pytest.CaptureFixture[str]) -> None:
+    """Named in one line, whatever they hold."""
+    frame.write_bytes(content)
+    code, _, err = run(capsys, "predict", str(frame), "--chain", CHAIN)
+    assert (code, err.count("\n")) == (2, 1)
+    assert "level 3.png" in err
+
+
+def test_unknown_command_and_help(capsys: pytest.CaptureFixture[str]) -> None:
+    """A misspelt command names the nearest; help shows an example."""
+    assert run(capsys, "predit")[0] == 2
+    code, out, _ = run(capsys, "predict", "--help")
+    assert code == 0
+    assert "Example" in out
+    assert run(capsys, "--version")[0] == 0
+
+
+def test_a_fault_of_the_program_shows_no_traceback(
+    frame: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Even an unforeseen error is one line."""
+
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("made to fail")
+
+    monkeypatch.setattr("scalesim.jobs.predict.predict", broken)
+    code, _, err = run(capsys, "predict", str(frame), "--chain", CHAIN)
+    assert code == 2
+    assert "ZeroDivisionError" in err
+    assert "Traceback" not in err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="sends a POSIX signal")
+def test_interrupt_leaves_nothing(tmp_path: Path) -> None:
+    """Ctrl-C in the middle: exit code 130, one line, no folder."""
+    command = [sys.executable, "-m", "scalesim", "demo", "--out", "shown"]
+    process = subprocess.Popen(
+        command, cwd=tmp_path, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    deadline = time.monotonic() + 60
+    while not (tmp_path / "shown.partial").exists() and time.monotonic() < deadline:
+        time.sleep(0.05)
+    time.sleep(1)
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "interrupted" in err
+    assert "Traceback" not in err
+    assert out == ""
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,110 @@
+"""Output folders: nothing half-written, nothing of the user's overwritten."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from scalesim.errors import WriteError
+from scalesim.io.folder import default_folder, output_folder, safe_name
+
+
+def write_result(folder: Path, mark: str) -> None:
+    """Write a minimal result of ours."""
+    (folder / "result.json").write_text(json.dumps({"schema": 1, "command": mark, "version": "0"}), "utf-8")
+
+
+def test_it_appears_whole(tmp_path: Path) -> None:
+    """Until the end only the partial folder exists; afterwards only the final one."""
+    out = tmp_path / "a" / "b"
+    with output_folder(out) as partial:
+        write_result(partial, "predict")
+        assert not out.exists()
+    assert (out / "result.json").exists()
+    assert [entry.name for entry in out.parent.iterdir()] == ["b"]
+
+
+@pytest.mark.parametrize("stop", [ValueError, KeyboardInterrupt, SystemExit])
+def test_a_failure_leaves_nothing(tmp_path: Path, stop: type[BaseException]) -> None:
+    """An error or an interruption removes what was written."""
+    with pytest.raises(stop), output_folder(tmp_path / "out") as partial:
+        write_result(partial, "predict")
+        raise stop
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_existing_folder_needs_force_and_a_result_of_ours(tmp_path: Path) -> None:
+    """The user's own folder is never replaced, not even with --force; ours is."""
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "holiday.txt").write_text("mine", "utf-8")
+    for force, words in ((False, "--force"), (True, "holds no result.json")):
+        with pytest.raises(WriteError, match=words), output_folder(out, force=force):
+            pass
+    assert (out / "holiday.txt").read_text("utf-8") == "mine"
+    write_result(out, "old")
+    with output_folder(out, force=True) as partial:
+        write_result(partial, "new")
+    assert json.loads((out / "result.json").read_text("utf-8"))["command"] == "new"
+    assert not (out / "holiday.txt").exists()
+    assert [entry.name for entry in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_failed_replacement_keeps_the_old_result(tmp_path: Path) -> None:
+    """With --force, an error in the middle leaves the earlier result as it was."""
+    out = tmp_path / "out"
+    with output_folder(out) as partial:
+        write_result(partial, "old")
+    with pytest.raises(RuntimeError), output_folder(out, force=True):
+        raise RuntimeError
+    assert json.loads((out / "result.json").read_text("utf-8"))["command"] == "old"
+
+
+def test_a_file_or_a_partial_in_the_way(tmp_path: Path) -> None:
+    """A file of that name, or another run's partial folder, is said and left alone."""
+    (tmp_path / "file").write_text("x", "utf-8")
+    with pytest.raises(WriteError, match="is a file"), output_folder(tmp_path / "file"):
+        pass
+    (tmp_path / "busy.partial").mkdir()
+    with pytest.raises(WriteError, match="another run"), output_folder(tmp_path / "busy"):
+        pass
+    with pytest.raises(WriteError, match="cannot be made"), output_folder(tmp_path / "file" / "below"):
+        pass
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="needs a user whom permissions bind")
+def test_no_permission(tmp_path: Path) -> None:
+    """A folder that cannot be written is named with the remedy."""
+    tmp_path.chmod(0o500)
+    with pytest.raises(WriteError, match="choose another --out"), output_folder(tmp_path / "out"):
+        pass
+
+
+def test_default_names_count_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """outputs/predict-frame, then -2, -3; a running one's partial counts as taken."""
+    monkeypatch.chdir(tmp_path)
+    assert default_folder("predict", "frame") == Path("outputs/predict-frame")
+    (tmp_path / "outputs" / "predict-frame").mkdir(parents=True)
+    (tmp_path / "outputs" / "predict-frame-2.partial").mkdir()
+    assert default_folder("predict", "frame") == Path("outputs/predict-frame-3")
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("level 3", "level-3"),
+        ("../../etc", "etc"),
+        ("CON", "x-CON"),
+        ("nul.png", "x-nul.png"),
+        ("", "picture"),
+        ("a" * 99, "a" * 60),
+        ("日本", "picture"),
+        ("x.", "x"),
+    ],
+)
+def test_names_are_safe_on_any_system(text: str, name: str) -> None:
+    """No separators, reserved words, trailing dots or endless names."""
+    assert safe_name(text) == name

@@ -1,0 +1,172 @@
+"""The predict job: what it returns, what it refuses, and that it says why."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+import scalesim as ss
+from scalesim.errors import ParameterError, ShapeError
+from scalesim.jobs.predict import coverage, predict
+from scalesim.metrics import METRICS
+
+
+@pytest.fixture(scope="module")
+def frame() -> np.ndarray:
+    """A 720p frame with blocks, float32."""
+    rng = np.random.RandomState(4)
+    return np.kron(rng.rand(36, 64, 3), np.ones((20, 20, 1))).astype(np.float32)
+
+
+def test_progressive(frame: np.ndarray) -> None:
+    """720p60 through averaging and dropping comes out as 240p with every metric or a reason."""
+    seen = predict(frame, "line-average lines=480, quantise, line-drop lines=240 phase=1")
+    document = seen.to_dict()
+    assert (document["mode_in"], document["mode_out"]) == ("720p60", "240p")
+    assert (document["lines"], document["frame_lines"], document["samples"]) == (240, 240, 1280)
+    assert document["fields"] == [{"parity": 0, "landing": 0.0}]
+    assert set(document["metrics"]) == set(METRICS)
+    assert {k for k, v in document["metrics"].items() if v is None} == set(document["why"])
+    assert list(seen.pictures) == ["raster", "seen"]
+    json.dumps(document, allow_nan=False)
+
+
+def test_interlaced_and_field_only(frame: np.ndarray) -> None:
+    """Fields, landings and pictures of 480i, and of both fields on one set of lines."""
+    interlaced = predict(frame, "line-average lines=480, interlace", metrics=[])
+    assert interlaced.to_dict()["fields"] == [{"parity": 0, "landing": 0.0}, {"parity": 1, "landing": 0.5}]
+    assert interlaced.mode_out == "480i"
+    assert list(interlaced.pictures) == ["raster", "field-top", "field-bottom", "woven", "seen"]
+    assert np.array_equal(interlaced.woven[0::2], interlaced.pictures["field-top"])
+    assert np.array_equal(interlaced.woven[1::2], interlaced.pictures["field-bottom"])
+    up = predict(frame, "line-average lines=480, interlace, field-only pair=up", metrics=[])
+    assert [f["landing"] for f in up.to_dict()["fields"]] == [0, 1]
+    assert up.landed.shape == (240, 1280, 3)
+
+
+def test_bottom_first_lists_fields_in_time(frame: np.ndarray) -> None:
+    """With first=bottom the bottom field is the first of the list and of the cycle."""
+    seen = predict(frame, "interlace first=bottom", metrics=[])
+    assert [f["parity"] for f in seen.to_dict()["fields"]] == [1, 0]
+    assert np.array_equal(seen.woven, frame)
+
+
+@pytest.mark.parametrize(
+    "scaler", ["line-average lines=240", "resample lines=240", "resample lines=240 kernel=lanczos3"]
+)
+def test_the_still_of_1080i_lines_up_in_both_fields(scaler: str) -> None:
+    """1080i to 240 lines a field: both fields show the source in one place, within 1e-6 line.
+
+    On a vertical ramp the value of a line tells where on the source it looks. Weights on whole lines
+    make single lines deviate by up to 0.05 line (in any scaler); the deviations repeat every four lines
+    (nine source lines), so places are compared as means over that period.
+    """
+    assert abs(fields_apart(scaler)) < 1e-6
+    assert abs(fields_apart(scaler + " fields=naive")) > 0.2
+
+
+def fields_apart(scaler: str) -> float:
+    """Return how far the two fields disagree about the source's place, in output field lines."""
+    ramp = np.arange(1080, dtype=np.float64)[:, None, None] / 1079 * np.ones((1, 16, 3))
+    top, bottom = predict(ramp, scaler, mode="1080i60", metrics=[]).cycle
+    source_lines = [field[40:200, 0, 0].mean() * 1079 for field in (top, bottom)]
+    # on the screen the bottom field lies half a field line, 4.5 / 2 source frame lines, lower
+    return float((source_lines[1] - source_lines[0] - 2.25) / 4.5)
+
+
+def test_shift_before_and_after_interlacing_differ(frame: np.ndarray) -> None:
+    """One frame line before changes the pairs; one field line after moves whole fields by two."""
+    before = predict(frame, "line-average lines=480, position lines=2, interlace", metrics=[])
+    after = predict(frame, "line-average lines=480, interlace, position lines=1", metrics=[])
+    assert np.allclose(before.woven, after.woven, atol=1e-6)
+    odd = predict(frame, "line-average lines=480, position lines=1, interlace", metrics=[])
+    assert not np.allclose(odd.cycle[0][1:], after.cycle[0][1:], atol=1e-3)
+
+
+def test_coverage_is_what_the_chain_does_to_a_ramp(frame: np.ndarray) -> None:
+    """The weights of the linear part give the landed picture of a chain without point stages."""
+    for text, mode, lines in (
+        ("line-average lines=480, interlace", None, 720),
+        ("line-average lines=480, flicker-filter, interlace, field-only pair=up", None, 720),
+        ("line-average lines=240", "1080i60", 1080),
+    ):
+        source = np.random.RandomState(8).rand(lines, 8, 3) * 0.001 + 0.5
+        seen = predict(source, text, mode=mode or "custom", metrics=[])
+        weights = coverage(seen.chain, seen.source.raster)
+        assert weights is not None
+        expected = np.tensordot(weights, source, 1)
+        assert np.abs(expected[1:] - seen.landed[1:]).max() < 1e-6
+    joined = predict(np.zeros((480, 720, 3), np.float32), "deinterlace", mode="480i", metrics=[])
+    assert coverage(joined.chain, joined.source.raster) is None
+
+
+def test_a_bob_gives_two_pictures_and_says_so() -> None:
+    """480i bobbed to frames: a progressive raster whose pictures alternate."""
+    source = np.random.RandomState(8).rand(480, 720, 3).astype(np.float32)
+    seen = predict(source, "deinterlace how=bob, line-drop lines=240", mode="480i")
+    assert (seen.raster.period, len(seen.cycle)) == (1, 2)
+    assert seen.metrics["flicker_percent"] > 0
+    assert any("two different pictures" in sentence for sentence in seen.sentences())
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
+def test_values_must_be_finite(frame: np.ndarray, value: float) -> None:
+    """NaN or infinity in the source is refused by name."""
+    bad = frame.copy()
+    bad[3, 4, 1] = value
+    with pytest.raises(ShapeError, match="NaN or infinite"):
+        predict(bad, "line-drop lines=240")
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        np.zeros((720, 1280)),
+        np.zeros((720, 1280, 4)),
+        np.zeros((0, 1280, 3)),
+        np.zeros((720, 1280, 3), np.uint8),
+        "frame.png",
+        None,
+        [[1, 2, 3]],
+    ],
+    ids=["grey", "four channels", "empty", "uint8", "text", "None", "list"],
+)
+def test_sources_of_the_wrong_kind(bad: object) -> None:
+    """Anything but (lines, samples, 3) floats is refused with its shape or dtype."""
+    with pytest.raises(ShapeError, match=r"shape is|dtype is"):
+        predict(bad, "line-drop lines=240")
+
+
+def test_values_beyond_white_are_kept_until_written(frame: np.ndarray) -> None:
+    """Out-of-range code values pass linear stages unclipped."""
+    seen = predict(frame * 1.2 - 0.1, "line-drop lines=240 phase=1", metrics=[])
+    assert np.array_equal(seen.woven, (frame * 1.2 - 0.1)[1::3])
+
+
+def test_unknown_names_are_refused(frame: np.ndarray) -> None:
+    """Metrics, modes and tubes name the nearest valid one."""
+    with pytest.raises(ParameterError, match="did you mean 'ssim'"):
+        predict(frame, "line-drop lines=240", metrics=["sim"])
+    with pytest.raises(ParameterError, match="did you mean"):
+        predict(frame, "line-drop lines=240", mode="720q60")
+    with pytest.raises(ParameterError, match="tube"):
+        predict(frame, "line-drop lines=240", tube="5:4")
+    with pytest.raises(ParameterError, match="the picture has 720 lines; this mode has 1080"):
+        predict(frame, "line-drop lines=240", mode="1080p60")
+
+
+def test_one_by_one_picture() -> None:
+    """The smallest picture goes through; what cannot be measured is null with a reason."""
+    seen = predict(np.full((1, 1, 3), 0.5, np.float32), "line-repeat times=4")
+    assert seen.woven.shape == (4, 1, 3)
+    assert seen.metrics["ssim"] is None
+    assert "11" in seen.why["ssim"]
+
+
+def test_the_public_names(frame: np.ndarray) -> None:
+    """What a notebook user writes."""
+    seen = ss.predict(frame, ss.Chain("line-average lines=240"), mode="720p60")
+    assert seen.metrics["cropped_percent"] == pytest.approx(0)
+    assert seen.landed.shape == (240, 1280, 3)

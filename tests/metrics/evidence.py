@@ -1,0 +1,34 @@
+"""Evidence made from a frame and a chain, as predict makes it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.chain import Chain
+from scalesim.core.clip import still_clip
+from scalesim.jobs.predict import coverage
+from scalesim.metrics import Evidence
+from scalesim.view.landed import landed
+
+
+def evidence_of(frame: NDArray, chain: str, mode: str | None = None) -> Evidence:
+    """Return what a metric sees of a frame after a chain."""
+    clip = still_clip(frame.astype(np.float32), mode=mode)
+    members = Chain(chain)
+    plan = members.plan(clip.raster)
+    cycle = tuple(p.values for p in members.run_still(clip.raster, clip.pictures()))
+    return Evidence(
+        clip.frame,
+        clip.raster,
+        cycle,
+        landed(cycle, plan.output),
+        plan.output,
+        plan.geometry,
+        coverage(members, clip.raster),
+    )
+
+
+def grey(lines: NDArray, samples: int = 480) -> NDArray:
+    """Return a frame whose lines have the given code values, all samples and channels alike."""
+    return np.repeat(np.repeat(lines[:, None, None], samples, 1), 3, 2).astype(np.float32)
