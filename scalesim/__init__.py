@@ -12,7 +12,8 @@ from typing import Any
 from scalesim.version import __version__
 
 _STAGES = {
-    "scalesim.stages.lines": ("LineDrop", "LineAverage", "Resample", "LineRepeat", "FlickerFilter"),
+    "scalesim.stages.lines": ("LineDrop", "LineAverage", "LineRepeat", "FlickerFilter"),
+    "scalesim.stages.resample": ("Resample",),
     "scalesim.stages.fields": ("Interlace", "Deinterlace", "KeepField", "FieldOnly"),
     "scalesim.stages.geometry": ("Position", "Size", "Fit", "Overscan"),
     "scalesim.stages.level": ("Level", "Quantise"),

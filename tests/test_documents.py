@@ -30,7 +30,10 @@ def test_python_blocks_run(document: str) -> None:
     found = blocks(document, "python")
     assert found
     for number, block in enumerate(found):
-        exec(compile(block, f"{document}, block {number}", "exec", dont_inherit=True), {"__name__": f"block{number}"})
+        exec(
+            compile(block, f"{document}, block {number}", "exec", dont_inherit=True),
+            {"__name__": f"block{number}"},
+        )
 
 
 def test_commands_and_chains_of_the_readme_are_valid() -> None:

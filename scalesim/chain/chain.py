@@ -82,8 +82,7 @@ class Chain:
         code values and another light
         """
         product = still()
-        before = source
-        for stage in self.stages:
+        for stage, before in zip(self.stages, self.plan(source).rasters, strict=False):
             if stage.nature == "frame":
                 raise ParameterError(
                     f"{stage.kind}: joins pictures of two times, so the chain is no single matrix; "
@@ -91,7 +90,6 @@ class Chain:
                 )
             if isinstance(stage, LinearStage):
                 product = stage.operator(before) @ product
-            before = stage.raster(before)
         return product
 
 
@@ -101,8 +99,8 @@ def _only_stages(stages: tuple[Stage | str, ...]) -> list[Stage]:
     for number, stage in enumerate(stages, start=1):
         if not isinstance(stage, Stage):
             raise ParameterError(
-                f"stage {number} of {len(stages)} is {stage!r}; it must be a stage such as LineDrop(lines=240), "
-                "or the whole chain one text"
+                f"stage {number} of {len(stages)} is {stage!r}; it must be a stage such as "
+                "LineDrop(lines=240), or the whole chain one text"
             )
     return [stage for stage in stages if isinstance(stage, Stage)]
 

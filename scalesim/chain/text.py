@@ -15,9 +15,9 @@ from scalesim.stages import STAGES, Stage
 from scalesim.stages._schema import changed_keys, from_keys, key_text
 
 _QUOTED = r"'(?:[^']|'')*'"
-_NAME = re.compile(rf"\s*({_QUOTED}|[^,=':]+?)\s*:(.*)", re.DOTALL)
-_TOKEN = re.compile(rf"\s*(?:(,)|([^\s,=']+)\s*=\s*({_QUOTED}|[^\s,']+)|([^\s,=']+)(?!\s*=))")
-_BARE = re.compile(r"[^\s,=':]+")
+# possessive quantifiers (++, *+) never give back what they took, so no text is slow to refuse
+_NAME = re.compile(rf"\s*+(?:({_QUOTED})\s*+|([^,=':]++)):")
+_TOKEN = re.compile(rf"\s*+(?:(,)|([^\s,=']++)\s*+=\s*+({_QUOTED}|[^\s,']++)|([^\s,=']++)(?!\s*+=))")
 
 
 def parse_chain(text: str) -> tuple[str, list[Stage]]:
@@ -51,14 +51,16 @@ def make_stage(place: str, kind: str, keys: dict[str, object]) -> Stage:
 def write_chain(name: str, stages: Sequence[Stage]) -> str:
     """Return the text form, defaults omitted."""
     body = ", ".join(_stage_text(stage) for stage in stages)
-    return f"{_quote(name)}: {body}" if name else body
+    return f"{_quote(name, more=':')}: {body}" if name else body
 
 
 def _split_name(text: str) -> tuple[str, str]:
-    match = _NAME.fullmatch(text)
+    match = _NAME.match(text)
     if match is None:
         return "", text
-    return _unquote(match.group(1)), match.group(2)
+    quoted, bare = match.groups()
+    name = _unquote(quoted) if quoted else bare.strip()
+    return name, text[match.end() :]
 
 
 def _split_stages(text: str) -> list[list[tuple[str, str | None]]]:
@@ -106,8 +108,8 @@ def _stage_text(stage: Stage) -> str:
     return " ".join(words)
 
 
-def _quote(value: str) -> str:
-    plain = re.fullmatch(r"[^\s,=']+", value) is not None
+def _quote(value: str, more: str = "") -> str:
+    plain = re.fullmatch(rf"[^\s,='{more}]+", value) is not None
     return value if plain else "'" + value.replace("'", "''") + "'"
 
 

@@ -22,8 +22,9 @@ def parse_toml(text: str) -> tuple[str, list[Stage]]:
     """
     try:
         document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ParameterError(f"chain file is not valid TOML: {error}; see the sample chains") from None
+    except (ValueError, RecursionError) as error:  # a number or nesting beyond what Python reads, too
+        reason = " ".join(str(error).split())
+        raise ParameterError(f"chain file is not valid TOML: {reason}; see the sample chains") from None
     for key in document:
         if key not in _TOP:
             raise ParameterError(f"chain file: unknown key '{key}'; {nearest(key, _TOP)}")

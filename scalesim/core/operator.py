@@ -97,9 +97,14 @@ class Operator:
         return light_to_code(self._apply(code_to_light(values)))
 
     def taps(self, line_out: int) -> tuple[NDArray, NDArray]:
-        """Return (input lines, weights) of one output line, in the order of the input lines."""
+        """Return (input lines, weights) of one output line, in the order of the input lines.
+
+        Raises: ShapeError for a line the output does not have
+        """
         if self.lines is None:
             return np.array([line_out]), np.array([1.0])
+        if not 0 <= line_out < self.lines.shape[0]:
+            raise ShapeError(f"taps of line {line_out}; the output has lines 0 to {self.lines.shape[0] - 1}")
         begin, end = self.lines.indptr[line_out : line_out + 2]
         order = np.argsort(self.lines.indices[begin:end])
         return self.lines.indices[begin:end][order], self.lines.data[begin:end][order]

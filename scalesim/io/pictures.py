@@ -55,8 +55,8 @@ def read_picture(path: str | os.PathLike[str], *, limited: bool = False) -> Read
     """Read a PNG, JPEG, WebP, BMP or TIFF file of at most 36 megapixels and 512 MB.
 
     Full range: value = code / (2**n - 1) for n = 8 or 16 bits. `limited`: value =
-    (code - 16 k) / (219 k) with k = 2**(n - 8), so 16 bits span 4096..60160 (ITU-R BT.709-6,
-    section 3.4 and item 4.6: codes are (219 V + 16) 2**(n - 8)); not clipped, because such video may go
+    (code - 16 k) / (219 k) with k = 2**(n - 8), so 16 bits span 4096..60160 (ITU-R BT.709,
+    quantisation of R'G'B': codes are (219 V + 16) 2**(n - 8)); not clipped, because such video may go
     below black and above white. Transparent parts are put on black: value times alpha.
 
     Raises `ReadError`, one line with file, problem and remedy, for a file that is missing, a

@@ -4,9 +4,9 @@ An interpolated line repeats its few interpolation phases again and again, so th
 differences, taken sample by sample over many lines, goes up and down with the period of the
 enlargement: a peak in its spectrum at 1/scale cycles per sample (folded below 1/2).
 Source of the idea: A. C. Gallagher, "Detection of linear and cubic interpolation in JPEG compressed
-images", Canadian Conference on Computer and Robot Vision, 2005 (second differences). First and third
-differences are looked at as well, because they sit between samples and so see the enlargement by
-exactly 2, whose two phases mirror each other.
+images", Canadian Conference on Computer and Robot Vision, 2005 (second differences; cited from
+memory). First and third differences are looked at as well, because they sit between samples and so
+see the enlargement by exactly 2, whose two phases mirror each other.
 
 Three things look alike and are let pass: native or line-repeated art (it has steps of one sample,
 which no smooth enlargement keeps), blocks of 8 left by earlier compression, and gratings.
@@ -24,7 +24,7 @@ _SHORTEST, _NARROWEST = 128, 64
 # Differences are held to this many 8-bit codes, so that few strong edges do not outweigh texture.
 _HELD = 16.0
 # Thresholds set on native and enlarged pictures; the counts are in the tests' docstring.
-_PEAK, _HARD, _ACTIVE_RANGE, _COVERED, _REPEATED, _GRATING, _BLOCKS = 16.0, 0.006, 12.0, 0.25, 0.3, 200.0, 5.0
+_PEAK, _HARD, _ACTIVE_RANGE, _COVERED, _REPEATED, _GRATING, _BLOCKS = 14.0, 0.006, 12.0, 0.25, 0.3, 200.0, 5.0
 _LOWEST = 0.15
 # ITU-R BT.601 luma in 8-bit codes: lossy files hold colour differences at half size, enlarged by 2 on
 # reading, and these weights cancel them.
@@ -35,7 +35,7 @@ _LUMA = 255 * np.array([0.299, 0.587, 0.114], dtype=np.float32)
 class Trace:
     """A periodic trace: `along` is "lines" (down the picture) or "samples" (along a line).
 
-    `cycles` is its frequency per line or sample, `strength` its height over the median spectrum.
+    `cycles` is its frequency per line or sample, `strength` its height over the median around it.
     """
 
     along: str
@@ -119,18 +119,20 @@ def _smooth(grey: NDArray[np.float32], steps: NDArray[np.float32]) -> bool:
 
 
 def _peak(size: NDArray[np.float32]) -> tuple[float, float]:
-    """Return (height over the median, frequency) of the highest peak above `_LOWEST`."""
+    """Return (height over the median around it, frequency) of the highest peak above `_LOWEST`."""
     level = np.log(size + 0.05)
     level -= np.convolve(np.pad(level, 8, mode="edge"), np.full(17, 1 / 17), "valid")
     spectrum = np.abs(np.fft.rfft(level * np.hanning(level.size)))
-    cycles = np.arange(spectrum.size) / level.size
-    band = cycles >= _LOWEST
+    # Against its own neighbourhood, since smooth pictures have far more at low frequencies.
+    reach = level.size // 32
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(spectrum, reach, mode="reflect"), 2 * reach + 1)
     # The floor keeps a spectrum that is empty but for rounding from dividing by nothing.
-    spectrum /= max(float(np.median(spectrum[band])), 1e-3)
-    at = int(np.argmax(np.where(band, spectrum, 0)))
+    spectrum = spectrum / np.maximum(np.median(around, axis=1), 1e-3)
+    first = int(np.ceil(_LOWEST * level.size))
+    at = first + int(np.argmax(spectrum[first:]))
     if _left_by_blocks(spectrum, at, level.size):
         return 0.0, 0.0
-    return float(spectrum[at]), float(cycles[at])
+    return float(spectrum[at]), at / level.size
 
 
 def _left_by_blocks(spectrum: NDArray[np.float64], at: int, length: int) -> bool:

@@ -54,8 +54,8 @@ class Prediction:
 
     @property
     def mode_out(self) -> str:
-        """The trade name of the output's mode, or "custom"."""
-        return mode_name_for(self.raster.lines, self.raster.scan != "progressive", self.raster.rate)
+        """The output's trade name or "custom"; fields on one set of lines have progressive sync."""
+        return mode_name_for(self.raster.lines, self.raster.scan == "interlaced", self.raster.rate)
 
     @property
     def seen(self) -> NDArray:

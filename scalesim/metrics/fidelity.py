@@ -21,11 +21,19 @@ SSIM_WINDOW = 11
 
 @dataclass(frozen=True, eq=False)
 class Registered:
-    """Luma of the landed picture and of its ideal, both inside the visible window, float64."""
+    """The landed picture and its ideal, both inside the visible window.
+
+    Parameters:
+        test, reference : (lines, samples) float64 luma of the landed picture and of its ideal
+        shift : landed lines the ideal was moved down by, None when it could not be told
+        test_colours, reference_colours : (lines, samples, 3) code values of both
+    """
 
     test: NDArray
     reference: NDArray
     shift: float | None
+    test_colours: NDArray
+    reference_colours: NDArray
 
 
 def registered(evidence: Evidence) -> Registered:
@@ -41,11 +49,13 @@ def _register(evidence: Evidence) -> Registered:
     ideal = Ideal(evidence.source, evidence.lines, evidence.samples, shape)
     window = evidence.window
     test = evidence.landed_luma[window].astype(np.float64)
-    reference = luma(ideal.picture())[window].astype(np.float64)
+    colours = ideal.picture()[window]
+    reference = luma(colours).astype(np.float64)
     shift = vertical_shift(reference, test)
     if shift is not None and abs(shift) > 0.005:
-        reference = luma(ideal.picture(lower=shift))[window].astype(np.float64)
-    return Registered(test, reference, shift)
+        colours = ideal.picture(lower=shift)[window]
+        reference = luma(colours).astype(np.float64)
+    return Registered(test, reference, shift, evidence.landed[window], colours)
 
 
 @metric(

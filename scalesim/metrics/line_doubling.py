@@ -15,7 +15,7 @@ TOLERANCE = 0.1
 
 @metric(Key("line_doubling", "0..1", "lower", "outlines split over one scan line more than they need"))
 def line_doubling(evidence: Evidence) -> tuple[float]:
-    """Mean over the source's outlines of `split_score`, weighted by contrast times length; 0..1, lower is better.
+    """Mean of `split_score` over the source's outlines, by contrast times length; 0..1, lower is better.
 
     0 when every outline is on as few scan lines as it can be, 1 when every outline is spread evenly
     over one more. On interlaced rasters the lines are frame lines. Outlines that vanished are left
@@ -43,7 +43,8 @@ def split_score(shares: Array, cover: Array) -> Array:
     ceil(tau - 0.1), and tau is N where it exceeds it by less:
     S = 2 (min(tau, N) - tau P) / (min(tau, N) - N + 1). Definition of this project.
     """
-    needed = np.maximum(1, np.ceil(cover - TOLERANCE)).astype(np.int64)
+    cover = np.maximum(cover, 1e-3)  # below one line S is 2 (1 - P) whatever tau is
+    needed = np.clip(np.ceil(cover - TOLERANCE), 1, shares.shape[1]).astype(np.int64)
     held = _most_on_adjacent(shares, needed) / np.maximum(shares.sum(axis=1), 1e-12)
     fits = np.minimum(cover, needed)
     score: Array = np.clip(2 * (fits - cover * held) / (fits - needed + 1), 0, 1)

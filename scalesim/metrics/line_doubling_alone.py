@@ -24,15 +24,19 @@ def line_doubling_alone(landed_luma: Array) -> float:
                  ShapeError for another shape
 
     After a blur of 7 samples along the line only, every line y_k that is a local extremum down the
-    picture (q = +1 a maximum, -1 a minimum; on a tie the upper) is taken for an outline:
+    picture (q = +1 a maximum, -1 a minimum; on a tie the upper) is taken for an outline, and each
+    neighbour's residual over its own outer line for what the outline left there:
 
-        a = max(0, q (y_{k-1} - y_{k-2}))    b = max(0, q (y_{k+1} - y_{k+2}))    m = max(a, b)
-        c = q (y_k - the neighbour on the side away from m)
+        a = max(0, q (y_{k-1} - y_{k-2}))    b = max(0, q (y_{k+1} - y_{k+2}))
+        m = max(a, b)    r = min(a, b)    c = q (y_k - the neighbour on the side of r)
         s = q min(y_k - y_{k-2}, y_k - y_{k+2})
-        S = sum (s - T) 2 min(m, c) / (m + c) / sum (s - T)    over s > T = max(2.5/255, 6 sigma / sqrt 7)
+        S = sum (s - T) 2 (min(m, c) + r) / (m + c + 2 r) / sum (s - T)
+            over s > T = max(2.5/255, 6 sigma / sqrt 7), each fraction at most 1
 
-    The minimum in s keeps flat areas beside an edge from counting as outlines on one line. sigma is
-    the noise, from the median absolute second difference along both axes. Definition of this project.
+    m + c + 2 r is the outline's whole contrast and m + r what lies beside its strongest line, so S is
+    2 (1 - P) as with the source. The minimum in s keeps flat areas beside an edge from counting as
+    outlines on one line. sigma is the noise, from the median absolute second difference along both
+    axes. Definition of this project.
     """
     if landed_luma.ndim != 2:
         raise ShapeError(f"luma has {landed_luma.ndim} axes; it must have 2: (lines, samples)")
@@ -62,10 +66,11 @@ def _extrema(y: Array, limit: float) -> tuple[Array, Array]:
     flat, width = y.ravel(), y.shape[1]
     outer_above, above, peak, below, outer_below = (flat[found + line * width] for line in range(5))
     rest_above, rest_below = np.maximum(0, above - outer_above), np.maximum(0, below - outer_below)
-    partner = np.maximum(rest_above, rest_below)
+    partner, rest = np.maximum(rest_above, rest_below), np.minimum(rest_above, rest_below)
     contrast = peak - np.where(rest_above > rest_below, below, above)
-    score = 2 * np.minimum(partner, contrast) / np.maximum(partner + contrast, 1e-12)
-    return strength.ravel()[found] - limit, score
+    beside = np.minimum(partner, contrast) + rest
+    whole = np.maximum(partner + contrast + 2 * rest, 1e-12)
+    return strength.ravel()[found] - limit, np.minimum(1, 2 * beside / whole)
 
 
 def _blurred(luma: Array) -> Array:

@@ -1,8 +1,8 @@
 """What the weights of a chain's lines explain of the landed picture, strip by strip, and what is left.
 
 With V known, V s is what a linear chain makes of the source's strips s. Without it, V is taken as
-the box, triangle, two-tap or drop of the geometry, whichever fits the picture best: it then only
-serves to take away what lies near an outline, so a fair guess will do.
+the box, triangle, two-tap or drop of the geometry (interlaced: also filtered 1/2/1), whichever fits
+the picture best: it then only serves to take away what lies near an outline, so a fair guess will do.
 
 The landed picture is brought to the source's levels first (gain and offset, by regression). When
 the chain mixes light, V s is taken in light: the better fit of the two decides.
@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from scalesim.core.build import average_lines, resample_lines, select_lines
+from scalesim.core.build import average_lines, filter_lines, resample_lines, select_lines
 from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import matrix_from_taps
 from scalesim.errors import NotMeasurable
@@ -60,18 +60,21 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
 def _candidates(evidence: Evidence) -> list[Any]:
     """Return the known V, or those the geometry suggests, as sparse float32 matrices."""
     if evidence.coverage is not None:
-        taps = np.nonzero(evidence.coverage)
-        known = matrix_from_taps(evidence.coverage.shape, *taps, evidence.coverage[taps])
+        lines_in, lines_out = evidence.coverage.shape[::-1]
+        rows, columns = np.nonzero(evidence.coverage)
+        known = matrix_from_taps((lines_out, lines_in), rows, columns, evidence.coverage[rows, columns])
         return [known.astype(np.float32)]
     raster = (evidence.source.shape[0], evidence.landed.shape[0])
     look = (evidence.lines.scale, evidence.lines.offset)
     middle = look[1] + look[0] / 2  # a drop shows the line in the middle of where the output looks
-    likely = (
+    likely = [
         average_lines(*raster, *look),
         resample_lines(*raster, *look),
         resample_lines(*raster, *look, antialias=False),
         select_lines(*raster, look[0], middle),
-    )
+    ]
+    if evidence.raster.scan == "interlaced":  # a flicker filter is the rule there
+        likely += [filter_lines(raster[1], (1, 2, 1)) @ weights for weights in likely[:2]]
     return [weights.astype(np.float32) for weights in likely]
 
 
@@ -98,22 +101,19 @@ def _residual(landed: Array, predicted: Array, trust: Array) -> Array:
     """Return landed - predicted after gain and offset are matched by a regression weighted by trust.
 
     A gain outside 0.2..5 comes from pictures too plain to tell it (thin lines on one grey, all lost),
-    and is taken as 1. Raises: NotMeasurable when the gain is below -0.2
+    and is taken as 1. Raises: NotMeasurable when the two are clearly opposed (correlation below -1/2)
     """
-    total = max(float(trust.sum()), 1e-30)
-    mean_in = float((trust * predicted).sum()) / total
-    mean_out = float((trust * landed).sum()) / total
-    about = predicted - mean_in
-    weighted = trust * about
-    spread = float((weighted * about).sum())
-    gain = float((weighted * landed).sum()) / spread if spread > 1e-12 * total else 1.0
-    if gain < -0.2:
-        raise NotMeasurable(
-            f"the output does not follow the source: it is darker where the source is lighter (gain {gain:.2f})"
-        )
+    weight = trust / max(float(trust.sum()), 1e-30)
+    about_in = predicted - float((weight * predicted).sum())
+    about_out = landed - float((weight * landed).sum())
+    weighted = weight * about_in
+    together, spread = float((weighted * about_out).sum()), float((weighted * about_in).sum())
+    gain = together / spread if spread > 1e-12 else 1.0
+    if together < 0 and together**2 > 0.25 * spread * float((weight * about_out**2).sum()):
+        raise NotMeasurable("the output does not follow the source: it is darker where the source is lighter")
     if not 0.2 <= gain <= 5:
         gain = 1.0
-    residual: Array = (landed - mean_out) / gain - about
+    residual: Array = about_out / gain - about_in
     return residual
 
 

@@ -42,7 +42,7 @@ class SourceOutlines:
         contrast : (pieces,) level minus the mean of the backgrounds above and below; negative when dark
         starts : (outlines,) index of each outline's first piece
         first : (outlines,) source line of the first entry of `profile`
-        profile : (outlines, rows) share of the contrast, 0..1, of consecutive source lines; mean over the pieces
+        profile : (outlines, rows) share of the contrast, 0..1, of consecutive source lines
     """
 
     strip: Array
@@ -63,16 +63,18 @@ class SourceOutlines:
     @property
     def thickness(self) -> Array:
         """Thickness in source lines: the sum of the profile."""
-        return self.profile.sum(axis=1)
+        thickness: Array = self.profile.sum(axis=1)
+        return thickness
 
     @property
     def middle(self) -> Array:
         """Middle of the outline as a source line coordinate (edges at integers)."""
         rows = self.first[:, None] + np.arange(self.profile.shape[1]) + 0.5
-        return (self.profile * rows).sum(axis=1) / self.thickness
+        middle: Array = (self.profile * rows).sum(axis=1) / self.thickness
+        return middle
 
     def mean(self, values: Array) -> Array:
-        """Return the mean over each outline's pieces of (pieces, ...) values, weighted by contrast squared."""
+        """Return the mean of (pieces, ...) values over each outline, weighted by contrast squared."""
         return _mean_over(values, self.contrast, self.starts)
 
     def moved_down(self, lines: int) -> SourceOutlines:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass
 from fractions import Fraction
@@ -17,6 +18,9 @@ from typing import Any, Literal
 from scalesim.errors import ParameterError, nearest
 
 ParamType = Literal["whole", "number", "choice", "switch", "taps", "aspect"]
+
+_FRACTION = re.compile(r"[+-]?\d{1,12}/\d{1,12}")
+_DECIMAL = re.compile(r"\d{1,6}(\.\d{1,6})?")
 
 _PLAIN_DENOMINATORS = 64
 """A float equal to a fraction with a denominator up to this is written as the fraction (1/3)."""
@@ -94,7 +98,8 @@ def key_text(value: Any) -> str:
     if isinstance(value, bool):
         return "on" if value else "off"
     if isinstance(value, tuple):
-        return "/".join(_number_text(tap) for tap in value)
+        # the slash joins taps, so a tap itself is never written as a fraction
+        return "/".join(str(int(tap)) if tap == int(tap) else repr(tap) for tap in value)
     if isinstance(value, Fraction):
         return f"{value.numerator}:{value.denominator}"
     if isinstance(value, float):
@@ -129,13 +134,23 @@ def _number(place: str, value: Any, schema: Param) -> float:
     if isinstance(value, bool):
         raise _bad(place, value, limit, schema)
     try:
-        number = float(Fraction(value.strip()) if isinstance(value, str) else value)
+        number = _parsed(value) if isinstance(value, str) else float(value)
     except (ValueError, TypeError, ZeroDivisionError, OverflowError):
         raise _bad(place, value, limit, schema) from None
     if not math.isfinite(number):
         raise _bad(place, value, limit, schema)
     _check_range(place, value, number, schema)
     return number
+
+
+def _parsed(text: str) -> float:
+    """Return a number written as a decimal or as a fraction such as 1/3.
+
+    Decimals go by `float`, because a Fraction works out every digit of 1e99999999.
+    """
+    if _FRACTION.fullmatch(text.strip()):
+        return float(Fraction(text.strip()))
+    return float(text)
 
 
 def _whole(place: str, value: Any, schema: Param) -> int:
@@ -176,8 +191,8 @@ def _choice(place: str, value: Any, schema: Param) -> str:
 def _switch(place: str, value: Any, schema: Param) -> bool:
     if isinstance(value, bool):
         return value
-    if value in ("on", "off"):
-        return bool(value == "on")
+    if isinstance(value, str) and value in ("on", "off"):
+        return value == "on"
     raise _bad(place, value, "on or off", schema)
 
 
@@ -188,22 +203,28 @@ def _taps(place: str, value: Any, schema: Param) -> tuple[float, ...] | str:
     parts: Any = value.split("/") if isinstance(value, str) else value
     if isinstance(parts, int | float) and not isinstance(parts, bool):
         parts = [parts]
+    if isinstance(parts, dict):
+        parts = None
     try:
         taps = tuple(_number(place, part, Param("number")) for part in parts)
     except (TypeError, ParameterError):
         raise _bad(place, value, "numbers joined by / such as 1/2/1, or paired", schema) from None
     if len(taps) % 2 == 0 or taps != taps[::-1]:
         raise _bad(place, value, "an odd number of taps, the same from both ends (1/2/1)", schema)
-    if abs(sum(taps)) < 1e-9:
-        raise _bad(place, value, "taps whose sum is not 0, so that a flat picture keeps its level", schema)
+    if not 1e-9 <= abs(sum(taps)) < 1e9:
+        raise _bad(
+            place, value, "taps whose sum is neither 0 nor beyond 1e9, so that flat keeps its level", schema
+        )
     return taps
 
 
 def _aspect(place: str, value: Any, schema: Param) -> Fraction:
     try:
+        if isinstance(value, bool):
+            raise TypeError
         if isinstance(value, str):
-            width, _, height = value.partition(":")
-            aspect = Fraction(width) / Fraction(height or "1")
+            width, _, height = value.replace("/", ":").partition(":")
+            aspect = (_exact(width) / _exact(height or "1")).limit_denominator(1000)
         else:
             aspect = Fraction(value).limit_denominator(1000)
     except (ValueError, TypeError, ZeroDivisionError, OverflowError):
@@ -211,6 +232,12 @@ def _aspect(place: str, value: Any, schema: Param) -> Fraction:
     if not Fraction(1, 4) <= aspect <= 4:
         raise _bad(place, value, "between 1:4 and 4:1", schema)
     return aspect
+
+
+def _exact(text: str) -> Fraction:
+    if not _DECIMAL.fullmatch(text.strip()):
+        raise ValueError
+    return Fraction(text.strip())
 
 
 _CONVERT = {

@@ -142,6 +142,10 @@ class KeepField(FrameStage):
         parities = [field.parity for field in before.fields]
         return (parities.index(PARITIES[self.parity]),)
 
+    def reach(self, before: Raster) -> Maps:
+        """Return the pairs of frame lines: a kept line stands for itself and the one thrown away."""
+        return (Affine(1.0, 0.25 - PARITIES[self.parity] / 2),), IDENTITY
+
     def apply(self, pictures: Iterator[Picture], before: Raster) -> Iterator[Picture]:
         """Yield the latest kept field for each picture, from the first kept one on."""
         after = self.raster(before)

@@ -44,6 +44,7 @@ def test_interlaced_and_field_only(frame: np.ndarray) -> None:
     up = predict(frame, "line-average lines=480, interlace, field-only pair=up", metrics=[])
     assert [f["landing"] for f in up.to_dict()["fields"]] == [0, 1]
     assert up.landed.shape == (240, 1280, 3)
+    assert up.mode_out == "240p", "the sync of fields on one set of lines is that of 240p"
 
 
 def test_bottom_first_lists_fields_in_time(frame: np.ndarray) -> None:

@@ -75,6 +75,14 @@ def test_no_edges_is_a_reason_not_a_number(frame: np.ndarray) -> None:
         edge_spread_lines(evidence_of(frame, "line-drop lines=240"))
 
 
+def test_a_border_is_no_edge() -> None:
+    """A line brighter than both sides would overshoot and read as sharper than sharp: it is left out."""
+    frame = step_frame(360, low=0.1, high=0.3)
+    frame[360] = 1.0
+    with pytest.raises(NotMeasurable):
+        edge_spread_lines(evidence_of(frame, "line-average lines=240"))
+
+
 def test_hidden_edges_do_not_count() -> None:
     """An edge under the overscan is not measured."""
     with pytest.raises(NotMeasurable):
