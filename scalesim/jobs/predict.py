@@ -17,7 +17,7 @@ from scalesim.core.mode import mode_name_for
 from scalesim.core.operator import FieldOperator
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, ScalesimError, nearest
-from scalesim.jobs.words import metric_rows, predict_sentences
+from scalesim.jobs.words import metric_rows, metric_sentences, signal_sentence
 from scalesim.metrics import METRICS, Evidence, measure
 from scalesim.result import Table
 from scalesim.view.landed import landed, woven
@@ -75,7 +75,13 @@ class Prediction:
 
     def sentences(self) -> list[str]:
         """Return the outcome in a reviewer's words."""
-        return predict_sentences(self)
+        said = [
+            signal_sentence(self.source.mode, self.mode_out, self.raster),
+            *metric_sentences(self.metrics),
+        ]
+        if len(self.cycle) == 2 and self.raster.period == 1:
+            said.append("Two different pictures alternate: raster.png holds the first, seen.png their mean.")
+        return said
 
     def table(self) -> Table:
         """Return every metric with its unit, direction and meaning."""

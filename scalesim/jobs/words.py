@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
+from scalesim.core.raster import Raster
 from scalesim.metrics import key_of
-
-if TYPE_CHECKING:
-    from scalesim.jobs.predict import Prediction
 
 _LABELS = {
     "edge_spread_lines": "height of a horizontal edge",
@@ -46,30 +43,21 @@ def metric_rows(metrics: Mapping[str, float | None], why: Mapping[str, str]) -> 
     return tuple(rows)
 
 
-def predict_sentences(prediction: Prediction) -> list[str]:
-    """Return the outcome of a prediction: the signal, sharpness, splitting, steadiness, cropping."""
-    sentences = [_signal(prediction)]
-    values = prediction.metrics
-    for key, say in _SAY.items():
-        value = values.get(key)
-        if value is not None:
-            sentences.append(say(value))
-    if len(prediction.cycle) == 2 and prediction.raster.period == 1:
-        sentences.append(
-            "The chain gives two different pictures in turn; raster.png holds the first, seen.png their mean."
-        )
-    return sentences
+def metric_sentences(metrics: Mapping[str, float | None]) -> list[str]:
+    """Return what the metrics say of sharpness, splitting, steadiness and cropping, one sentence each."""
+    found = ((say, metrics.get(key)) for key, say in _SAY.items())
+    return [say(value) for say, value in found if value is not None]
 
 
-def _signal(prediction: Prediction) -> str:
-    raster = prediction.raster
+def signal_sentence(mode_in: str, mode_out: str, raster: Raster) -> str:
+    """Return what signal leaves the chain."""
     lines = {
         "progressive": f"{raster.lines} lines, the same ones every picture",
         "interlaced": f"{raster.lines} lines a field, the second field half a line lower",
         "field-only": f"{raster.lines} lines a field, both fields on one set of scan lines",
     }[raster.scan]
-    name = "" if prediction.mode_out == "custom" else f"{prediction.mode_out}: "
-    return f"{prediction.source.mode} comes out as {name}{lines}, {raster.samples} samples a line."
+    name = "" if mode_out == "custom" else f"{mode_out}: "
+    return f"{mode_in} comes out as {name}{lines}, {raster.samples} samples a line."
 
 
 def _edge(value: float) -> str:

@@ -109,7 +109,7 @@ def test_a_bob_gives_two_pictures_and_says_so() -> None:
     seen = predict(source, "deinterlace how=bob, line-drop lines=240", mode="480i")
     assert (seen.raster.period, len(seen.cycle)) == (1, 2)
     assert seen.metrics["flicker_percent"] > 0
-    assert any("two different pictures" in sentence for sentence in seen.sentences())
+    assert any("Two different pictures" in sentence for sentence in seen.sentences())
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
