@@ -85,6 +85,30 @@ def resample_lines(
     return _gather(lines_in, lines_out, rows, columns.ravel(), weights.ravel(), edge)
 
 
+def beam_lines(middles: NDArray, lines_out: int, sigma: float) -> csr_array:
+    """Draw lines with their middles at `middles` through a Gaussian beam onto `lines_out` lines.
+
+    Every output line is the mean of the drawn lines weighted by exp(-d^2 / 2 sigma^2), d the distance
+    of the middles in output lines; weights beyond 4 sigma are left out, and the nearest line always
+    counts. A flat picture stays flat.
+    """
+    places = np.arange(lines_out) + 0.5
+    reach = 4 * sigma
+    nearest = np.clip(np.searchsorted(middles, places), 1, max(1, len(middles) - 1))
+    width = int(np.ceil(reach / max(np.min(np.diff(middles), initial=np.inf), 1e-6))) + 1
+    width = min(width, len(middles))
+    columns = np.clip(nearest[:, None] + np.arange(-width, width + 1), 0, len(middles) - 1)
+    distance = np.abs(middles[columns] - places[:, None])
+    closest = distance == distance.min(axis=1, keepdims=True)
+    weights = np.where((distance <= reach) | closest, np.exp(-0.5 * (distance / sigma) ** 2), 0.0)
+    # a column clipped to the border appears more than once: only its first appearance counts
+    weights[:, 1:][columns[:, 1:] == columns[:, :-1]] = 0.0
+    weights = np.where(weights.sum(axis=1, keepdims=True) > 0, weights, closest)
+    weights = weights / weights.sum(axis=1, keepdims=True)
+    rows = np.repeat(np.arange(lines_out), columns.shape[1])
+    return matrix_from_taps((lines_out, len(middles)), rows, columns.ravel(), weights.ravel())
+
+
 def repeat_lines(lines_in: int, times: int) -> csr_array:
     """Show every line `times` times in a row."""
     lines_out = lines_in * times

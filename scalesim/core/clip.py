@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 from numpy.typing import NDArray
 
@@ -31,6 +33,11 @@ class Clip:
     mode: str = "custom"
     notes: tuple[str, ...] = ()
     frame: NDArray | None = None
+
+    @cached_property
+    def found(self) -> dict[str, Any]:
+        """What was found out about the frame, kept so that several chains need not find it again."""
+        return {}
 
     @property
     def is_still(self) -> bool:

@@ -121,6 +121,7 @@ def predict(
     mode: str | None = None,
     tube: str = "4:3",
     metrics: Iterable[str] | None = None,
+    reference: str | NDArray = "ideal",
 ) -> Prediction:
     """Return what a still looks like after a chain.
 
@@ -131,6 +132,7 @@ def predict(
         mode : of a source given as an array; None guesses it
         tube : shape of the tube for `seen`, "4:3" or "16:9"
         metrics : keys to measure; None measures all
+        reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
     Raises: ParameterError, ShapeError, as the chain and the source say
     """
     clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
@@ -151,6 +153,8 @@ def predict(
         resolved.output,
         resolved.geometry,
         coverage(chain, clip.raster),
+        reference,
+        clip.found,
     )
     values, why = measure(evidence, names)
     return Prediction(

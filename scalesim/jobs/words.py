@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Protocol
 
 from scalesim.core.raster import Raster
 from scalesim.metrics import key_of
+
+
+class Place(Protocol):
+    """What a sentence needs of a place in a ranking."""
+
+    @property
+    def raster(self) -> str: ...
+    @property
+    def chain(self) -> str: ...
+    @property
+    def rank(self) -> int: ...
+    @property
+    def reason(self) -> str: ...
+
 
 _LABELS = {
     "edge_spread_lines": "height of a horizontal edge",
@@ -92,3 +107,74 @@ _SAY = {
     "flicker_percent": _flicker,
     "cropped_percent": _cropped,
 }
+
+
+_GOOD = {
+    "edge_spread_lines": "sharpest edges",
+    "edge_spread_samples": "sharpest along the line",
+    "line_doubling": "fewest split outlines",
+    "lost_lines": "least detail lost",
+    "staircase": "smoothest slopes",
+    "flicker_percent": "steadiest",
+    "cropped_percent": "shows most of the picture",
+}
+_BAD = {
+    "edge_spread_lines": "softest edges",
+    "edge_spread_samples": "softest along the line",
+    "line_doubling": "most split outlines",
+    "lost_lines": "most detail lost",
+    "staircase": "most jagged slopes",
+    "flicker_percent": "flickers most",
+    "cropped_percent": "cuts most of the picture",
+}
+
+
+def place_reason(chain: str, medians: Mapping[str, Mapping[str, float | None]], by: tuple[str, ...]) -> str:
+    """Return why a chain has its place: in what it is best and worst of those it is ranked with."""
+    best, worst = [], []
+    for key in by:
+        values = {name: m[key] for name, m in medians.items() if m[key] is not None}
+        own = values.get(chain)
+        if own is None or len(values) < 2:
+            continue
+        known = [value for value in values.values() if value is not None]
+        low, high = min(known), max(known)
+        if high - low <= 1e-6:
+            continue
+        good, bad = (high, low) if key_of(key).better == "higher" else (low, high)
+        shown = " ".join(number_text(key, own))
+        if abs(own - good) <= 1e-6:
+            best.append(f"{_GOOD.get(key, 'best ' + key)} ({shown})")
+        elif abs(own - bad) <= 1e-6:
+            worst.append(f"{_BAD.get(key, 'worst ' + key)} ({shown})")
+    said = []
+    if best:
+        said.append(", ".join(best))
+    if worst:
+        said.append("but " + ", ".join(worst) if best else ", ".join(worst))
+    return "; ".join(said) or "in the middle by every measure"
+
+
+def comparison_sentences(
+    ranking: Sequence[Place], frames: int, warnings: Sequence[str], failed: Mapping[str, str]
+) -> list[str]:
+    """Return the verdict: the first of each raster and why, then what to keep in mind."""
+    said = []
+    rasters = list(dict.fromkeys(place.raster for place in ranking))
+    for raster in rasters:
+        members = [place for place in ranking if place.raster == raster]
+        firsts = [place for place in members if place.rank == 1]
+        over = f"{frames} frame" + ("s" if frames != 1 else "")
+        if len(members) == 1:
+            said.append(f"On {raster} there is one chain only: {members[0].chain}.")
+        elif len(firsts) > 1:
+            names = ", ".join(place.chain for place in firsts)
+            said.append(f"On {raster} {names} share the first place over {over}.")
+        else:
+            said.append(f"On {raster} {firsts[0].chain} comes first over {over}: {firsts[0].reason}.")
+    if len(rasters) > 1:
+        said.append("Screens of different lines are ranked apart; --reference source compares across them.")
+    said += list(warnings)
+    if failed:
+        said.append(f"{len(failed)} could not be done: {'; '.join(f'{k} ({v})' for k, v in failed.items())}")
+    return said

@@ -7,7 +7,7 @@ A metric returns one number per key it is registered for. When a value cannot be
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
 
@@ -32,6 +32,8 @@ class Evidence:
         geometry : where the output looks on the source
         coverage : (landed lines, source lines) float64 dense weights of the whole chain's linear
             part on a still, when it has one, else None
+        reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
+        of_source : what metrics found out about the source alone, shared between chains
     """
 
     source: NDArray
@@ -41,11 +43,16 @@ class Evidence:
     raster: Raster
     geometry: Geometry
     coverage: NDArray | None = None
+    reference: str | NDArray = "ideal"
+    of_source: dict[str, Any] = field(default_factory=dict)
 
     @cached_property
     def source_luma(self) -> NDArray:
         """BT.709 luma of the source, (source lines, samples) float32."""
-        return luma(self.source)
+        if "luma" not in self.of_source:
+            self.of_source["luma"] = luma(self.source)
+        found: NDArray = self.of_source["luma"]
+        return found
 
     @cached_property
     def landed_luma(self) -> NDArray:

@@ -1,4 +1,4 @@
-"""Edge spread: over how many scan lines a horizontal edge is smeared, or how far along them a vertical one.
+"""Edge spread: over how many scan lines a horizontal edge is smeared.
 
 The edges are chosen once, in the source, by rules that do not look at any output: so every chain is
 judged on the same edges. Along the line the picture is averaged in strips of 1/240 of its width, the
@@ -230,17 +230,15 @@ class EdgeView:
     """One source's edges across one axis, and the output to look for them on.
 
     Parameters:
-        found : every edge of the source; edges : those the display does not hide
-        strips : (landed lines or samples, strips) of the output
-        look : map from those to the source's
-        along : map from the output to the source along the edges
+        edges : those the display does not hide
+        source, strips : (lines or samples, strips) of the source, and of the landed picture
+        look : map from the landed lines or samples to the source's
     """
 
-    found: Edges
     edges: Edges
+    source: NDArray
     strips: NDArray
     look: Affine
-    along: Affine
 
     def widths(self) -> NDArray:
         """Return the 10-90 % width of each of `edges` in output points; NaN where it cannot be had."""
@@ -263,13 +261,14 @@ def _view(evidence: Evidence, axis: Across) -> EdgeView:
     if axis == "samples":
         source, landed = (np.ascontiguousarray(picture.T) for picture in (source, landed))
         look, along, seen, seen_along = along, look, seen_along, seen
-    found = find_edges(source_strips(source))
+    strips = source_strips(source)
+    found = find_edges(strips)
     place = look.inverse()(found.places)
     middle = along.inverse()((found.strips + 0.5) * strip_width(source.shape[1]))
     shown = (place >= seen.start) & (place < seen.stop)
     shown &= (middle >= seen_along.start) & (middle < seen_along.stop)
     edges = Edges(found.strips[shown], found.places[shown], found.reach)
-    return EdgeView(found, edges, output_strips(landed, along, source.shape[1]), look, along)
+    return EdgeView(edges, strips, output_strips(landed, along, source.shape[1]), look)
 
 
 def median_width(view: EdgeView, kind: str) -> tuple[float, float]:

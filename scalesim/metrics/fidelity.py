@@ -6,15 +6,19 @@ Fidelity does not see flicker or field order: an unfiltered interlaced picture e
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import ceil, floor
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.encoding import luma
-from scalesim.errors import NotMeasurable
+from scalesim.core.build import resample_lines
+from scalesim.core.encoding import code_to_light, luma
+from scalesim.core.operator import Operator
+from scalesim.errors import NotMeasurable, ShapeError
 from scalesim.metrics._base import Evidence, Key, metric
-from scalesim.metrics.reference import Ideal, vertical_shift
+from scalesim.metrics.reference import Ideal, ThroughBeam, vertical_shift
 
 SSIM_WINDOW = 11
 
@@ -45,17 +49,75 @@ def registered(evidence: Evidence) -> Registered:
 
 
 def _register(evidence: Evidence) -> Registered:
+    if isinstance(evidence.reference, str):
+        return _against_source(evidence) if evidence.reference == "source" else _against_ideal(evidence)
+    return _against_picture(evidence, evidence.reference)
+
+
+def source_light(evidence: Evidence) -> NDArray:
+    """Return the source in light, worked out once for all chains."""
+    if "light" not in evidence.of_source:
+        evidence.of_source["light"] = code_to_light(evidence.source)
+    light: NDArray = evidence.of_source["light"]
+    return light
+
+
+def _against_ideal(evidence: Evidence) -> Registered:
     shape = (evidence.landed.shape[0], evidence.landed.shape[1])
-    ideal = Ideal(evidence.source, evidence.lines, evidence.samples, shape)
+    ideal = Ideal(source_light(evidence), evidence.lines, evidence.samples, shape)
     window = evidence.window
-    test = evidence.landed_luma[window].astype(np.float64)
-    colours = ideal.picture()[window]
-    reference = luma(colours).astype(np.float64)
-    shift = vertical_shift(reference, test)
+    return _shifted(evidence.landed[window], lambda lower: ideal.picture(lower)[window])
+
+
+def _against_source(evidence: Evidence) -> Registered:
+    beam = ThroughBeam(source_light(evidence))
+    window = _source_window(evidence)
+    test = beam.output(evidence.landed, evidence.lines, evidence.samples)[window]
+    found = _shifted(test, lambda lower: beam.source(lower)[window])
+    shift = None if found.shift is None else found.shift / abs(evidence.lines.scale)
+    return replace(found, shift=shift)
+
+
+def _against_picture(evidence: Evidence, reference: NDArray) -> Registered:
+    if reference.shape != evidence.landed.shape:
+        lines, samples = evidence.landed.shape[:2]
+        raise ShapeError(
+            f"reference picture is {reference.shape[1]}x{reference.shape[0]}, the output {samples}x{lines}: "
+            "give a reference of the output's size, or use ideal or source"
+        )
+    window = evidence.window
+    reference = reference.astype(evidence.landed.dtype)[window]
+    return _shifted(evidence.landed[window], lambda lower: _moved(reference, lower))
+
+
+def _moved(picture: NDArray, lower: float) -> NDArray:
+    if lower == 0:
+        return picture
+    lines = picture.shape[0]
+    return Operator(resample_lines(lines, lines, 1.0, -lower, kernel="cubic"))(picture)
+
+
+def _shifted(test: NDArray, reference: Callable[[float], NDArray]) -> Registered:
+    """Return both with the reference moved down by the shift that fits best."""
+    colours = reference(0.0)
+    test_luma, reference_luma = (luma(values).astype(np.float64) for values in (test, colours))
+    shift = vertical_shift(reference_luma, test_luma)
     if shift is not None and abs(shift) > 0.005:
-        colours = ideal.picture(lower=shift)[window]
-        reference = luma(colours).astype(np.float64)
-    return Registered(test, reference, shift, evidence.landed[window], colours)
+        colours = reference(shift)
+        reference_luma = luma(colours).astype(np.float64)
+    return Registered(test_luma, reference_luma, shift, test, colours)
+
+
+def _source_window(evidence: Evidence) -> tuple[slice, slice]:
+    """Return the source lines and samples that are kept and not hidden, whole ones only."""
+    lines, samples = evidence.window
+    geometry = evidence.geometry
+    low, high = evidence.lines(float(lines.start)), evidence.lines(float(lines.stop))
+    left, right = evidence.samples(float(samples.start)), evidence.samples(float(samples.stop))
+    return (
+        slice(ceil(max(low, geometry.kept_lines[0])), max(1, floor(min(high, geometry.kept_lines[1])))),
+        slice(ceil(max(left, geometry.kept_samples[0])), max(1, floor(min(right, geometry.kept_samples[1])))),
+    )
 
 
 @metric(

@@ -1,8 +1,13 @@
-"""The `ideal` reference: the source taken through the chain's own geometry, and nothing else.
+"""References for fidelity: the `ideal`, and source and output through one beam.
+
+The ideal is the source taken through the chain's own geometry, and nothing else.
 
 Every landed line (and sample) is the exact area mean, in light, of the piece of source the chain's
 geometry gives it. So a picture that is merely placed elsewhere is not mistaken for a worse one, and
 what remains as a difference is the quality of the scaling.
+
+To compare rasters of different line counts, source and output are both drawn on the source's lines
+through one Gaussian beam of sigma 1/600 of the picture height (0.4 of a 240-line pitch), in light.
 """
 
 from __future__ import annotations
@@ -11,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.affine import IDENTITY, Affine
-from scalesim.core.build import average_lines, filter_lines, resample_lines
+from scalesim.core.build import average_lines, beam_lines, filter_lines, resample_lines
 from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import Operator
 
@@ -26,8 +31,8 @@ _FARTHEST = 3.0
 class Ideal:
     """The ideal landed picture, which can be asked for again a fraction of a line lower."""
 
-    def __init__(self, source: NDArray, lines: Affine, samples: Affine, shape: tuple[int, int]) -> None:
-        self._light = code_to_light(source)
+    def __init__(self, light: NDArray, lines: Affine, samples: Affine, shape: tuple[int, int]) -> None:
+        self._light = light
         self._lines, self._samples, self._shape = lines, samples, shape
 
     def picture(self, lower: float = 0.0) -> NDArray:
@@ -41,6 +46,31 @@ class Ideal:
             across = average_lines(samples_in, samples_out, along.scale, along.offset, edge="black")
         matrix = average_lines(lines_in, lines_out, down.scale, down.offset, edge="black")
         return light_to_code(Operator(matrix, across, "any")(self._light))
+
+
+class ThroughBeam:
+    """The source, and an output, both drawn on the source's grid through the same beam."""
+
+    def __init__(self, light: NDArray) -> None:
+        self._light = light
+        self._sigma = light.shape[0] / 600
+
+    def source(self, lower: float = 0.0) -> NDArray:
+        """Return the source through the beam, moved down by `lower` source lines; code values."""
+        lines = self._light.shape[0]
+        middles = np.arange(lines) + 0.5 + lower
+        return light_to_code(Operator(beam_lines(middles, lines, self._sigma))(self._light))
+
+    def output(self, landed: NDArray, look_lines: Affine, look_samples: Affine) -> NDArray:
+        """Return a landed picture drawn where its lines look on the source; code values."""
+        lines, samples = self._light.shape[:2]
+        middles = look_lines(np.arange(landed.shape[0]) + 0.5)
+        down = beam_lines(middles, lines, self._sigma)
+        across = None
+        if look_samples != IDENTITY or landed.shape[1] != samples:
+            back = look_samples.inverse()
+            across = resample_lines(landed.shape[1], samples, back.scale, back.offset)
+        return light_to_code(Operator(down, across)(code_to_light(landed)))
 
 
 def vertical_shift(reference: NDArray, test: NDArray) -> float | None:

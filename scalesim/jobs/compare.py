@@ -1,0 +1,240 @@
+"""Compare: frames times chains, every metric, and a ranking with reasons.
+
+Frames are taken one at a time and only numbers are kept, so memory does not grow with their number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from scalesim.chain import Chain
+from scalesim.core.clip import Clip
+from scalesim.errors import ParameterError, ScalesimError
+from scalesim.jobs.predict import Prediction, check_metrics, predict
+from scalesim.jobs.ranking import DEFAULT_BY, Place, rank
+from scalesim.jobs.words import comparison_sentences
+from scalesim.metrics import METRICS, key_of
+from scalesim.result import Table
+from scalesim.version import __version__
+
+
+@dataclass(frozen=True)
+class FrameSource:
+    """A frame to be read when its turn comes.
+
+    Parameters:
+        name : for tables and file names
+        load : gives the still clip; may raise ScalesimError
+        settings : what a note beside it says (box, firmware, source mode …), plain values
+    """
+
+    name: str
+    load: Callable[[], Clip]
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One frame through one chain: its metrics, or reasons for none."""
+
+    frame: str
+    chain: str
+    kind: str
+    raster: str
+    mode_in: str
+    mode_out: str
+    metrics: Mapping[str, float | None]
+    why: Mapping[str, str]
+    settings: Mapping[str, Any]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the row flat: names, every metric by its key, settings as `note.<key>`."""
+        return {
+            "frame": self.frame,
+            "chain": self.chain,
+            "kind": self.kind,
+            "raster": self.raster,
+            "mode_in": self.mode_in,
+            "mode_out": self.mode_out,
+            **self.metrics,
+            **{f"note.{key}": value for key, value in self.settings.items()},
+            "why": dict(self.why),
+            "version": __version__,
+        }
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All rows and the ranking; a `Result`.
+
+    Parameters:
+        chains : label -> chain, in the order given
+        frames : the frames that could be read, in order
+        rows : one per frame and chain that fit
+        ranking : places per output raster, best first
+        by : the metric keys the ranking goes by
+        reference : "ideal", "source" or the name of a reference picture
+        failed : frame or "frame / chain" -> why it is missing
+        warnings : what a reader should know before trusting the table
+    """
+
+    chains: Mapping[str, Chain]
+    frames: tuple[FrameSource, ...]
+    rows: tuple[Row, ...]
+    ranking: tuple[Place, ...]
+    by: tuple[str, ...]
+    reference: str
+    failed: Mapping[str, str]
+    warnings: tuple[str, ...]
+
+    kind = "compare"
+
+    @property
+    def pictures(self) -> dict[str, Any]:
+        """None: pictures are made frame by frame when they are written."""
+        return {}
+
+    def sentences(self) -> list[str]:
+        """Return the verdict in a reviewer's words."""
+        return comparison_sentences(self.ranking, len(self.frames), self.warnings, self.failed)
+
+    def table(self) -> Table:
+        """Return the ranking."""
+        rows = tuple((p.raster, str(p.rank), p.chain, f"{p.score:.2f}", p.reason) for p in self.ranking)
+        names = ("screen", "place", "chain", "mean rank", "why")
+        return Table(
+            "Ranking by " + ", ".join(self.by), names, rows, ("left", "right", "left", "right", "left")
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return rows, ranking and settings."""
+        return {
+            "chains": {label: str(chain.text) for label, chain in self.chains.items()},
+            "frames": [frame.name for frame in self.frames],
+            "reference": self.reference,
+            "by": list(self.by),
+            "rows": [row.to_dict() for row in self.rows],
+            "ranking": [place.to_dict() for place in self.ranking],
+            "failed": dict(self.failed),
+            "warnings": list(self.warnings),
+            "units": {name: key_of(name).unit for name in METRICS},
+        }
+
+
+def raster_name(prediction: Prediction) -> str:
+    """Return what chains must share to be ranked together: scan lines on the screen and rate class."""
+    raster = prediction.raster
+    scan = "interlaced" if raster.scan == "interlaced" else "scan"
+    return f"{raster.landed_lines} {scan} lines, {float(raster.rate):.0f} Hz"
+
+
+def compare(
+    chains: Mapping[str, Chain | str],
+    frames: Iterable[Clip | FrameSource],
+    *,
+    reference: str | Any = "ideal",
+    by: Sequence[str] = DEFAULT_BY,
+    metrics: Iterable[str] | None = None,
+    advance: Callable[[str], None] = lambda _: None,
+) -> Comparison:
+    """Return every frame through every chain, measured and ranked.
+
+    Parameters:
+        chains : label -> chain or its text
+        frames : still clips, or `FrameSource`s that are read one at a time
+        reference : what SSIM and its kin compare with: "ideal", "source", or a (lines, samples, 3)
+            picture of the output rasters' size
+        by : metric keys the ranking goes by, all of equal weight
+        metrics : keys to measure; None measures all (those of `by` are always measured)
+        advance : called with what is worked on next, once per frame and chain
+    Raises: ParameterError for no frames, no chains or unknown keys; what a frame or a pair cannot do is
+        reported in `failed`, the rest is done
+    """
+    parsed = _parsed(chains)
+    names = _names(metrics, by)
+    sources = [_as_source(frame) for frame in frames]
+    if not sources:
+        raise ParameterError("no frames to compare; name at least one picture")
+    rows: list[Row] = []
+    failed: dict[str, str] = {}
+    read: list[FrameSource] = []
+    for source in sources:
+        try:
+            clip = source.load()
+        except ScalesimError as error:
+            failed[source.name] = str(error)
+            for label in parsed:
+                advance(f"{source.name}: {label}")
+            continue
+        read.append(source)
+        for label, chain in parsed.items():
+            advance(f"{source.name}: {label}")
+            try:
+                rows.append(_row(source, label, predict(clip, chain, metrics=names, reference=reference)))
+            except ScalesimError as error:
+                failed[f"{source.name} / {label}"] = str(error)
+    return Comparison(
+        parsed,
+        tuple(read),
+        tuple(rows),
+        tuple(rank(rows, tuple(by), across_rasters=reference == "source")),
+        tuple(by),
+        reference if isinstance(reference, str) else "a picture",
+        failed,
+        tuple(_warnings(read, rows)),
+    )
+
+
+def _parsed(chains: Mapping[str, Chain | str]) -> dict[str, Chain]:
+    if not chains:
+        raise ParameterError("no chains to compare; give at least one, such as 'line-drop lines=240'")
+    return {label: Chain(chain) if isinstance(chain, str) else chain for label, chain in chains.items()}
+
+
+def _names(metrics: Iterable[str] | None, by: Sequence[str]) -> tuple[str, ...]:
+    if not by:
+        raise ParameterError("by is empty; name at least one metric to rank by")
+    check_metrics(by)
+    for name in by:
+        if key_of(name).better == "neither":
+            raise ParameterError(f"by: {name} has no better or worse; rank by another metric")
+    asked = check_metrics(metrics)
+    return tuple(dict.fromkeys([*asked, *by]))
+
+
+def _as_source(frame: Clip | FrameSource) -> FrameSource:
+    if isinstance(frame, FrameSource):
+        return frame
+    if not isinstance(frame, Clip):
+        raise ParameterError(f"frame is {type(frame).__name__}; give a clip made by read() or still_clip()")
+    return FrameSource(frame.name, lambda: frame)
+
+
+def _row(source: FrameSource, label: str, prediction: Prediction) -> Row:
+    return Row(
+        source.name,
+        label,
+        "predicted",
+        raster_name(prediction),
+        prediction.source.mode,
+        prediction.mode_out,
+        prediction.metrics,
+        prediction.why,
+        source.settings,
+    )
+
+
+def _warnings(frames: Sequence[FrameSource], rows: Sequence[Row]) -> list[str]:
+    """Return what differs between frames that a comparison would rather have alike."""
+    found = []
+    modes = sorted({row.mode_in for row in rows})
+    if len(modes) > 1:
+        found.append(f"The frames are of different modes ({', '.join(modes)}).")
+    keys = sorted({key for frame in frames for key in frame.settings})
+    for key in keys:
+        values = sorted({str(frame.settings.get(key, "not noted")) for frame in frames})
+        if len(values) > 1:
+            found.append(f"The notes differ in {key}: {', '.join(values)}.")
+    return found
