@@ -16,6 +16,8 @@ _STAGES = {
     "scalesim.stages.resample": ("Resample",),
     "scalesim.stages.fields": ("Interlace", "Deinterlace", "KeepField", "FieldOnly"),
     "scalesim.stages.geometry": ("Position", "Size", "Fit", "Overscan"),
+    "scalesim.stages.bandwidth": ("BandLimit",),
+    "scalesim.stages.colour": ("Chroma",),
     "scalesim.stages.level": ("Level", "Quantise"),
 }
 _PLACES = {

@@ -76,7 +76,7 @@ class Chain:
     def operator(self, source: Raster) -> FieldOperator:
         """Return the product of all linear stages per field phase: the chain's matrix.
 
-        Point stages (level, quantise) are left out: they are not linear.
+        Stages that are no operator on lines and samples (level, quantise, chroma) are left out.
 
         Raises: ParameterError when a frame stage joins two times; EncodingError when one stage mixes
         code values and another light

@@ -15,7 +15,7 @@ from math import lcm
 from scalesim.core.operator import FieldOperator
 from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import EncodingError, ScalesimError
-from scalesim.stages import FrameStage, LinearStage, PointStage, Stage
+from scalesim.stages import FrameStage, LinearStage, PictureStage, PointStage, Stage
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,14 @@ class PointStep:
 
 
 @dataclass(frozen=True)
+class PictureStep:
+    """A stage that treats each picture alone, but not value by value."""
+
+    stage: PictureStage
+    before: Raster
+
+
+@dataclass(frozen=True)
 class FrameStep:
     """A stage over pictures."""
 
@@ -43,7 +51,7 @@ class FrameStep:
     before: Raster
 
 
-Step = LinearStep | PointStep | FrameStep
+Step = LinearStep | PointStep | PictureStep | FrameStep
 
 
 @dataclass(frozen=True)
@@ -122,6 +130,9 @@ def _add(steps: list[Step], stage: Stage, before: Raster, after: Raster, *, fuse
     if stage.nature == "point":
         assert isinstance(stage, PointStage)
         return [*steps, PointStep(stage, before)]
+    if stage.nature == "picture":
+        assert isinstance(stage, PictureStage)
+        return [*steps, PictureStep(stage, before)]
     if stage.nature == "frame":
         assert isinstance(stage, FrameStage)
         return [*steps, FrameStep(stage, before)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from scalesim.chain.plan import FrameStep, LinearStep, Plan, PointStep, Step
+from scalesim.chain.plan import FrameStep, LinearStep, PictureStep, Plan, PointStep, Step
 from scalesim.core.picture import Picture
 from scalesim.errors import ShapeError
 
@@ -37,7 +37,7 @@ def _through(step: Step, pictures: Iterator[Picture]) -> Iterator[Picture]:
         return step.stage.apply(pictures, step.before)
     if isinstance(step, LinearStep):
         return _linear(step, pictures)
-    return _point(step, pictures)
+    return _alone(step, pictures)
 
 
 def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
@@ -45,6 +45,6 @@ def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
         yield Picture(step.operator(picture.values, index), step.after, picture.time)
 
 
-def _point(step: PointStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
+def _alone(step: PointStep | PictureStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
     for picture in pictures:
         yield Picture(step.stage.apply(picture.values, step.before), picture.raster, picture.time)

@@ -12,6 +12,8 @@ through one Gaussian beam of sigma 1/600 of the picture height (0.4 of a 240-lin
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +21,9 @@ from scalesim.core.affine import IDENTITY, Affine
 from scalesim.core.build import average_lines, beam_lines, filter_lines, resample_lines
 from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import Operator
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 _LEAST_LINES = 16
 _LEAST_ENERGY = 1e-6
@@ -45,7 +50,19 @@ class Ideal:
         if along != IDENTITY or samples_in != samples_out:
             across = average_lines(samples_in, samples_out, along.scale, along.offset, edge="black")
         matrix = average_lines(lines_in, lines_out, down.scale, down.offset, edge="black")
+        matrix = _filled(matrix)
         return light_to_code(Operator(matrix, across, "any")(self._light))
+
+
+def _filled(matrix: csr_array) -> csr_array:
+    """Give lines that lie more than half on the picture all of their weight; the others end in black.
+
+    A drop's outermost line looks a little beyond the picture, and is not dark for it.
+    """
+    sums = matrix.sum(axis=1)
+    lifted = matrix.copy()
+    lifted.data /= np.repeat(np.where(sums > 0.5, sums, 1.0), np.diff(matrix.indptr))
+    return lifted
 
 
 class ThroughBeam:

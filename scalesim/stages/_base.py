@@ -1,10 +1,12 @@
 """What a stage is, and the register of all kinds.
 
-Three natures, because three things can be done with a stage:
+Four natures, because four things can be done with a stage:
 
 - *linear*: `operator(before)` gives its matrices per field phase; neighbours are composed;
 - *point*: `apply(values, before)` treats each value alone (a rounding, a gain); composition stops
   there, but a pure choice of lines may be taken first;
+- *picture*: `apply(values, before)` treats each picture alone but mixes its values in a way that is no
+  operator on lines and samples (colour differences); nothing moves past it;
 - *frame*: `apply(pictures, before)` is a generator over pictures, for whatever joins two times.
 
 Every stage also says what it leaves: `raster(before)`, and where its output looks on its input:
@@ -25,7 +27,7 @@ from scalesim.core.picture import Picture
 from scalesim.core.raster import Looks, Raster
 from scalesim.stages._schema import settle
 
-Nature = Literal["linear", "point", "frame"]
+Nature = Literal["linear", "point", "picture", "frame"]
 Maps = Looks
 
 
@@ -41,7 +43,7 @@ class Stage:
 
     @property
     def nature(self) -> Nature:
-        """How the chain runs this stage: "linear", "point" or "frame"."""
+        """How the chain runs this stage: "linear", "point", "picture" or "frame"."""
         raise NotImplementedError
 
     def raster(self, before: Raster) -> Raster:
@@ -84,6 +86,19 @@ class PointStage(Stage):
 
     def apply(self, values: NDArray, before: Raster) -> NDArray:
         """Return the values after the stage; same shape and dtype, the input untouched."""
+        raise NotImplementedError
+
+
+class PictureStage(Stage):
+    """A stage that treats each picture alone, but not value by value."""
+
+    @property
+    def nature(self) -> Nature:
+        """Always "picture"."""
+        return "picture"
+
+    def apply(self, values: NDArray, before: Raster) -> NDArray:
+        """Return the picture after the stage; same shape and dtype, the input untouched."""
         raise NotImplementedError
 
 
