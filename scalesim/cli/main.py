@@ -16,7 +16,11 @@ from click.exceptions import Exit
 
 from scalesim.version import __version__
 
-COMMANDS = {"predict": "scalesim.cli.predict", "demo": "scalesim.cli.demo"}
+COMMANDS = {
+    "predict": "scalesim.cli.predict",
+    "compare": "scalesim.cli.compare",
+    "demo": "scalesim.cli.demo",
+}
 """Name of a command -> module that holds it as `command`, in the order of a reviewer's work."""
 
 TRACEBACK = "SCALESIM_TRACEBACK"

@@ -11,13 +11,16 @@ from typing import Any
 
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
-from scalesim.errors import ParameterError, ScalesimError
+from scalesim.errors import ParameterError, ScalesimError, nearest
 from scalesim.jobs.predict import Prediction, check_metrics, predict
 from scalesim.jobs.ranking import DEFAULT_BY, Place, rank
 from scalesim.jobs.words import comparison_sentences
 from scalesim.metrics import METRICS, key_of
 from scalesim.result import Table
 from scalesim.version import __version__
+
+
+REFERENCES = ("ideal", "source")
 
 
 @dataclass(frozen=True)
@@ -152,6 +155,9 @@ def compare(
     Raises: ParameterError for no frames, no chains or unknown keys; what a frame or a pair cannot do is
         reported in `failed`, the rest is done
     """
+    named = reference if isinstance(reference, str) else "a picture"
+    if isinstance(reference, str) and reference not in REFERENCES:
+        raise ParameterError(f"reference is '{reference}'; {nearest(reference, REFERENCES)}, or a picture")
     parsed = _parsed(chains)
     names = _names(metrics, by)
     sources = [_as_source(frame) for frame in frames]
@@ -179,9 +185,9 @@ def compare(
         parsed,
         tuple(read),
         tuple(rows),
-        tuple(rank(rows, tuple(by), across_rasters=reference == "source")),
+        tuple(rank(rows, tuple(by), across_rasters=named == "source")),
         tuple(by),
-        reference if isinstance(reference, str) else "a picture",
+        named,
         failed,
         tuple(_warnings(read, rows)),
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from numpy.typing import NDArray
 
@@ -17,6 +17,8 @@ from scalesim.core.affine import Affine
 from scalesim.core.encoding import luma
 from scalesim.core.raster import Geometry, Raster, visible_slices
 from scalesim.errors import NotMeasurable
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,10 +51,7 @@ class Evidence:
     @cached_property
     def source_luma(self) -> NDArray:
         """BT.709 luma of the source, (source lines, samples) float32."""
-        if "luma" not in self.of_source:
-            self.of_source["luma"] = luma(self.source)
-        found: NDArray = self.of_source["luma"]
-        return found
+        return self.once("luma", lambda: luma(self.source))
 
     @cached_property
     def landed_luma(self) -> NDArray:
@@ -63,6 +62,13 @@ class Evidence:
     def cache(self) -> dict[str, Any]:
         """What several metrics share (found outlines, the registered ideal), kept by its name."""
         return {}
+
+    def once(self, name: str, find: Callable[[], T]) -> T:
+        """Return what `find` makes of the source alone, made once for all chains of a frame."""
+        if name not in self.of_source:
+            self.of_source[name] = find()
+        found: T = self.of_source[name]
+        return found
 
     @property
     def lines(self) -> Affine:

@@ -261,8 +261,8 @@ def _view(evidence: Evidence, axis: Across) -> EdgeView:
     if axis == "samples":
         source, landed = (np.ascontiguousarray(picture.T) for picture in (source, landed))
         look, along, seen, seen_along = along, look, seen_along, seen
-    strips = source_strips(source)
-    found = find_edges(strips)
+    strips = evidence.once(f"strips along {axis}", lambda: source_strips(source))
+    found = evidence.once(f"edges across {axis}", lambda: find_edges(strips))
     place = look.inverse()(found.places)
     middle = along.inverse()((found.strips + 0.5) * strip_width(source.shape[1]))
     shown = (place >= seen.start) & (place < seen.stop)

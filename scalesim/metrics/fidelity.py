@@ -56,10 +56,7 @@ def _register(evidence: Evidence) -> Registered:
 
 def source_light(evidence: Evidence) -> NDArray:
     """Return the source in light, worked out once for all chains."""
-    if "light" not in evidence.of_source:
-        evidence.of_source["light"] = code_to_light(evidence.source)
-    light: NDArray = evidence.of_source["light"]
-    return light
+    return evidence.once("light", lambda: code_to_light(evidence.source))
 
 
 def _against_ideal(evidence: Evidence) -> Registered:

@@ -87,7 +87,8 @@ def _from_slants(evidence: Evidence, axis: Across) -> float | None:
     rules = slant_rules(source.shape[0], look)
     half = max(1, int((rules.plateau + max(1, round(source.shape[0] / 360))) / abs(look.scale)) - 1)
     found = []
-    for slant in sorted(find_slants(source, rules), key=lambda s: -s.length)[:_MOST_SLANTS]:
+    slants = evidence.once(f"slants across {axis} {rules}", lambda: find_slants(source, rules))
+    for slant in sorted(slants, key=lambda s: -s.length)[:_MOST_SLANTS]:
         cut = _cut(landed, slant, (look, along), (seen, seen_along), half)
         value = None if cut is None else _measured(*cut)
         if value is not None:

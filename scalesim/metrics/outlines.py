@@ -99,10 +99,12 @@ def outlines_of(evidence: Evidence) -> Outlines:
 
 def _follow(evidence: Evidence) -> Outlines:
     look, pitch = evidence.lines, evidence.raster.landed_pitch
-    source = source_strips(evidence.source_luma)
+    source = evidence.once("outline strips", lambda: source_strips(evidence.source_luma))
     lines, strips = _visible(evidence)
     cut_out = source[lines.start : lines.stop, strips.start : strips.stop]
-    found = find_outlines(cut_out, max(2.0, THICKEST * look.scale / pitch))
+    thickest = max(2.0, THICKEST * look.scale / pitch)
+    name = f"outlines {lines} {strips} {thickest}"
+    found = evidence.once(name, lambda: find_outlines(cut_out, thickest))
     if not len(found):
         return Outlines(*(np.zeros(0),) * 4, np.zeros((0, 1)), np.zeros((0, 1), dtype=bool))
     explained = explain(evidence, source, strips)

@@ -44,7 +44,8 @@ def staircase(evidence: Evidence) -> tuple[float]:
     Raises NotMeasurable when fewer than 3 pieces of edge, or less than 0.05 picture widths of them, can
     be followed in the visible picture.
     """
-    pieces = find_slants(evidence.source_luma, slant_rules(evidence.source.shape[0]))
+    rules = slant_rules(evidence.source.shape[0])
+    pieces = evidence.once(f"slants {rules}", lambda: find_slants(evidence.source_luma, rules))
     stairs = [stairs_of(evidence, piece) for piece in pieces]
     stairs = [found for found in stairs if len(found)]
     followed = sum(map(len, stairs)) / evidence.landed.shape[1]

@@ -1,0 +1,205 @@
+"""``scalesim compare``."""
+
+from __future__ import annotations
+
+import glob
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import rich_click as click
+
+from scalesim.cli.options import output_options, read_chain, words
+from scalesim.cli.progress import Progress
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scalesim.chain import Chain
+    from scalesim.jobs.compare import FrameSource
+
+EXIT_SOME_FAILED = 2
+
+
+@click.command("compare")
+@click.argument("frames", nargs=-1)
+@click.option(
+    "--chain",
+    "chain_texts",
+    multiple=True,
+    metavar="TEXT or FILE.toml",
+    help="A chain to compare; give several.",
+)
+@click.option(
+    "--study",
+    type=click.Path(path_type=Path),
+    metavar="FILE.toml",
+    help="Frames, chains and options from a file.",
+)
+@click.option("--mode", metavar="NAME", help="Mode of all frames (default: by note or size).")
+@click.option(
+    "--range", "code_range", type=click.Choice(["full", "limited"]), help="Code range of all files."
+)
+@click.option(
+    "--reference",
+    metavar="ideal, source or FILE",
+    help="What the fidelity figures compare with (default ideal).",
+)
+@click.option("--by", metavar="LIST", help="Metric keys to rank by, comma between.")
+@click.option("--metrics", metavar="LIST", help="Metric keys to measure (default all).")
+@click.option("--crop", metavar="TOP,LEFT,HEIGHT,WIDTH", help="Part to show closely, in source samples.")
+@click.option("--tube", type=click.Choice(["4:3", "16:9"]), help="Shape of the tube (default 4:3).")
+@click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")
+@output_options
+def command(
+    frames: tuple[str, ...],
+    chain_texts: tuple[str, ...],
+    study: Path | None,
+    mode: str | None,
+    code_range: str | None,
+    reference: str | None,
+    by: str | None,
+    metrics: str | None,
+    crop: str | None,
+    tube: str | None,
+    only: tuple[str, ...],
+    out: Path | None,
+    force: bool,
+    as_json: bool,
+) -> int:
+    """Compare chains over frames: a table, a ranking with reasons, and a page to publish.
+
+    Example: scalesim compare frames/*.png --chain "sharp: line-drop lines=240 phase=1" --chain soft.toml
+
+    A note beside a frame (frame.toml: box, revision, firmware, dials, source_mode, range, unit,
+    minutes_on, date, display) is carried into the table.
+    """
+    from scalesim.cli.show import note, show_json, show_result
+    from scalesim.io.folder import check_folder, default_folder, output_folder
+    from scalesim.io.notes import read_study
+    from scalesim.io.save import document, save_document, with_absolute_paths
+    from scalesim.jobs.compare import compare
+    from scalesim.jobs.ranking import DEFAULT_BY
+    from scalesim.page.compare import write_comparison
+
+    asked: dict[str, Any] = {} if study is None else read_study(study)
+    folder = out or default_folder("compare", study.stem if study else "")
+    check_folder(folder, force=force)
+    chains = _labelled([*asked.get("chain", []), *(read_chain(text) for text in chain_texts)])
+    sources = _sources([*asked.get("frames", []), *frames], mode, code_range, only)
+    window = _crop(crop or asked.get("crop"))
+    ranked_by = words(by) or asked.get("by") or DEFAULT_BY
+    measured = words(metrics) or asked.get("metrics")
+    against = _reference(reference or asked.get("reference", "ideal"))
+    with Progress(2 * len(sources) * len(chains)) as progress, output_folder(folder, force=force) as partial:
+        result = compare(chains, sources, reference=against, by=ranked_by, metrics=measured, advance=progress)
+        shape = tube or asked.get("tube", "4:3")
+        files = write_comparison(result, partial, crop=window, tube=shape, advance=progress)
+        written = document(result, files)
+        save_document(written, partial)
+    note(f"{name}: {reason}" for name, reason in result.failed.items())
+    if as_json:
+        show_json(with_absolute_paths(written, folder))
+    else:
+        show_result(result, folder)
+    return EXIT_SOME_FAILED if result.failed else 0
+
+
+def _labelled(chains: Iterable[Chain]) -> dict[str, Chain]:
+    """Return label -> chain: the chain's name, or its text when it has none."""
+    from scalesim.errors import ParameterError
+
+    found: dict[str, Chain] = {}
+    for chain in chains:
+        label = chain.name or chain.text
+        if label in found:
+            raise ParameterError(f"chain '{label}' is given twice; give every chain a name of its own")
+        found[label] = chain
+    if not found:
+        raise ParameterError("no chains to compare; give --chain several times, or --study")
+    return found
+
+
+def _sources(
+    patterns: Iterable[str], mode: str | None, code_range: str | None, only: tuple[str, ...]
+) -> list[FrameSource]:
+    """Return the frames that patterns name, with their notes; a pattern without a match is refused."""
+    from scalesim.errors import ParameterError
+    from scalesim.io.notes import note_beside
+
+    wanted = dict(_pair(text) for text in only)
+    paths = [path for pattern in patterns for path in _matches(pattern)]
+    if not paths:
+        raise ParameterError("no frames to compare; name at least one picture file, or --study")
+    found = []
+    for path, name in zip(paths, _names(paths), strict=True):
+        settings = note_beside(path)
+        if all(str(settings.get(key)) == value for key, value in wanted.items()):
+            found.append(_source(path, name, settings, mode, code_range))
+    if not found:
+        raise ParameterError(
+            f"--only {' '.join(only)}: no frame's note says so; see the notes beside the frames"
+        )
+    return found
+
+
+def _source(
+    path: Path, name: str, settings: dict[str, Any], mode: str | None, code_range: str | None
+) -> FrameSource:
+    from scalesim.io.read import read
+    from scalesim.jobs.compare import FrameSource
+
+    in_mode = mode or settings.get("source_mode")
+    limited = (code_range or settings.get("range", "full")) == "limited"
+    return FrameSource(name, lambda: read(path, mode=in_mode, limited=limited), settings)
+
+
+def _matches(pattern: str) -> list[Path]:
+    """Return the files of a pattern; shells that leave * alone (Windows) need it done here."""
+    from scalesim.errors import ReadError
+
+    if not glob.has_magic(pattern) or Path(pattern).exists():
+        return [Path(pattern)]
+    found = sorted(Path(name) for name in glob.glob(pattern, recursive=True))
+    pictures = [path for path in found if path.is_file() and path.suffix.lower() != ".toml"]
+    if not pictures:
+        raise ReadError(f"{pattern}: matches no file; check the folder and the ending")
+    return pictures
+
+
+def _names(paths: list[Path]) -> list[str]:
+    """Return short names that tell the frames apart: the file name, with its folder where needed."""
+    names = [path.name for path in paths]
+    return [
+        name if names.count(name) == 1 else path.as_posix() for path, name in zip(paths, names, strict=True)
+    ]
+
+
+def _pair(text: str) -> tuple[str, str]:
+    from scalesim.errors import ParameterError
+
+    key, equals, value = text.partition("=")
+    if not equals:
+        raise ParameterError(f"--only {text}: write it as KEY=VALUE, such as --only display=club-tube")
+    return key.strip(), value.strip()
+
+
+def _crop(asked: Any) -> tuple[int, int, int, int] | None:
+    from scalesim.errors import ParameterError
+
+    if asked is None:
+        return None
+    parts = asked.split(",") if isinstance(asked, str) else asked
+    try:
+        top, left, height, width = (int(part) for part in parts)
+    except (TypeError, ValueError):
+        raise ParameterError(f"crop is {asked}; it must be TOP,LEFT,HEIGHT,WIDTH in source samples") from None
+    return top, left, height, width
+
+
+def _reference(asked: str) -> str | NDArray:
+    if asked in ("ideal", "source"):
+        return asked
+    from scalesim.io.pictures import read_picture
+
+    return read_picture(asked).values

@@ -1,0 +1,181 @@
+"""The compare job: rows, ranking with reasons, references, and what goes wrong with one frame."""
+
+from __future__ import annotations
+
+import json
+import tracemalloc
+import weakref
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+from scalesim.core.clip import Clip, still_clip
+from scalesim.errors import ParameterError, ReadError
+from scalesim.jobs.compare import FrameSource, compare
+from scalesim.jobs.ranking import rank
+from scalesim.metrics import METRICS
+
+BY = ("edge_spread_lines", "flicker_percent")
+CHAINS = {
+    "drop": "line-drop lines=240 phase=1",
+    "soft": "flicker-filter taps=1/2/3/2/1, line-average lines=240",
+    "fields": "line-average lines=480, interlace",
+    "fields soft": "line-average lines=480, flicker-filter, interlace",
+}
+
+
+def frame(seed: int = 4, lines: int = 720, samples: int = 640) -> np.ndarray:
+    """Blocks of random grey, aligned with nothing."""
+    rng = np.random.RandomState(seed)
+    blocks = np.kron(rng.rand(lines // 20 + 1, samples // 20 + 1, 1), np.ones((20, 20, 3)))
+    return np.roll(blocks, 7, axis=0)[:lines, :samples].astype(np.float32)
+
+
+def clip(seed: int = 4, name: str = "a.png") -> Clip:
+    """A still clip of such a frame."""
+    return still_clip(frame(seed), mode="720p60", name=name)
+
+
+def test_rows_and_ranking() -> None:
+    """One row per frame and chain with every metric; places per raster, 1 the best, with reasons."""
+    table = compare(CHAINS, [clip(1, "a.png"), clip(2, "b.png")], by=BY)
+    assert [(row.frame, row.chain) for row in table.rows] == [
+        (f, c) for f in ("a.png", "b.png") for c in CHAINS
+    ]
+    assert all(set(row.metrics) == set(METRICS) for row in table.rows)
+    places = {(p.raster, p.chain): p for p in table.ranking}
+    assert {raster for raster, _ in places} == {"240 scan lines, 60 Hz", "480 interlaced lines, 60 Hz"}
+    best = places["240 scan lines, 60 Hz", "drop"]
+    assert best.rank == 1
+    assert "sharpest edges" in best.reason
+    assert "softest edges" in places["240 scan lines, 60 Hz", "soft"].reason
+    assert "flickers most" in places["480 interlaced lines, 60 Hz", "fields"].reason
+    json.dumps(table.to_dict(), allow_nan=False)
+    assert any("comes first" in sentence for sentence in table.sentences())
+
+
+def test_source_reference_ranks_across_rasters() -> None:
+    """With the source through one beam as reference, all chains stand in one ranking."""
+    table = compare(CHAINS, [clip()], by=("ssim",), reference="source", metrics=["ssim"])
+    assert {place.raster for place in table.ranking} == {"all screens"}
+    by_chain = {row.chain: row.metrics["ssim"] for row in table.rows}
+    assert by_chain["fields"] > by_chain["fields soft"] > by_chain["soft"]
+
+
+def test_a_picture_as_reference() -> None:
+    """Its own output is a perfect reference; one of another size is refused for the pairs it cannot serve."""
+    from scalesim.jobs.predict import predict
+
+    own = predict(clip(), CHAINS["drop"], metrics=[]).landed
+    table = compare(CHAINS, [clip()], by=("ssim",), reference=own, metrics=["ssim"])
+    values = {row.chain: row.metrics["ssim"] for row in table.rows}
+    assert values["drop"] == pytest.approx(1)
+    assert values["soft"] < 0.999
+    assert set(table.failed) == {"a.png / fields", "a.png / fields soft"}
+    assert all("output's size" in reason for reason in table.failed.values())
+
+
+def test_one_bad_frame_does_not_stop_the_rest() -> None:
+    """An unreadable frame, and one no chain can take, are reported; the others are done."""
+
+    def broken() -> Clip:
+        raise ReadError("b.png: is empty; choose a picture")
+
+    odd = still_clip(frame(lines=481), mode="custom", name="odd.png")
+    table = compare(
+        {"half": "interlace"}, [clip(), FrameSource("b.png", broken), odd], by=("flicker_percent",)
+    )
+    assert [row.frame for row in table.rows] == ["a.png"]
+    assert set(table.failed) == {"b.png", "odd.png / half"}
+    assert "could not be done" in table.sentences()[-1]
+
+
+def test_notes_that_differ_are_warned_about() -> None:
+    """Different modes, or notes that say different things, are named before the verdict is trusted."""
+    a = FrameSource("a", clip, {"display": "bedroom set", "range": "full"})
+    b = FrameSource("b", lambda: still_clip(frame(lines=480), mode="custom"), {"display": "hall set"})
+    table = compare({"drop": "line-drop lines=240"}, [a, b], by=("cropped_percent",), metrics=[])
+    assert any("bedroom set, hall set" in warning for warning in table.warnings)
+    assert any("range: full, not noted" in warning for warning in table.warnings)
+    assert any("different modes" in warning for warning in table.warnings)
+    assert table.rows[0].to_dict()["note.display"] == "bedroom set"
+    same = compare({"drop": "line-drop lines=240"}, [a, a], by=("cropped_percent",), metrics=[])
+    assert same.warnings == ()
+
+
+@pytest.mark.parametrize(
+    ("chains", "frames", "options", "words"),
+    [
+        ({}, [clip], {}, "no chains"),
+        (CHAINS, [], {}, "no frames"),
+        (CHAINS, [clip], {"by": ()}, "by is empty"),
+        (CHAINS, [clip], {"by": ("edge_count",)}, "no better or worse"),
+        (CHAINS, [clip], {"by": ("sharpness",)}, "unknown key"),
+        (CHAINS, ["frame.png"], {}, "frame is str"),
+    ],
+)
+def test_bad_input(chains: dict, frames: list, options: dict, words: str) -> None:
+    """Named in one line before anything is worked out."""
+    with pytest.raises(ParameterError, match=words):
+        compare(chains, [f() if callable(f) else f for f in frames], **options)
+
+
+@dataclass
+class FakeRow:
+    """What ranking needs of a row."""
+
+    frame: str
+    chain: str
+    raster: str
+    metrics: dict
+
+
+def rows(values: dict[str, list[float | None]], key: str = "flicker_percent") -> list[FakeRow]:
+    """Rows of one raster: chain -> the value of each frame."""
+    return [FakeRow(str(n), c, "r", {key: v}) for c, found in values.items() for n, v in enumerate(found)]
+
+
+def test_mean_of_ranks_by_hand() -> None:
+    """Frame 0: a 1, b 2, c 3; frame 1: b 1, a and c share 2.5. Means 1.75, 1.5, 2.75."""
+    places = rank(rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), across_rasters=False)
+    assert [(p.chain, p.rank, p.score) for p in places] == [("b", 1, 1.5), ("a", 2, 1.75), ("c", 3, 2.75)]
+
+
+def test_ties_share_a_place_and_missing_values_are_left_out() -> None:
+    """Equal chains share place 1 and the next is third; a chain without a value is ranked on the rest."""
+    places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), across_rasters=False)
+    assert [(p.chain, p.rank) for p in places] == [("a", 1), ("b", 1), ("c", 3)]
+    places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), across_rasters=False)
+    assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 1.5)]
+
+
+def test_higher_is_better_where_it_is() -> None:
+    """SSIM ranks the other way round; turned round the ranking would be wrong."""
+    places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), across_rasters=False)
+    assert [p.chain for p in places] == ["a", "b"]
+
+
+def test_memory_does_not_grow_with_the_frames() -> None:
+    """Frames are let go one by one: at most two are alive at a time, and the peak stays."""
+    alive: list[weakref.ref] = []
+    most = 0
+
+    def load(seed: int) -> Clip:
+        nonlocal most
+        values = frame(seed, 240, 320)
+        alive.append(weakref.ref(values))
+        most = max(most, sum(ref() is not None for ref in alive))
+        return still_clip(values, mode="custom")
+
+    def peak(count: int) -> int:
+        sources = [FrameSource(str(n), lambda n=n: load(n)) for n in range(count)]
+        tracemalloc.start()
+        compare({"drop": "line-drop lines=120"}, sources, by=("flicker_percent",), metrics=[])
+        _, found = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        return found
+
+    peak(2)
+    assert peak(24) <= 1.2 * peak(4)
+    assert most <= 2
