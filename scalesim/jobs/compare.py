@@ -19,7 +19,6 @@ from scalesim.metrics import METRICS, key_of
 from scalesim.result import Table
 from scalesim.version import __version__
 
-
 REFERENCES = ("ideal", "source")
 
 

@@ -47,12 +47,7 @@ class _Reduction(LinearStage):
     fields: str = fields_param()
 
     def raster(self, before: Raster) -> Raster:
-        """Return the raster with `lines` lines; more than there are is refused."""
-        if self.lines > before.lines:
-            raise ParameterError(
-                f"{self.kind}: lines is {self.lines}; it must be at most the {before.lines} lines that "
-                "come in (line-repeat and resample add lines)"
-            )
+        """Return the raster with `lines` lines."""
         return before.with_(lines=self.lines)
 
     def maps(self, before: Raster) -> Maps:
@@ -76,6 +71,15 @@ class LineDrop(_Reduction):
 
     Output line r is input line floor(r*step + phase). A pure choice: exact in code values and light.
     """
+
+    def raster(self, before: Raster) -> Raster:
+        """Return the raster with `lines` lines; more than there are is refused."""
+        if self.lines > before.lines:
+            raise ParameterError(
+                f"{self.kind}: lines is {self.lines}; it must be at most the {before.lines} lines that "
+                "come in (line-repeat, line-average and resample add lines)"
+            )
+        return before.with_(lines=self.lines)
 
     def maps(self, before: Raster) -> Maps:
         """Return where the kept lines are: on average over the picture, their middles."""
@@ -106,7 +110,10 @@ class LineDrop(_Reduction):
 @stage("line-average", example={"lines": 240})
 @dataclass(frozen=True, kw_only=True)
 class LineAverage(_Reduction):
-    """Average the span of each output line, every source line weighted by its share (area mean)."""
+    """Average the span of each output line, every source line weighted by its share (area mean).
+
+    More lines than come in are allowed: a span shorter than a line lies on one line or on two.
+    """
 
     encoding: Encoding = param(
         "code", type="choice", choices=ENCODINGS, doc="what is averaged: code values or light"

@@ -18,7 +18,7 @@ from scalesim.jobs.predict import predict
 from scalesim.jobs.ranking import DEFAULT_BY
 from scalesim.metrics import METRICS
 
-TWELVE = [
+TWELVE = (
     "drop-720p",
     "average-then-drop",
     "average",
@@ -31,7 +31,7 @@ TWELVE = [
     "one-set-paired-down",
     "squeeze",
     "letterbox",
-]
+)
 
 
 def kettle() -> Clip:

@@ -25,7 +25,7 @@ from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.jobs.predict import predict
 
-FIRST_METRICS = [
+FIRST_METRICS = (
     "edge_spread_lines",
     "edge_count",
     "line_doubling",
@@ -37,7 +37,7 @@ FIRST_METRICS = [
     "ssim",
     "psnr_db",
     "cropped_percent",
-]
+)
 """What a single prediction is mostly asked for; the others have a benchmark of their own."""
 
 FULL_HD = Raster(1080, 1920)

@@ -81,11 +81,16 @@ def test_line_drop_on_bottom_first_fields() -> None:
     assert [s.offset for s in stage.spans(Raster(540, 4, fields=BOTTOM_FIRST))] == [1.625, 1.0]
 
 
-def test_reductions_refuse_more_lines_than_come_in() -> None:
-    for stage in (LineDrop(lines=13), LineAverage(lines=13)):
-        with pytest.raises(ParameterError, match="lines is 13; it must be at most the 12 lines"):
-            stage.raster(Raster(12, 4))
-        assert stage.raster(Raster(13, 4)).lines == 13
+def test_a_drop_refuses_more_lines_than_come_in() -> None:
+    with pytest.raises(ParameterError, match="lines is 13; it must be at most the 12 lines"):
+        LineDrop(lines=13).raster(Raster(12, 4))
+    assert LineDrop(lines=13).raster(Raster(13, 4)).lines == 13
+
+
+def test_line_average_enlarges_too() -> None:
+    # 4 lines to 6: spans of 2/3 line; the second lies half on line 0 and half on line 1
+    average = operator(LineAverage(lines=6), 4)
+    assert [taps(average, r) for r in range(3)] == [{0: 1.0}, pytest.approx({0: 0.5, 1: 0.5}), {1: 1.0}]
 
 
 # line-average

@@ -1,0 +1,145 @@
+"""``scalesim compare``: what it writes, and what it says of bad input."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from scalesim.cli.main import main
+
+A = "drop: line-drop lines=240 phase=1"
+B = "soft & <wide>: line-average lines=240"
+
+
+@pytest.fixture
+def frames(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A working folder with two 720p frames in frames/."""
+    monkeypatch.chdir(tmp_path)
+    folder = tmp_path / "frames"
+    folder.mkdir()
+    for seed, name in enumerate(("a.png", "b.png")):
+        codes = np.random.RandomState(seed).randint(0, 256, (36, 32, 3)).astype(np.uint8)
+        Image.fromarray(np.kron(codes, np.ones((20, 20, 1), np.uint8))).save(folder / name)
+    return folder
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    """Run the command line in this process; return code, standard output, standard error."""
+    code = main(["compare", *words])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_document_table_and_page(frames: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A pattern, two chains: rows, ranking and files of the contract; a page that stands alone."""
+    code, out, _ = run(capsys, "frames/*.png", "--chain", A, "--chain", B, "--mode", "custom", "--json")
+    document = json.loads(out)
+    assert code == 0
+    assert [(row["frame"], row["chain"]) for row in document["rows"]] == [
+        ("a.png", "drop"),
+        ("a.png", "soft & <wide>"),
+        ("b.png", "drop"),
+        ("b.png", "soft & <wide>"),
+    ]
+    assert {"frame", "chain", "kind", "ssim", "line_doubling"} <= set(document["rows"][0])
+    assert document["rows"][0]["kind"] == "predicted"
+    assert {"raster", "chain", "rank", "score", "reason"} <= set(document["ranking"][0])
+    assert {"csv", "json", "page"} <= set(document["files"])
+    with Path(document["files"]["csv"]).open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["chain"] for row in rows] == [row["chain"] for row in document["rows"]]
+    assert float(rows[0]["ssim"]) == pytest.approx(document["rows"][0]["ssim"])
+    page = Path(document["files"]["page"]).read_text("utf-8")
+    assert "soft &amp; &lt;wide&gt;" in page
+    assert "soft & <wide>" not in page
+    assert (tmp_path / "outputs" / "compare" / "result.json").is_file()
+
+
+def test_study_and_notes(frames: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same from a file; notes are carried, filtered by, and warned about."""
+    (frames / "a.toml").write_text('display = "hall set"\nsource_mode = "custom"\n', "utf-8")
+    (frames / "b.toml").write_text('display = "attic set"\nsource_mode = "custom"\n', "utf-8")
+    (tmp_path / "s.toml").write_text(
+        'frames = ["frames/*.png"]\nby = ["ssim"]\nmetrics = ["ssim"]\n'
+        f'[[chain]]\ntext = "{A}"\n[[chain]]\ntext = "{B}"\n',
+        "utf-8",
+    )
+    code, out, _ = run(capsys, "--study", "s.toml", "--json")
+    document = json.loads(out)
+    assert code == 0
+    assert document["by"] == ["ssim"]
+    assert document["rows"][0]["note.display"] == "hall set"
+    assert any("attic set, hall set" in warning for warning in document["warnings"])
+    code, out, _ = run(capsys, "--study", "s.toml", "--only", "display=attic set", "--json")
+    assert json.loads(out)["frames"] == ["b.png"]
+
+
+def test_one_unreadable_frame(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """It is reported, the rest is done, and the exit code says so."""
+    (frames / "b.png").write_bytes(b"not a picture")
+    code, out, err = run(capsys, "frames/a.png", "frames/b.png", "--chain", A, "--mode", "custom", "--json")
+    document = json.loads(out)
+    assert code == 2
+    assert "b.png" in err
+    assert [row["frame"] for row in document["rows"]] == ["a.png"]
+    assert list(document["failed"]) == ["b.png"]
+
+
+def test_reference_picture(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file as reference; of the wrong size it is named."""
+    assert run(capsys, "frames/a.png", "--chain", A, "--mode", "custom", "--out", "first")[0] == 0
+    code, _, err = run(
+        capsys, "frames/a.png", "--chain", A, "--mode", "custom", "--reference", "frames/b.png", "--json"
+    )
+    assert code == 2
+    assert "output's size" in err
+
+
+BAD = {
+    "no frames": ([], "no frames"),
+    "nothing matches": (["frames/*.tif"], "matches no file"),
+    "duplicate names": (["frames/a.png", "--chain", A], "given twice"),
+    "unknown metric": (["frames/a.png", "--by", "sharpness"], "unknown key"),
+    "crop that is no crop": (["frames/a.png", "--crop", "1,2,3"], "TOP,LEFT,HEIGHT,WIDTH"),
+    "crop outside": (["frames/a.png", "--mode", "custom", "--crop", "700,0,100,100"], "crop"),
+    "missing reference": (["frames/a.png", "--reference", "none.png"], "none.png"),
+    "missing study": (["--study", "none.toml"], "none.toml"),
+    "note with unknown keys": (["frames/n.png"], "did you mean 'box'"),
+    "only without value": (["frames/a.png", "--only", "box"], "KEY=VALUE"),
+    "only that fits none": (["frames/a.png", "--only", "box=x"], "no frame's note"),
+}
+
+
+@pytest.mark.parametrize("case", BAD)
+def test_bad_input_is_one_line(
+    frames: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], case: str
+) -> None:
+    """Exit code 2, one line, nothing written."""
+    words, expected = BAD[case]
+    (frames / "n.toml").write_text('bx = "grey"', "utf-8")
+    (frames / "n.png").write_bytes((frames / "a.png").read_bytes())
+    before = sorted(tmp_path.rglob("*"))
+    code, out, err = run(capsys, *words, "--chain", A)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert expected in err
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_no_chains(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Frames alone cannot be compared."""
+    code, _, err = run(capsys, "frames/a.png")
+    assert code == 2
+    assert "no chains" in err
+
+
+def test_frames_of_different_sizes(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Sizes and modes may differ in one run; it is said."""
+    Image.fromarray(np.full((480, 720, 3), 90, np.uint8)).save(frames / "c.png")
+    code, out, _ = run(capsys, "frames/a.png", "frames/c.png", "--chain", A, "--metrics", "ssim", "--json")
+    assert code == 0
+    assert any("different modes" in warning for warning in json.loads(out)["warnings"])
