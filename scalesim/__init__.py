@@ -26,8 +26,10 @@ _PLACES = {
     "Prediction": "scalesim.jobs.predict",
     "Raster": "scalesim.core.raster",
     "ScalesimError": "scalesim.errors",
+    "compare": "scalesim.jobs.compare",
     "predict": "scalesim.jobs.predict",
     "read": "scalesim.io.read",
+    "save_comparison": "scalesim.page.save",
     "still_clip": "scalesim.core.clip",
     **{name: module for module, names in _STAGES.items() for name in names},
 }

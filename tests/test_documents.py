@@ -25,8 +25,9 @@ def blocks(document: str, language: str) -> list[str]:
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_python_blocks_run(document: str) -> None:
-    """Every Python block runs as it stands."""
+def test_python_blocks_run(document: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every Python block runs as it stands, in a folder of its own."""
+    monkeypatch.chdir(tmp_path)
     found = blocks(document, "python")
     assert found
     for number, block in enumerate(found):
@@ -48,8 +49,9 @@ def test_commands_and_chains_of_the_readme_are_valid() -> None:
     for line in lines:
         words = shlex.split(line)
         assert words[1] in COMMANDS
-        if "--chain" in words:
-            Chain(words[words.index("--chain") + 1])
+        for at, word in enumerate(words):
+            if word == "--chain":
+                Chain(words[at + 1])
     for block in blocks("README.md", "toml"):
         Chain.from_toml(block)
 

@@ -62,7 +62,7 @@ LAZY = {  # packages that may be imported inside functions
     "signal": {"skimage", "scipy"},
     "chain": {"tomlkit"},
     "io": {"PIL", "imageio", "av", "tifffile"},
-    "page": {"jinja2", "matplotlib"},
+    "page": {"PIL", "jinja2", "markupsafe", "matplotlib"},
 }
 ONLY_IN = {"core/operator.py": {"scipy.sparse"}}
 """Packages one file may import at its top, and no other of its folder."""

@@ -22,7 +22,8 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
 
     Example: scalesim demo
 
-    Everything is drawn by the program itself; open index.html in the folder it names.
+    Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
+    comparison of six chains, ranked.
     """
     from scalesim.cli.show import show_json
     from scalesim.io.folder import check_folder, default_folder, output_folder
@@ -61,10 +62,15 @@ def _draw(folder: Path) -> tuple[Demonstration, dict[str, str]]:
 
 def _show(folder: Path) -> tuple[Demonstration, dict[str, str]]:
     from scalesim.demo.bench import SCENES
-    from scalesim.jobs.demo import Demonstration, run_scene, steps_in_demo
+    from scalesim.jobs import demo
+    from scalesim.page.compare import write_comparison
     from scalesim.page.demo import write_demo_page
 
-    with Progress(steps_in_demo() + 1) as progress:
-        demonstration = Demonstration(tuple(run_scene(scene, progress) for scene in SCENES))
+    with Progress(demo.steps_in_demo() + 1 + demo.steps_in_comparison()) as progress:
+        demonstration = demo.Demonstration(tuple(demo.run_scene(scene, progress) for scene in SCENES))
         progress("writing pictures and page")
-        return demonstration, write_demo_page(demonstration, folder)
+        files = write_demo_page(demonstration, folder)
+        compared = demo.compare_scenes(progress)
+        (folder / "comparison").mkdir()
+        own = write_comparison(compared, folder / "comparison", advance=progress)
+        return demonstration, {**files, **{f"comparison-{k}": f"comparison/{v}" for k, v in own.items()}}

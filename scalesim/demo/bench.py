@@ -120,6 +120,17 @@ SCENES = (
     ),
 )
 
+COMPARED_SCENES = ("moss_tower", "kettle_crew")
+COMPARED_CHAINS = (
+    "drop-720p",
+    "average",
+    "average-then-drop",
+    "interlaced",
+    "interlaced-filtered",
+    "one-set-down",
+)
+"""What the demonstration's last page compares: 720p frames through the chains members argue about."""
+
 
 def chain_files() -> dict[str, str]:
     """Return the chain files of the package: key -> TOML text, in alphabetical order."""

@@ -74,15 +74,26 @@ def output_folder(out: Path, *, force: bool = False) -> Iterator[Path]:
     out = out.absolute()
     check_folder(out, force=force)
     partial = _partial(out)
+    made = [parent for parent in out.parents if not parent.exists()]
     _try(lambda: partial.mkdir(parents=True), partial, "cannot be made")
     try:
         yield partial
         _try(lambda: _put_in_place(partial, out), out, "cannot be put in place")
     except BaseException as error:
         shutil.rmtree(partial, ignore_errors=True)
+        _remove_empty(made)
         if isinstance(error, OSError) and not isinstance(error, WriteError) and error.filename:
             raise WriteError(f"{out}: cannot be written ({error.strerror}); choose another --out") from None
         raise
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    """Remove folders made for an output that failed, innermost first, as far as they are empty."""
+    for folder in folders:
+        try:
+            folder.rmdir()
+        except OSError:
+            return
 
 
 def _put_in_place(partial: Path, out: Path) -> None:

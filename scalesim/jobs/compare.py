@@ -104,11 +104,13 @@ class Comparison:
 
     def table(self) -> Table:
         """Return the ranking."""
-        rows = tuple((p.raster, str(p.rank), p.chain, f"{p.score:.2f}", p.reason) for p in self.ranking)
-        names = ("screen", "place", "chain", "mean rank", "why")
-        return Table(
-            "Ranking by " + ", ".join(self.by), names, rows, ("left", "right", "left", "right", "left")
-        )
+        rows, above = [], ""
+        for p in self.ranking:
+            rows.append(("" if p.raster == above else p.raster, str(p.rank), p.chain, p.reason))
+            above = p.raster
+        names = ("screen", "place", "chain", "why")
+        align = ("left", "right", "left", "left")
+        return Table("Ranking by " + ", ".join(self.by), names, tuple(rows), align)
 
     def to_dict(self) -> dict[str, Any]:
         """Return rows, ranking and settings."""
@@ -129,7 +131,7 @@ def raster_name(prediction: Prediction) -> str:
     """Return what chains must share to be ranked together: scan lines on the screen and rate class."""
     raster = prediction.raster
     scan = "interlaced" if raster.scan == "interlaced" else "scan"
-    return f"{raster.landed_lines} {scan} lines, {float(raster.rate):.0f} Hz"
+    return f"{raster.landed_lines} {scan} lines at {float(raster.rate):.0f} Hz"
 
 
 def compare(

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
-from scalesim.core.clip import still_clip
-from scalesim.demo.bench import SCENES, Scene, chain_files
+from scalesim.core.clip import Clip, still_clip
+from scalesim.demo.bench import COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
+from scalesim.jobs.compare import Comparison, FrameSource, compare
 from scalesim.jobs.predict import Prediction, predict
 
 
@@ -59,14 +61,34 @@ def steps_in_demo() -> int:
     return sum(1 + len(scene.chains) for scene in SCENES)
 
 
+def compare_scenes(advance: Callable[[str], None] = lambda _: None) -> Comparison:
+    """Return the chains of `COMPARED` over the scenes they suit: what the demonstration ends with."""
+    chains = {chain.name: chain for key, chain in demo_chains().items() if key in COMPARED_CHAINS}
+    frames = [
+        FrameSource(f"{scene.key}.png", partial(_clip_of, scene))
+        for scene in SCENES
+        if scene.key in COMPARED_SCENES
+    ]
+    return compare(chains, frames, advance=advance)
+
+
+def steps_in_comparison() -> int:
+    """Return how many times comparing, and writing it down, report progress."""
+    return 2 * len(COMPARED_SCENES) * len(COMPARED_CHAINS)
+
+
+def _clip_of(scene: Scene) -> Clip:
+    return still_clip(draw_scene(scene), mode=scene.mode, name=f"{scene.key}.png")
+
+
 def run_scene(scene: Scene, advance: Callable[[str], None] = lambda _: None) -> SceneResult:
     """Draw a scene and predict it through its chains; `advance` is called with what is next."""
     advance(f"drawing {scene.title}")
-    frame = draw_scene(scene)
-    clip = still_clip(frame, mode=scene.mode, name=f"{scene.key}.png")
+    clip = _clip_of(scene)
+    assert clip.frame is not None
     chains = demo_chains()
     predictions = {}
     for key in scene.chains:
         advance(f"{scene.title}: {chains[key].name}")
         predictions[key] = predict(clip, chains[key])
-    return SceneResult(scene, frame, predictions)
+    return SceneResult(scene, clip.frame, predictions)

@@ -25,24 +25,48 @@ class Place(Protocol):
 _LABELS = {
     "edge_spread_lines": "height of a horizontal edge",
     "edge_count": "edges measured",
+    "edge_spread_samples": "width of a vertical edge",
+    "edge_samples_count": "vertical edges measured",
+    "mtf50_lines": "finest vertical detail (MTF50)",
+    "mtf50_samples": "finest horizontal detail (MTF50)",
     "line_doubling": "outlines split over two lines",
     "lost_lines": "thin horizontal detail lost",
+    "staircase": "stairs in slanted edges",
     "flicker_percent": "flicker, mean",
     "flicker_p95": "flicker, worst twentieth",
     "flicker_area": "area that flickers by over 10 %",
+    "combing": "line-to-line tearing of motion",
     "ssim": "likeness to the ideal (SSIM)",
+    "ms_ssim": "likeness at five scales (MS-SSIM)",
+    "delta_e_2000": "colour difference (ΔE2000)",
     "psnr_db": "likeness to the ideal (PSNR)",
     "cropped_percent": "picture cut off",
     "displacement_lines": "picture lies lower than ideal by",
 }
-_SHARES = ("line_doubling", "lost_lines")
-_DIGITS = {"ssim": 4, "edge_count": 0, "displacement_lines": 2, "edge_spread_lines": 2}
+_SHARES = {
+    "line_doubling": "% of outlines",
+    "lost_lines": "% of thin detail",
+    "staircase": "% of a drop's",
+    "combing": "% of line changes",
+}
+_DIGITS = {
+    "ssim": 4,
+    "ms_ssim": 4,
+    "edge_samples_count": 0,
+    "edge_spread_samples": 2,
+    "mtf50_lines": 2,
+    "mtf50_samples": 2,
+    "delta_e_2000": 2,
+    "edge_count": 0,
+    "displacement_lines": 2,
+    "edge_spread_lines": 2,
+}
 
 
 def number_text(key: str, value: float) -> tuple[str, str]:
     """Return (value, unit) of a metric as a reviewer reads it; shares become percent."""
     if key in _SHARES:
-        return f"{100 * value:.0f}", "% of outlines" if key == "line_doubling" else "% of thin detail"
+        return f"{100 * value:.0f}", _SHARES[key]
     return f"{value:.{_DIGITS.get(key, 1)}f}", key_of(key).unit
 
 
@@ -166,14 +190,16 @@ def comparison_sentences(
         firsts = [place for place in members if place.rank == 1]
         over = f"{frames} frame" + ("s" if frames != 1 else "")
         if len(members) == 1:
-            said.append(f"On {raster} there is one chain only: {members[0].chain}.")
+            said.append(f"On {raster}, there is one chain only: {members[0].chain}.")
         elif len(firsts) > 1:
             names = ", ".join(place.chain for place in firsts)
-            said.append(f"On {raster} {names} share the first place over {over}.")
+            said.append(f"On {raster}, {names} share the first place over {over}.")
         else:
-            said.append(f"On {raster} {firsts[0].chain} comes first over {over}: {firsts[0].reason}.")
+            said.append(f"On {raster}, {firsts[0].chain} comes first over {over}: {firsts[0].reason}.")
     if len(rasters) > 1:
-        said.append("Screens of different lines are ranked apart; --reference source compares across them.")
+        said.append(
+            "Screens of different lines are ranked apart; with the source as reference they can be compared."
+        )
     said += list(warnings)
     if failed:
         said.append(f"{len(failed)} could not be done: {'; '.join(f'{k} ({v})' for k, v in failed.items())}")

@@ -48,6 +48,8 @@ OPENING = (
     "mean in light: nothing on this page flickers.",
 )
 
+MORE = ("comparison/index.html", "Six of these chains compared and ranked on two frames")
+
 CLOSING = (
     "What is modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the "
     "fields land, what the tube hides. What is not: the tube's beam and glass, analogue bandwidth, "
@@ -76,7 +78,7 @@ def write_demo_page(demonstration: Demonstration, folder: Path) -> dict[str, str
         files.update(_write_pictures(result, folder))
         sections.append(_section(result))
     write_png(folder / "overview.png", _overview(demonstration) / np.float32(255))
-    page = render_page(f"An evening at the {CLUB}", OPENING, tuple(sections), CLOSING)
+    page = render_page(f"An evening at the {CLUB}", OPENING, tuple(sections), CLOSING, MORE)
     (folder / "index.html").write_text(page, encoding="utf-8")
     return {"page": "index.html", "overview": "overview.png", **files}
 

@@ -36,13 +36,17 @@ class Section:
 
 
 def render_page(
-    title: str, opening: tuple[str, ...], sections: tuple[Section, ...], closing: tuple[str, ...]
+    title: str,
+    opening: tuple[str, ...],
+    sections: tuple[Section, ...],
+    closing: tuple[str, ...],
+    more: tuple[str, str],
 ) -> str:
-    """Return the page as HTML; every text is escaped."""
+    """Return the page as HTML, every text escaped; `more` is (place, words) of a page to read next."""
     from jinja2 import Environment, StrictUndefined
 
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=False)
     source = (resources.files("scalesim.page") / "templates" / "page.html").read_text(encoding="utf-8")
     return environment.from_string(source).render(
-        title=title, opening=opening, sections=sections, closing=closing
+        title=title, opening=opening, sections=sections, closing=closing, more=more
     )

@@ -45,12 +45,12 @@ def test_rows_and_ranking() -> None:
     ]
     assert all(set(row.metrics) == set(METRICS) for row in table.rows)
     places = {(p.raster, p.chain): p for p in table.ranking}
-    assert {raster for raster, _ in places} == {"240 scan lines, 60 Hz", "480 interlaced lines, 60 Hz"}
-    best = places["240 scan lines, 60 Hz", "drop"]
+    assert {raster for raster, _ in places} == {"240 scan lines at 60 Hz", "480 interlaced lines at 60 Hz"}
+    best = places["240 scan lines at 60 Hz", "drop"]
     assert best.rank == 1
     assert "sharpest edges" in best.reason
-    assert "softest edges" in places["240 scan lines, 60 Hz", "soft"].reason
-    assert "flickers most" in places["480 interlaced lines, 60 Hz", "fields"].reason
+    assert "softest edges" in places["240 scan lines at 60 Hz", "soft"].reason
+    assert "flickers most" in places["480 interlaced lines at 60 Hz", "fields"].reason
     json.dumps(table.to_dict(), allow_nan=False)
     assert any("comes first" in sentence for sentence in table.sentences())
 

@@ -1,0 +1,64 @@
+"""Difference maps: a contestant minus its ideal, in percent of white light, in blue, white and orange."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.encoding import code_to_light, luma
+from scalesim.jobs.predict import Prediction
+from scalesim.metrics import Evidence
+from scalesim.metrics.fidelity import registered
+
+LIMIT = 25.0
+"""Percent of white at the ends of the scale; larger differences have the colour of the end."""
+
+_DARKER, _MIDDLE, _LIGHTER = (0.00, 0.23, 0.52), (0.97, 0.97, 0.97), (0.76, 0.32, 0.00)
+_STEPS = 255
+"""An odd number, so that no difference has a colour of its own: the middle one."""
+
+
+def palette() -> NDArray:
+    """Return the scale's colours, (255, 3) uint8, from darker to lighter than the ideal.
+
+    Lightness falls evenly to both sides, and the hues stay apart for every common colour vision.
+    """
+    share = np.linspace(-1, 1, _STEPS)[:, None]
+    middle, ends = np.array(_MIDDLE), np.where(share < 0, np.array(_DARKER), np.array(_LIGHTER))
+    return np.floor((middle + (ends - middle) * np.abs(share)) * 255 + 0.5).astype(np.uint8)
+
+
+def difference(prediction: Prediction) -> NDArray:
+    """Return contestant minus ideal in percent of white, (visible lines, visible samples) float32.
+
+    Luminance of light V^2.4 with BT.709 weights; the ideal is moved by the residual vertical shift, as
+    for SSIM.
+    """
+    source = prediction.source
+    assert source.frame is not None
+    evidence = Evidence(
+        source.frame,
+        source.raster,
+        prediction.cycle,
+        prediction.landed,
+        prediction.raster,
+        prediction.plan.geometry,
+        of_source=source.found,
+    )
+    pair = registered(evidence)
+    test, ideal = (luma(code_to_light(values)) for values in (pair.test_colours, pair.reference_colours))
+    return np.float32(100) * (test - ideal)
+
+
+def difference_png(percent: NDArray) -> bytes:
+    """Return a map as a PNG with the scale's palette."""
+    from PIL import Image
+
+    steps = np.floor((np.clip(percent / LIMIT, -1, 1) + 1) / 2 * (_STEPS - 1) + 0.5).astype(np.uint8)
+    picture = Image.fromarray(steps)
+    picture.putpalette(palette().tobytes())
+    packed = io.BytesIO()
+    picture.save(packed, format="PNG", compress_level=6)
+    return packed.getvalue()

@@ -1,0 +1,59 @@
+"""The rows of a comparison as files: a flat CSV, and JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from scalesim.jobs.compare import Comparison, Row
+from scalesim.metrics import METRICS, key_of
+from scalesim.result import SCHEMA
+from scalesim.version import __version__
+
+_LAST = ("why", "version")
+
+
+def write_csv(rows: Sequence[Row], path: Path) -> None:
+    """Write one row per frame and chain, UTF-8; an empty cell is a value that cannot be had.
+
+    The reasons stand in the last column but one, as `key: reason` parted by semicolons.
+    """
+    flat = [row.to_dict() | {"why": _reasons(row.why)} for row in rows]
+    names = list(dict.fromkeys(name for row in flat for name in row if name not in _LAST))
+    text = io.StringIO()
+    table = csv.DictWriter(text, [*names, *_LAST], restval="", lineterminator="\n")
+    table.writeheader()
+    table.writerows({name: "" if value is None else value for name, value in row.items()} for row in flat)
+    path.write_text(text.getvalue(), encoding="utf-8", newline="\n")
+
+
+def _reasons(why: Mapping[str, str]) -> str:
+    return "; ".join(f"{key}: {reason}" for key, reason in why.items())
+
+
+def write_json(comparison: Comparison, path: Path) -> None:
+    """Write the rows with the metrics' units, UTF-8, null where a value cannot be had."""
+    document = {
+        "schema": SCHEMA,
+        "version": __version__,
+        "units": {name: key_of(name).unit for name in METRICS},
+        "rows": [_plain(row.to_dict()) for row in comparison.rows],
+    }
+    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
+    path.write_text(text + "\n", encoding="utf-8", newline="\n")
+
+
+def _plain(value: Any) -> Any:
+    """Return a value as JSON can hold it: notes may have dates, or numbers that are none."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value if isinstance(value, str | int | float | bool) or value is None else str(value)

@@ -1,0 +1,145 @@
+"""What page and Markdown say alike: ranking, metric tables with footnotes, settings, failures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from scalesim.jobs.compare import Comparison, Row
+from scalesim.jobs.words import metric_rows, number_text
+from scalesim.metrics import key_of
+
+FIDELITY = ("ssim", "ms_ssim", "psnr_db", "delta_e_2000", "displacement_lines")
+"""Kept for the appendix: a reviewer does not lead with them, and they know nothing of flicker."""
+
+NO_VALUE = "–"
+
+
+@dataclass(frozen=True)
+class Column:
+    """A metric's column: its key, words, unit and what is better ("" for neither)."""
+
+    key: str
+    label: str
+    unit: str
+    better: str
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A value as text; `best` on its screen; `note` is the number of a footnote, 0 for none."""
+
+    text: str
+    best: bool = False
+    note: int = 0
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class MetricTable:
+    """One frame's metrics: (chain, screen, cells) per row, and the reasons for missing values."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, str, tuple[Cell, ...]], ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """A table of texts whose first column heads the rows."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    right: tuple[int, ...] = ()
+
+
+def columns_of(rows: Sequence[Row], *, fidelity: bool) -> tuple[Column, ...]:
+    """Return the metrics that the rows have, fidelity or all others, in the rows' order."""
+    keys = dict.fromkeys(key for row in rows for key in row.metrics)
+    return tuple(column_of(key) for key in keys if (key in FIDELITY) == fidelity)
+
+
+def column_of(key: str) -> Column:
+    """Return a metric's words."""
+    label = metric_rows({key: None}, {key: ""})[0][0]
+    known = key_of(key)
+    said = known.meaning if label == key else label
+    better = "" if known.better == "neither" else known.better
+    return Column(key, said, number_text(key, 0.0)[1], better)
+
+
+def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> MetricTable:
+    """Return the rows of one frame as a table; the best of several on one screen are marked."""
+    notes: list[str] = []
+    lines = []
+    for row in rows:
+        cells = tuple(_cell(row, column, rows, notes) for column in columns)
+        lines.append((row.chain, row.raster, cells))
+    return MetricTable(title, tuple(columns), tuple(lines), tuple(notes))
+
+
+def _cell(row: Row, column: Column, rows: Sequence[Row], notes: list[str]) -> Cell:
+    value = row.metrics.get(column.key)
+    if value is None:
+        reason = row.why.get(column.key, "not measured")
+        if reason not in notes:
+            notes.append(reason)
+        return Cell(NO_VALUE, note=notes.index(reason) + 1, reason=reason)
+    peers = [r.metrics.get(column.key) for r in rows if r.raster == row.raster]
+    known = [peer for peer in peers if peer is not None]
+    best = False
+    if column.better and max(known) - min(known) > 1e-6:
+        target = min(known) if column.better == "lower" else max(known)
+        best = abs(value - target) <= 1e-6
+    return Cell(number_text(column.key, value)[0], best)
+
+
+def ranking_tables(comparison: Comparison) -> tuple[TextTable, ...]:
+    """Return one ranking per screen."""
+    screens = dict.fromkeys(place.raster for place in comparison.ranking)
+    return tuple(
+        TextTable(
+            screen,
+            ("place", "chain", "mean rank", "why"),
+            tuple(
+                (str(place.rank), place.chain, f"{place.score:.2f}", place.reason)
+                for place in comparison.ranking
+                if place.raster == screen
+            ),
+            (0, 2),
+        )
+        for screen in screens
+    )
+
+
+def settings_table(comparison: Comparison) -> TextTable | None:
+    """Return what the notes say of each frame, or None without notes."""
+    frames = comparison.frames
+    keys = sorted({key for frame in frames for key in frame.settings})
+    if not keys:
+        return None
+    rows = tuple((f.name, *(str(f.settings.get(key, NO_VALUE)) for key in keys)) for f in frames)
+    return TextTable("Settings, from the notes beside the frames", ("frame", *keys), rows)
+
+
+def failures_table(comparison: Comparison) -> TextTable | None:
+    """Return what could not be done and why, or None."""
+    if not comparison.failed:
+        return None
+    return TextTable("Not done", ("frame and chain", "why"), tuple(comparison.failed.items()))
+
+
+def chains_of(comparison: Comparison) -> tuple[tuple[str, str], ...]:
+    """Return (label, text form) of every chain."""
+    return tuple((label, chain.text) for label, chain in comparison.chains.items())
+
+
+def listed(names: Iterable[str], most: int = 6) -> str:
+    """Return names as a reader writes them, and how many more there are."""
+    known = list(names)
+    shown = known if len(known) <= most else known[: most - 1]
+    more = len(known) - len(shown)
+    parts = [*shown, f"{more} more"] if more else shown
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"

@@ -1,0 +1,65 @@
+"""The sentences of a comparison's page that its numbers do not write themselves."""
+
+from __future__ import annotations
+
+from scalesim.jobs.compare import Comparison
+from scalesim.page.compare_tables import column_of, listed
+
+
+def title_of(comparison: Comparison) -> str:
+    """Return the page's title."""
+    chains, frames = len(comparison.chains), len(comparison.frames)
+    plural = ("" if chains == 1 else "s", "" if frames == 1 else "s")
+    return f"{chains} scaler chain{plural[0]} compared on {frames} frame{plural[1]}"
+
+
+def opening(comparison: Comparison) -> tuple[str, ...]:
+    """Return what was compared and by what."""
+    by = listed(column_of(key).label for key in comparison.by)
+    modes = listed(dict.fromkeys(row.mode_in for row in comparison.rows)) if comparison.rows else "no mode"
+    return (
+        f"Compared: {listed(comparison.chains)}; on {listed(frame.name for frame in comparison.frames)} "
+        f"({modes}). Ranked by {by}, all of equal weight: on every frame and for each of these the chains "
+        "are ranked, and the mean of a chain's ranks is its score."
+        if comparison.frames
+        else f"Compared: {listed(comparison.chains)}; no frame could be read.",
+    )
+
+
+MODELLED = (
+    "Modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the fields "
+    "land, and what the tube hides, all as the chains below say.",
+    "Not modelled: the tube's beam, mask and glass, the eye, analogue bandwidth and noise unless a "
+    "chain names them, sync, and lag. A chain is a model of its boxes, as good as what is known of "
+    "them: check one with a test chart before you trust its place.",
+    "The numbers: the height of an edge is what its 10 to 90 % transition takes, in scan lines (0.8 is "
+    "the sharpest a progressive picture can be, 0.4 an interlaced one); a split outline sits on one "
+    "scan line more than it needs; flicker is the change of light between successive fields where they "
+    "land.",
+)
+
+CAUTIONS = (
+    "Light. An interlaced display shows fine lines by turns, 25 or 30 times a second, which can trigger "
+    "seizures in people with photosensitive epilepsy. Nothing on this page alternates unless it is "
+    "started by its button, and then once a second at most. Mind the same in a video edit: do not cut "
+    "the fields against each other at field rate.",
+    "Levels. A signal that is too strong can damage a display's input. The display's manual gives the "
+    "limits; measure before you connect, and leave adjustments to a qualified technician.",
+    "High voltage. A picture tube holds lethal voltages, also when it is off and unplugged. Service "
+    "belongs to the service manual and to qualified technicians.",
+)
+
+FIDELITY_NOTE = (
+    "Likeness to an ideal scaling, after a residual vertical shift is removed. It knows nothing of "
+    "flicker: an unfiltered interlaced picture equals its ideal and still flickers. It decides no place "
+    "above unless it was asked to."
+)
+
+
+def reference_sentence(comparison: Comparison) -> str:
+    """Return what the fidelity figures compare with."""
+    with_what = {
+        "ideal": "the ideal: the source taken to the chain's own lines by exact area means in light",
+        "source": "the source, both drawn on its lines through one beam",
+    }
+    return f"Compared with {with_what.get(comparison.reference, comparison.reference)}."

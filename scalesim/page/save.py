@@ -1,0 +1,34 @@
+"""Saving a comparison from Python, as the command does it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from scalesim.io.folder import output_folder
+from scalesim.io.save import document, save_document, with_absolute_paths
+from scalesim.jobs.compare import Comparison
+from scalesim.page.compare import write_comparison
+from scalesim.page.compare_look import Crop
+
+
+def save_comparison(
+    comparison: Comparison,
+    out: str | Path,
+    *,
+    crop: Crop | None = None,
+    tube: str = "4:3",
+    force: bool = False,
+) -> dict[str, Any]:
+    """Write rows, page, stills and document to a folder; return the document with absolute paths.
+
+    Parameters:
+        out : folder that does not exist yet; with `force` an earlier result of ours is replaced
+        crop : (top, left, height, width) in source samples; None takes the busiest window
+        tube : shape of the tube, "4:3" or "16:9"
+    Raises: WriteError for a folder that cannot be written, ParameterError for a crop outside a frame
+    """
+    with output_folder(Path(out), force=force) as partial:
+        written = document(comparison, write_comparison(comparison, partial, crop=crop, tube=tube))
+        save_document(written, partial)
+    return with_absolute_paths(written, Path(out))
