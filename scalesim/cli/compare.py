@@ -75,12 +75,11 @@ def command(
     minutes_on, date, display) is carried into the table.
     """
     from scalesim.cli.show import note, show_json, show_result
-    from scalesim.io.folder import check_folder, default_folder, output_folder
+    from scalesim.io.folder import check_folder, default_folder
     from scalesim.io.notes import read_study
-    from scalesim.io.save import document, save_document, with_absolute_paths
     from scalesim.jobs.compare import compare
     from scalesim.jobs.ranking import DEFAULT_BY
-    from scalesim.page.compare import write_comparison
+    from scalesim.page.save import save_comparison
 
     asked: dict[str, Any] = {} if study is None else read_study(study)
     folder = out or default_folder("compare", study.stem if study else "")
@@ -91,15 +90,13 @@ def command(
     ranked_by = words(by) or asked.get("by") or DEFAULT_BY
     measured = words(metrics) or asked.get("metrics")
     against = _reference(reference or asked.get("reference", "ideal"))
-    with Progress(2 * len(sources) * len(chains)) as progress, output_folder(folder, force=force) as partial:
+    shape = tube or asked.get("tube", "4:3")
+    with Progress(2 * len(sources) * len(chains)) as progress:
         result = compare(chains, sources, reference=against, by=ranked_by, metrics=measured, advance=progress)
-        shape = tube or asked.get("tube", "4:3")
-        files = write_comparison(result, partial, crop=window, tube=shape, advance=progress)
-        written = document(result, files)
-        save_document(written, partial)
+        written = save_comparison(result, folder, crop=window, tube=shape, force=force, advance=progress)
     note(f"{name}: {reason}" for name, reason in result.failed.items())
     if as_json:
-        show_json(with_absolute_paths(written, folder))
+        show_json(written)
     else:
         show_result(result, folder)
     return EXIT_SOME_FAILED if result.failed else 0

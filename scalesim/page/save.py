@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ def save_comparison(
     crop: Crop | None = None,
     tube: str = "4:3",
     force: bool = False,
+    advance: Callable[[str], None] = lambda _: None,
 ) -> dict[str, Any]:
     """Write rows, page, stills and document to a folder; return the document with absolute paths.
 
@@ -26,9 +28,11 @@ def save_comparison(
         out : folder that does not exist yet; with `force` an earlier result of ours is replaced
         crop : (top, left, height, width) in source samples; None takes the busiest window
         tube : shape of the tube, "4:3" or "16:9"
+        advance : called with what is worked on next
     Raises: WriteError for a folder that cannot be written, ParameterError for a crop outside a frame
     """
     with output_folder(Path(out), force=force) as partial:
-        written = document(comparison, write_comparison(comparison, partial, crop=crop, tube=tube))
+        files = write_comparison(comparison, partial, crop=crop, tube=tube, advance=advance)
+        written = document(comparison, files)
         save_document(written, partial)
     return with_absolute_paths(written, Path(out))
