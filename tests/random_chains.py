@@ -62,7 +62,8 @@ stages: st.SearchStrategy[Stage] = st.one_of(
         how=st.sampled_from(["squeeze", "letterbox", "crop"]),
         kernel=kernels,
     ),
-    st.builds(Overscan, percent=st.floats(0, 60), top=st.one_of(st.none(), st.floats(0, 99))),
+    st.builds(Overscan, percent=st.floats(0, 60)),
+    st.builds(Overscan, top=st.floats(0, 99), right=st.one_of(st.none(), st.floats(0, 99))),
     st.builds(Level, gain=st.floats(0, 16), lift=st.floats(-2, 2), clip=st.booleans()),
     st.builds(Quantise, bits=st.integers(1, 16)),
 )

@@ -33,8 +33,7 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     check_folder(folder, force=force)
     with output_folder(folder, force=force) as partial:
         demonstration, files = _draw(partial) if draw_only else _show(partial)
-        written = document(demonstration, files)
-        save_document(written, partial)
+        written = save_document(document(demonstration, files), partial)
     if as_json:
         show_json(with_absolute_paths(written, folder))
     else:

@@ -91,6 +91,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         # the reader of a pipe went away: nothing more can be said to it
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        return _say(f"cannot write ({error.strerror or error}); check the disk and the output", EXIT_INPUT)
     except MemoryError:
         return _say("the picture needs more memory than there is; reduce it first", EXIT_INPUT)
     except Exception as error:

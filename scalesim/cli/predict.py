@@ -66,8 +66,7 @@ def command(
     result = predict(clip, parsed, tube=tube, metrics=words(metrics))
     with output_folder(folder, force=force) as partial:
         files = save_pictures(result, partial, wanted)
-        written = document(result, files)
-        save_document(written, partial)
+        written = save_document(document(result, files), partial)
     note(result.notes)
     if as_json:
         show_json(with_absolute_paths(written, folder))

@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from scalesim.core.raster import Raster
 from scalesim.errors import ShapeError
 
+FARTHEST = 4.0
+"""No signal leaves 0…1 so far: values beyond are codes that nobody divided."""
+
 
 @dataclass(frozen=True, eq=False)
 class Picture:
@@ -34,6 +37,7 @@ def check_values(values: NDArray, raster: Raster, *, name: str = "picture") -> N
     Raises: ShapeError naming what does not fit
     """
     array = np.asarray(values)
+    array = array.astype(array.dtype.newbyteorder("="), copy=False)
     if array.dtype not in (np.float32, np.float64):
         raise ShapeError(
             f"{name}: dtype is {array.dtype}; it must be float32 or float64 code values in 0..1 "
@@ -42,8 +46,13 @@ def check_values(values: NDArray, raster: Raster, *, name: str = "picture") -> N
     expected = (raster.frame_lines, raster.samples, 3)
     if array.shape != expected:
         raise ShapeError(f"{name}: shape is {array.shape}; this raster takes {expected}")
-    if not np.isfinite(array).all():
+    most = float(np.max(np.abs(array)))
+    if not np.isfinite(most):
         raise ShapeError(f"{name}: holds NaN or infinite values; every code value must be finite")
+    if most > FARTHEST:
+        raise ShapeError(
+            f"{name}: holds {most:g}; code values are 0…1, at most {FARTHEST:g} (divide 8-bit codes by 255)"
+        )
     return array
 
 

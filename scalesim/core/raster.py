@@ -78,8 +78,9 @@ class Raster:
 
     def __post_init__(self) -> None:
         for name in ("lines", "samples"):
-            if getattr(self, name) < 1:
-                raise ShapeError(f"raster: {name} is {getattr(self, name)}; it must be at least 1")
+            value = getattr(self, name)
+            if not isinstance(value, int) or value < 1:
+                raise ShapeError(f"raster: {name} is {value!r}; it must be a whole number of at least 1")
 
     @property
     def period(self) -> int:
@@ -168,28 +169,34 @@ class Geometry:
     Parameters:
         lines : per phase, the map from the picture's coordinate u to the source frame's y
         samples : the map along a line
+        blocks : per phase, like `lines`, what the lines stand for: the same scale, but no phase within
+            a step; the first of 240 lines stands for the first three of 720 whichever it shows
         kept_lines, kept_samples : the interval of the source, in its lines and samples, that no
             stage so far has pushed out of its raster
     """
 
     lines: tuple[Affine, ...]
     samples: Affine
+    blocks: tuple[Affine, ...]
     kept_lines: tuple[float, float]
     kept_samples: tuple[float, float]
 
     @classmethod
     def of_source(cls, source: Raster) -> Geometry:
         """Return the geometry before the first stage."""
+        lines = tuple(source.frame_of_picture(phase) for phase in range(source.period))
         return cls(
-            lines=tuple(source.frame_of_picture(phase) for phase in range(source.period)),
+            lines=lines,
             samples=IDENTITY,
+            blocks=lines,
             kept_lines=(0.0, float(source.frame_lines)),
             kept_samples=(0.0, float(source.samples)),
         )
 
     def of_phases(self, phases: tuple[int, ...]) -> Geometry:
         """Return the geometry when only some phases' pictures go on."""
-        return replace(self, lines=tuple(self.lines[k % len(self.lines)] for k in phases))
+        lines, blocks = (tuple(maps[k % len(maps)] for k in phases) for maps in (self.lines, self.blocks))
+        return replace(self, lines=lines, blocks=blocks)
 
     def after_stage(self, looks: Looks, stands_for: Looks, raster: Raster) -> Geometry:
         """Return the geometry after a stage.
@@ -199,25 +206,35 @@ class Geometry:
             stands_for : likewise, what each output line stands for; it decides what is kept
             raster : the raster the stage leaves
         """
-        kept = self._composed(stands_for[0])
+        blocks = _composed(stands_for[0], self.blocks)
         across = stands_for[1].after(self.samples)
         return Geometry(
-            self._composed(looks[0]),
+            _composed(looks[0], self.lines),
             looks[1].after(self.samples),
-            _kept(self.kept_lines, [_span(m, raster, k) for k, m in enumerate(kept)]),
+            blocks,
+            _kept(self.kept_lines, [_span(m, raster, k) for k, m in enumerate(blocks)]),
             _kept(self.kept_samples, [(across(0.0), across(float(raster.samples)))]),
         )
 
-    def _composed(self, lines: tuple[Affine, ...]) -> tuple[Affine, ...]:
-        period = lcm(len(lines), len(self.lines))
-        return tuple(lines[k % len(lines)].after(self.lines[k % len(self.lines)]) for k in range(period))
-
     def landed(self, raster: Raster) -> Affine:
-        """Return the map from landed lines to source frame lines, the mean over the phases."""
-        return mean_affine(
-            raster.picture_of_landed(k % raster.period).after(self.lines[k % len(self.lines)])
-            for k in range(lcm(raster.period, len(self.lines)))
-        )
+        """Return the map from landed lines to where they look on the source, the mean over the phases."""
+        return _landed(self.lines, raster)
+
+    def landed_blocks(self, raster: Raster) -> Affine:
+        """Return the map from landed lines to what they stand for, the mean over the phases."""
+        return _landed(self.blocks, raster)
+
+
+def _composed(stage: tuple[Affine, ...], before: tuple[Affine, ...]) -> tuple[Affine, ...]:
+    period = lcm(len(stage), len(before))
+    return tuple(stage[k % len(stage)].after(before[k % len(before)]) for k in range(period))
+
+
+def _landed(maps: tuple[Affine, ...], raster: Raster) -> Affine:
+    return mean_affine(
+        raster.picture_of_landed(k % raster.period).after(maps[k % len(maps)])
+        for k in range(lcm(raster.period, len(maps)))
+    )
 
 
 def _span(lines_map: Affine, raster: Raster, phase: int) -> tuple[float, float]:

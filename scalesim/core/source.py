@@ -41,7 +41,7 @@ def source_mode(frame_lines: int, samples: int, mode: str | None = None) -> Sour
         size = f"{samples}x{frame_lines}"
         note = f"{size} is no broadcast mode: taken as a custom progressive raster with square samples"
         return SourceMode(_custom(frame_lines, samples), CUSTOM, (note,))
-    if mode.strip().lower() == CUSTOM:
+    if isinstance(mode, str) and mode.strip().lower() == CUSTOM:
         return SourceMode(_custom(frame_lines, samples), CUSTOM)
     named = mode_named(mode)
     if named.frame_lines != frame_lines:

@@ -91,7 +91,7 @@ SCENES = (
         "A 480p menu with rules one line thick and small text: a dropper loses every rule that falls on "
         "a dropped line.",
         (0.4, 0.35),
-        ("drop-480p", "blend", "interlaced", "interlaced-filtered", "interlaced-paired"),
+        ("drop-480p", "blend-480p", "interlaced", "interlaced-filtered", "interlaced-paired"),
     ),
     Scene(
         "pocket_orchard",

@@ -7,6 +7,7 @@ one is replaced only when asked to and only when it holds a result of ours.
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 from collections.abc import Callable, Iterator
@@ -48,6 +49,8 @@ def default_folder(command: str, name: str) -> Path:
 
 def check_folder(out: Path, *, force: bool) -> None:
     """Raise WriteError unless `out` is free, or replaceable and `force` is given."""
+    if not out.name:
+        raise WriteError(f"--out {str(out)!r} names no folder of its own; give a name such as outputs/mine")
     if out.exists() and not out.is_dir():
         raise WriteError(f"{out}: is a file; --out must name a folder (choose another name)")
     if _partial(out).exists():
@@ -55,13 +58,19 @@ def check_folder(out: Path, *, force: bool) -> None:
             f"{_partial(out)}: is left from a run that was cut off, or another run is writing it; "
             "remove it or choose another --out"
         )
-    if not out.exists():
+    if not out.exists() or not any(out.iterdir()):
         return
     if not force:
         raise WriteError(f"{out}: exists; choose another --out, or give --force to replace an earlier result")
     if not _is_ours(out):
         raise WriteError(
             f"{out}: holds no {RESULT} of scalesim, so --force leaves it alone; choose another --out"
+        )
+    foreign = _foreign(out)
+    if foreign:
+        raise WriteError(
+            f"{out}: holds {foreign}, which no run of scalesim wrote, so --force leaves it alone; "
+            "move that away or choose another --out"
         )
 
 
@@ -71,7 +80,8 @@ def output_folder(out: Path, *, force: bool = False) -> Iterator[Path]:
 
     Raises: WriteError naming the folder and the remedy
     """
-    out = out.absolute()
+    check_folder(out, force=force)
+    out = Path(os.path.normpath(out.absolute()))
     check_folder(out, force=force)
     partial = _partial(out)
     made = [parent for parent in out.parents if not parent.exists()]
@@ -97,6 +107,8 @@ def _remove_empty(folders: list[Path]) -> None:
 
 
 def _put_in_place(partial: Path, out: Path) -> None:
+    if out.exists() and not any(out.iterdir()):
+        out.rmdir()  # an empty folder of the user's is as good as none
     if not out.exists():
         partial.rename(out)
         return
@@ -120,6 +132,16 @@ def _is_ours(out: Path) -> bool:
     except (OSError, ValueError):
         return False
     return isinstance(document, dict) and {"schema", "command", "version"} <= document.keys()
+
+
+def _foreign(out: Path) -> str:
+    """Return the name of a file in our own folder that its result does not list, "" when there is none."""
+    listed = set(json.loads((out / RESULT).read_text(encoding="utf-8")).get("written", []))
+    for path in sorted(out.rglob("*")):
+        name = path.relative_to(out).as_posix()
+        if path.is_file() and name != RESULT and name not in listed:
+            return name
+    return ""
 
 
 def _try(action: Callable[[], T], path: Path, problem: str) -> T:

@@ -30,10 +30,16 @@ def document(result: Document, files: dict[str, str]) -> dict[str, Any]:
     return {**head, "files": {**files, "result": RESULT}, **result.to_dict()}
 
 
-def save_document(written: dict[str, Any], folder: Path) -> None:
-    """Write `result.json` into a folder."""
-    text = json.dumps(written, indent=2, ensure_ascii=False, allow_nan=False)
+def save_document(written: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Write `result.json` into a folder; return the document with the names of all files that lie there.
+
+    By these names a later run knows which files are its to replace.
+    """
+    names = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    whole = {**written, "written": names}
+    text = json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False)
     (folder / RESULT).write_text(text + "\n", encoding="utf-8")
+    return whole
 
 
 def with_absolute_paths(written: dict[str, Any], out: Path) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import Any
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ScalesimError, nearest
-from scalesim.jobs.predict import Prediction, check_metrics, predict
+from scalesim.jobs.predict import Prediction, as_chain, check_metrics, predict
 from scalesim.jobs.ranking import DEFAULT_BY, Place, rank
 from scalesim.jobs.words import comparison_sentences
 from scalesim.metrics import METRICS, key_of
@@ -197,7 +197,7 @@ def compare(
 def _parsed(chains: Mapping[str, Chain | str]) -> dict[str, Chain]:
     if not chains:
         raise ParameterError("no chains to compare; give at least one, such as 'line-drop lines=240'")
-    return {label: Chain(chain) if isinstance(chain, str) else chain for label, chain in chains.items()}
+    return {label: as_chain(chain) for label, chain in chains.items()}
 
 
 def _names(metrics: Iterable[str] | None, by: Sequence[str]) -> tuple[str, ...]:

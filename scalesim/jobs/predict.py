@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -20,6 +20,7 @@ from scalesim.errors import ParameterError, ScalesimError, nearest
 from scalesim.jobs.words import metric_rows, metric_sentences, signal_sentence
 from scalesim.metrics import METRICS, Evidence, measure
 from scalesim.result import Table
+from scalesim.stages import Stage
 from scalesim.view.landed import landed, woven
 from scalesim.view.seen import seen
 
@@ -116,7 +117,7 @@ class Prediction:
 
 def predict(
     source: Clip | NDArray,
-    chain: Chain | str,
+    chain: Chain | str | Stage | Sequence[Stage],
     *,
     mode: str | None = None,
     tube: str = "4:3",
@@ -128,7 +129,7 @@ def predict(
     Parameters:
         source : a still `Clip`, or a (lines, samples, 3) float frame of code values 0..1, woven when
             its mode is interlaced
-        chain : a `Chain` or its text
+        chain : a `Chain`, its text, a stage, or several in series
         mode : of a source given as an array; None guesses it
         tube : shape of the tube for `seen`, "4:3" or "16:9"
         metrics : keys to measure; None measures all
@@ -136,9 +137,9 @@ def predict(
     Raises: ParameterError, ShapeError, as the chain and the source say
     """
     clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
-    chain = Chain(chain) if isinstance(chain, str) else chain
+    chain = as_chain(chain)
     names = check_metrics(metrics)
-    if tube not in TUBES:
+    if not isinstance(tube, str) or tube not in TUBES:
         raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
     if clip.frame is None:
         raise ParameterError(f"{clip.name}: is a moving clip; predict takes a still (read one frame of it)")
@@ -162,12 +163,27 @@ def predict(
     )
 
 
+def as_chain(chain: Chain | str | Stage | Sequence[Stage]) -> Chain:
+    """Return a chain of whatever stands for one; raise ParameterError for anything else."""
+    if isinstance(chain, Chain):
+        return chain
+    if isinstance(chain, str | Stage):
+        return Chain(chain)
+    if isinstance(chain, list | tuple):
+        return Chain(*chain)
+    raise ParameterError(f"chain is {chain!r}; give a Chain, its text, or stages such as LineDrop(lines=240)")
+
+
 def check_metrics(names: Iterable[str] | None) -> tuple[str, ...]:
     """Return the metric keys asked for, all of them for None; raise ParameterError for an unknown one."""
+    if isinstance(names, str):
+        names = [name.strip() for name in names.split(",")]
+    if names is not None and not isinstance(names, Iterable):
+        raise ParameterError(f"metrics is {names!r}; give a list of keys, or None for all")
     asked = tuple(METRICS) if names is None else tuple(names)
     for name in asked:
         if name not in METRICS:
-            raise ParameterError(f"metrics: unknown key '{name}'; {nearest(name, METRICS)}")
+            raise ParameterError(f"metrics: unknown key '{name}'; {nearest(str(name), METRICS)}")
     return asked
 
 

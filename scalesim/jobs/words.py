@@ -67,7 +67,8 @@ def number_text(key: str, value: float) -> tuple[str, str]:
     """Return (value, unit) of a metric as a reviewer reads it; shares become percent."""
     if key in _SHARES:
         return f"{100 * value:.0f}", _SHARES[key]
-    return f"{value:.{_DIGITS.get(key, 1)}f}", key_of(key).unit
+    text = f"{value:.{_DIGITS.get(key, 1)}f}"
+    return (text.removeprefix("-") if not text.strip("-0.") else text), key_of(key).unit
 
 
 def metric_rows(metrics: Mapping[str, float | None], why: Mapping[str, str]) -> tuple[tuple[str, ...], ...]:

@@ -15,7 +15,9 @@ def cropped_percent(evidence: Evidence) -> tuple[float]:
     """
     seen, geometry = evidence.raster.visible, evidence.geometry
     lines, samples = evidence.landed.shape[:2]
-    height = _kept_length(evidence.lines, (seen.top, seen.bottom), lines, geometry.kept_lines)
+    height = _kept_length(
+        geometry.landed_blocks(evidence.raster), (seen.top, seen.bottom), lines, geometry.kept_lines
+    )
     width = _kept_length(evidence.samples, (seen.left, seen.right), samples, geometry.kept_samples)
     return (100.0 * (1.0 - height / evidence.source.shape[0] * width / evidence.source.shape[1]),)
 

@@ -13,6 +13,7 @@ from math import ceil, floor
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.affine import Affine
 from scalesim.core.build import resample_lines
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.operator import Operator
@@ -61,8 +62,9 @@ def source_light(evidence: Evidence) -> NDArray:
 
 def _against_ideal(evidence: Evidence) -> Registered:
     shape = (evidence.landed.shape[0], evidence.landed.shape[1])
-    ideal = Ideal(source_light(evidence), evidence.lines, evidence.samples, shape)
-    window = evidence.window
+    blocks = evidence.geometry.landed_blocks(evidence.raster)
+    ideal = Ideal(source_light(evidence), blocks, evidence.samples, shape)
+    window = _kept_window(evidence, blocks)
     return _shifted(evidence.landed[window], lambda lower: ideal.picture(lower)[window])
 
 
@@ -96,6 +98,8 @@ def _moved(picture: NDArray, lower: float) -> NDArray:
 
 def _shifted(test: NDArray, reference: Callable[[float], NDArray]) -> Registered:
     """Return both with the reference moved down by the shift that fits best."""
+    if test.size == 0:
+        raise NotMeasurable("nothing of the picture is visible")
     colours = reference(0.0)
     test_luma, reference_luma = (luma(values).astype(np.float64) for values in (test, colours))
     shift = vertical_shift(reference_luma, test_luma)
@@ -103,6 +107,22 @@ def _shifted(test: NDArray, reference: Callable[[float], NDArray]) -> Registered
         colours = reference(shift)
         reference_luma = luma(colours).astype(np.float64)
     return Registered(test_luma, reference_luma, shift, test, colours)
+
+
+def _kept_window(evidence: Evidence, blocks: Affine) -> tuple[slice, slice]:
+    """Return the visible landed lines and samples that stand for source, whole ones only.
+
+    Bars, and lines a scaler repeats beyond the picture's edge, are not judged.
+    """
+    lines, samples = evidence.window
+    geometry = evidence.geometry
+    down, along = blocks.inverse(), evidence.samples.inverse()
+    return _inner(lines, down, geometry.kept_lines), _inner(samples, along, geometry.kept_samples)
+
+
+def _inner(seen: slice, to_output: Affine, kept: tuple[float, float]) -> slice:
+    first = max(seen.start, ceil(to_output(kept[0]) - 1e-6))
+    return slice(first, max(first, min(seen.stop, floor(to_output(kept[1]) + 1e-6))))
 
 
 def _source_window(evidence: Evidence) -> tuple[slice, slice]:

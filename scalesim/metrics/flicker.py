@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import Raster
+from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, Key, metric
 
 SHARP_FLICKER = 10.0
@@ -63,6 +64,8 @@ def flicker(evidence: Evidence) -> tuple[float, float, float]:
     if len(evidence.pictures) == 1:
         return 0.0, 0.0, 0.0
     full = flicker_map(evidence.pictures, evidence.raster)
+    if full.shape[0] == 0:
+        raise NotMeasurable("the fields have no line in common: there are too few lines")
     seen = evidence.raster.visible
     rows, columns = full.shape
     visible = full[

@@ -33,6 +33,7 @@ from scalesim.metrics.outlines_source import (
     Array,
     SourceOutlines,
     find_outlines,
+    landed_strips,
     source_strips,
     strip_width,
 )
@@ -70,14 +71,19 @@ class Outlines:
 
     @property
     def least_share(self) -> Array:
-        """Share below which an outline has vanished: min(0.15, 0.45 thickness).
+        """Share below which an outline has vanished."""
+        return vanishing_share(self.thickness)
 
-        A line of thickness tau < 1 that falls evenly on two scan lines leaves tau/2 on each, with a
-        box and with a triangle, the softest fair kernel. At 3:1 that is 0.167 for one source line:
-        0.15 lies below it, so nothing a fair average keeps counts as vanished. Coarser ratios leave
-        less, and there nine tenths of tau/2 is the limit.
-        """
-        return np.minimum(0.15, 0.45 * self.thickness)
+
+def vanishing_share(thickness: Array) -> Array:
+    """Return the share below which an outline has vanished: min(0.15, 0.45 thickness).
+
+    A line of thickness tau < 1 that falls evenly on two scan lines leaves tau/2 on each, with a box
+    and with a triangle, the softest fair kernel. At 3:1 that is 0.167 for one source line: 0.15 lies
+    below it, so nothing a fair average keeps counts as vanished. Coarser ratios leave less, and there
+    nine tenths of tau/2 is the limit.
+    """
+    return np.minimum(0.15, 0.45 * thickness)
 
 
 def outlines_of(evidence: Evidence) -> Outlines:
@@ -117,6 +123,8 @@ def _follow(evidence: Evidence) -> Outlines:
     away = np.abs(near + 0.5 - middle[:, None])
     looked_at = (away < reach[:, None]) & (near >= 0) & (near < len(evidence.landed))
     by_weights, beyond = _shares(found, explained, near)
+    nearby = looked_at & (away <= reach[:, None] + 1 / pitch)
+    flat = _contrast_left(evidence, found, near, nearby, strips) < 0.5 * vanishing_share(thickness)
     if known:
         looked_at &= _reached(by_weights)
     length = found.pieces / source.shape[1]
@@ -125,9 +133,29 @@ def _follow(evidence: Evidence) -> Outlines:
         length=length,
         thickness=thickness,
         cover=(by_weights * looked_at).sum(axis=1) if known else thickness,
-        shares=(by_weights + beyond) * looked_at,
+        shares=(by_weights + beyond) * looked_at * ~flat[:, None],
         nearest=looked_at & (away <= 1.5 / pitch),
     )
+
+
+def _contrast_left(
+    evidence: Evidence, found: SourceOutlines, near: Array, nearby: Array, strips: range
+) -> Array:
+    """Return how far the landed lines around each outline differ among themselves, in its contrast.
+
+    Where they are all alike the outline is gone, whatever share of it went into them: the lines of a
+    grating that average to one grey, or a picture that is black.
+    """
+    width = strip_width(evidence.source.shape[1])
+    landed = landed_strips(evidence.landed_luma, evidence.samples, width, strips)
+    rows = np.repeat(np.clip(near, 0, len(landed) - 1), found.pieces, axis=0)
+    values = landed[rows, found.strip[:, None]]
+    counted = np.repeat(nearby, found.pieces, axis=0)
+    highest = np.where(counted, values, -np.inf).max(axis=1, keepdims=True)
+    lowest = np.where(counted, values, np.inf).min(axis=1, keepdims=True)
+    left = np.where(np.isfinite(highest - lowest), highest - lowest, 0.0)
+    mean: Array = found.mean(left / np.abs(found.contrast)[:, None])[:, 0]
+    return mean
 
 
 def _visible(evidence: Evidence) -> tuple[range, range]:

@@ -12,8 +12,6 @@ through one Gaussian beam of sigma 1/600 of the picture height (0.4 of a 240-lin
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,9 +19,6 @@ from scalesim.core.affine import IDENTITY, Affine
 from scalesim.core.build import average_lines, beam_lines, filter_lines, resample_lines
 from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import Operator
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_array
 
 _LEAST_LINES = 16
 _LEAST_ENERGY = 1e-6
@@ -50,19 +45,7 @@ class Ideal:
         if along != IDENTITY or samples_in != samples_out:
             across = average_lines(samples_in, samples_out, along.scale, along.offset, edge="black")
         matrix = average_lines(lines_in, lines_out, down.scale, down.offset, edge="black")
-        matrix = _filled(matrix)
         return light_to_code(Operator(matrix, across, "any")(self._light))
-
-
-def _filled(matrix: csr_array) -> csr_array:
-    """Give lines that lie more than half on the picture all of their weight; the others end in black.
-
-    A drop's outermost line looks a little beyond the picture, and is not dark for it.
-    """
-    sums = matrix.sum(axis=1)
-    lifted = matrix.copy()
-    lifted.data /= np.repeat(np.where(sums > 0.5, sums, 1.0), np.diff(matrix.indptr))
-    return lifted
 
 
 class ThroughBeam:
@@ -104,12 +87,13 @@ def vertical_shift(reference: NDArray, test: NDArray) -> float | None:
         return None
     low_pass = Operator(filter_lines(reference.shape[0], (1, 2, 1)))
     start, target = (low_pass(_strips(values)[:, :, None]) for values in (reference, test))
+    detail = float(np.mean(np.diff(target, axis=0) ** 2))
     shift = float(min(range(-2, 3), key=lambda n: _misfit(start, target, n)))
     for _ in range(_MOST_ROUNDS):
         moved = _moved_down(start, shift)
         gradient = (moved[2:] - moved[:-2])[_BORDER:-_BORDER] / 2
         energy = float(np.mean(gradient * gradient))
-        if energy < _LEAST_ENERGY:
+        if energy < _LEAST_ENERGY or detail < _LEAST_ENERGY:
             return None
         missing = (target - moved)[1:-1][_BORDER:-_BORDER]
         # moving the picture down by d changes it by -d times its gradient

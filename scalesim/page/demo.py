@@ -39,13 +39,16 @@ _COLUMNS = {
 }
 
 OPENING = (
-    f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to see "
-    "new games on old televisions: tubes that draw 240 lines, or twice that by turns. Between the "
-    "console and the tube stands a chain of boxes, and every chain does something else to the picture.",
-    "Each close look below is cut from the predicted picture at the shape of a 4:3 tube, one dot of the "
-    "page for one of the prediction, with the lines drawn as they land and no beam or glow added. "
-    "Follow a picture to see it whole. A picture that alternates between two fields is shown as its "
-    "mean in light: nothing on this page flickers.",
+    f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to "
+    "see new games on old televisions: tubes that draw 240 lines, or twice that by turns. Between the "
+    "console and the tube stands a chain of boxes, and every chain does something else to the "
+    "picture.",
+    "Each close look below is cut from the predicted picture at the shape of a 4:3 tube, one dot of "
+    "the page for one of the prediction, with the lines drawn as they land and no beam or glow added. "
+    "Follow a picture to see it whole. Wide frames fill the 4:3 tube, and so look taller, unless a "
+    "chain letterboxes them.",
+    "Two fields that interlace are shown with their lines in turn; two fields that share one set of "
+    "lines are shown as their mean in light. Nothing on this page flickers.",
 )
 
 MORE = ("comparison/index.html", "Six of these chains compared and ranked on two frames")
@@ -86,7 +89,7 @@ def write_demo_page(demonstration: Demonstration, folder: Path) -> dict[str, str
 def _overview(demonstration: Demonstration) -> NDArray:
     """Return the labelled close looks of the scene and chains that show most at a glance."""
     result = next(r for r in demonstration.scenes if r.scene.key == OVERVIEW_SCENE)
-    panels = [("The source, 720p", _source_look(result.frame, result.scene.look))]
+    panels = [("The source, 720p", _source_look(result))]
     panels += [(label, _look(result, result.predictions[key])) for key, label in OVERVIEW_CHAINS.items()]
     return overview(panels)
 
@@ -98,7 +101,7 @@ def _look(result: SceneResult, prediction: Prediction) -> NDArray:
 
 def _write_pictures(result: SceneResult, folder: Path) -> dict[str, str]:
     scene = result.scene
-    pictures = {"source": result.frame, "source-look": _source_look(result.frame, scene.look)}
+    pictures = {"source": result.frame, "source-look": _source_look(result)}
     for key, prediction in result.predictions.items():
         pictures |= {key: prediction.woven, f"{key}-seen": prediction.seen}
         pictures[f"{key}-look"] = _look(result, prediction)
@@ -109,8 +112,14 @@ def _write_pictures(result: SceneResult, folder: Path) -> dict[str, str]:
     return files
 
 
-def _source_look(frame: NDArray, look: tuple[float, float]) -> NDArray:
-    return _cut(frame, look[0] * frame.shape[0], look[1] * frame.shape[1])
+def _source_look(result: SceneResult) -> NDArray:
+    """Return the part of the source that the first chain's close look shows, one dot for one sample."""
+    frame, first = result.frame, next(iter(result.predictions.values()))
+    dots = first.seen.shape
+    share = (CROP[0] / dots[0], CROP[1] / dots[1])
+    lines, samples = (round(part * size) for part, size in zip(share, frame.shape, strict=False))
+    look = result.scene.look
+    return _cut(frame, look[0] * frame.shape[0], look[1] * frame.shape[1], (lines, samples))
 
 
 def _place_on_screen(
@@ -127,22 +136,24 @@ def _place_on_screen(
     return down, across
 
 
-def _cut(picture: NDArray, line: float, sample: float) -> NDArray:
-    """Return a window of `CROP` about a place, moved inside the picture."""
-    top = int(np.clip(line - CROP[0] / 2, 0, max(0, picture.shape[0] - CROP[0])))
-    left = int(np.clip(sample - CROP[1] / 2, 0, max(0, picture.shape[1] - CROP[1])))
-    return picture[top : top + CROP[0], left : left + CROP[1]]
+def _cut(picture: NDArray, line: float, sample: float, size: tuple[int, int] = CROP) -> NDArray:
+    """Return a window about a place, moved inside the picture."""
+    top = int(np.clip(line - size[0] / 2, 0, max(0, picture.shape[0] - size[0])))
+    left = int(np.clip(sample - size[1] / 2, 0, max(0, picture.shape[1] - size[1])))
+    return picture[top : top + size[0], left : left + size[1]]
 
 
 def _section(result: SceneResult) -> Section:
     scene = result.scene
     height, width = result.frame.shape[:2]
+    shown = _source_look(result).shape
     source = Figure(
         "the source",
         f"{scene.key}/source-look.png",
         f"{scene.key}/source.png",
         f"{scene.title}: a part of the source frame",
-        f"{width}x{height}, one dot for one sample, before any box.",
+        f"{width}x{height}, the same part, one dot for one sample, before any box.",
+        size=(shown[1], shown[0]),
     )
     figures = [source, *(_figure(result, key, p) for key, p in result.predictions.items())]
     return Section(scene.key, scene.title, scene.mode, (scene.about,), tuple(figures), _table(result))

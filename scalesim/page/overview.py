@@ -16,10 +16,10 @@ _INK = (31, 35, 40)
 def overview(panels: list[tuple[str, NDArray]], columns: int = 2) -> NDArray:
     """Return labelled panels on a light ground, row by row.
 
-    Parameters:  panels : (label, (lines, samples, 3) float code values), all of one size
+    Parameters:  panels : (label, (lines, samples, 3) float code values), none larger than the last
     Returns:     (lines, samples, 3) uint8
     """
-    height, width = panels[0][1].shape[:2]
+    height, width = panels[-1][1].shape[:2]
     rows = -(-len(panels) // columns)
     shape = (rows * (height + _STRIP + _GAP) + _GAP, columns * (width + _GAP) + _GAP, 3)
     sheet = np.full(shape, _PAPER, dtype=np.uint8)
@@ -27,6 +27,6 @@ def overview(panels: list[tuple[str, NDArray]], columns: int = 2) -> NDArray:
         top = _GAP + (number // columns) * (height + _STRIP + _GAP)
         left = _GAP + (number % columns) * (width + _GAP)
         codes = np.floor(np.clip(values, 0, 1) * 255 + 0.5).astype(np.uint8)
-        sheet[top : top + height, left : left + width] = codes
+        sheet[top + height - codes.shape[0] : top + height, left : left + codes.shape[1]] = codes
         write(sheet, label, top + height + 9, left, _INK, scale=2)
     return sheet

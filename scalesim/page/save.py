@@ -33,6 +33,5 @@ def save_comparison(
     """
     with output_folder(Path(out), force=force) as partial:
         files = write_comparison(comparison, partial, crop=crop, tube=tube, advance=advance)
-        written = document(comparison, files)
-        save_document(written, partial)
+        written = save_document(document(comparison, files), partial)
     return with_absolute_paths(written, Path(out))

@@ -13,7 +13,7 @@ from scalesim.result import Table
 
 @dataclass(frozen=True)
 class Figure:
-    """A picture with its words; `image` and `link` are paths relative to the page."""
+    """A picture with its words; `image` and `link` are paths relative to the page, `size` is in dots."""
 
     name: str
     image: str
@@ -21,6 +21,7 @@ class Figure:
     alt: str
     caption: str
     code: str = ""
+    size: tuple[int, int] = (400, 300)
 
 
 @dataclass(frozen=True)

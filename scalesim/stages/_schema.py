@@ -19,6 +19,7 @@ from scalesim.errors import ParameterError, nearest
 
 ParamType = Literal["whole", "number", "choice", "switch", "taps", "aspect"]
 
+_MOST_TAPS = 255
 _FRACTION = re.compile(r"[+-]?\d{1,12}/\d{1,12}")
 _DECIMAL = re.compile(r"\d{1,6}(\.\d{1,6})?")
 
@@ -150,6 +151,8 @@ def _parsed(text: str) -> float:
     """
     if _FRACTION.fullmatch(text.strip()):
         return float(Fraction(text.strip()))
+    if "_" in text or not text.isascii():  # Python reads 1_0 as ten; nobody means it
+        raise ValueError
     return float(text)
 
 
@@ -209,6 +212,8 @@ def _taps(place: str, value: Any, schema: Param) -> tuple[float, ...] | str:
         taps = tuple(_number(place, part, Param("number")) for part in parts)
     except (TypeError, ParameterError):
         raise _bad(place, value, "numbers joined by / such as 1/2/1, or paired", schema) from None
+    if len(taps) > _MOST_TAPS:
+        raise _bad(place, f"{len(taps)} taps", f"at most {_MOST_TAPS} taps", schema)
     if len(taps) % 2 == 0 or taps != taps[::-1]:
         raise _bad(place, value, "an odd number of taps, the same from both ends (1/2/1)", schema)
     if not 1e-9 <= abs(sum(taps)) < 1e9:

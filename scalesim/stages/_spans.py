@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import MISSING
+from math import floor
 from typing import Any
 
 from scalesim.core.affine import Affine
@@ -74,12 +75,16 @@ def field_phases(before: Raster, step: float, phase: float, fields: str) -> tupl
     return tuple(phase + float(landing) * step - float(landing) for landing in before.landings)
 
 
-def frame_aligned(before: Raster, spans: tuple[Affine, ...], fields: str) -> tuple[Affine, ...]:
-    """Return the spans moved so that phase 0 covers the frame from its top edge to its bottom edge.
+def blocks_of(before: Raster, spans: tuple[Affine, ...], fields: str) -> tuple[Affine, ...]:
+    """Return what the lines stand for: blocks of `step` lines, whichever of their lines are shown.
 
-    The first field's spans begin at its own first line, a quarter of a field line above or below where
-    the frame's share of them begins; for what is kept of the picture that is no loss.
+    Only whole steps of a phase move the blocks. The first field's spans begin at its own first line, a
+    quarter of a field line off where the frame's share of them begins; blocks are taken on the frame.
     """
-    if before.scan != "interlaced" or fields == "naive":
-        return spans
-    return tuple(Affine(span.scale, span.offset - (span.scale - 1) / 4) for span in spans)
+    back = 0.0 if before.scan != "interlaced" or fields == "naive" else 0.25
+    found = []
+    for span, landing in zip(spans, before.landings, strict=False):
+        own = 0.0 if fields == "naive" else float(landing) * (span.scale - 1)
+        phase = span.scale * floor((span.offset - own) / span.scale + 1e-9)
+        found.append(Affine(span.scale, phase + own - back * (span.scale - 1)))
+    return tuple(found)

@@ -166,6 +166,15 @@ class Overscan(LinearStage):
     left: float | None = param(None, unit="samples", at_least=0, doc="samples hidden at the left")
     right: float | None = param(None, unit="samples", at_least=0, doc="samples hidden at the right")
 
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        sides = [name for name in ("top", "bottom", "left", "right") if getattr(self, name) is not None]
+        if sides and self.percent != 5.0:
+            raise ParameterError(
+                f"overscan: percent is {self.percent:g} beside {', '.join(sides)}; "
+                "give percent, or the sides in lines and samples"
+            )
+
     def raster(self, before: Raster) -> Raster:
         """Return the raster with its visible window narrowed."""
         top, bottom, left, right = self._shares(before)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import floor
 
 import numpy as np
 
@@ -26,10 +25,10 @@ from scalesim.stages._schema import param
 from scalesim.stages._spans import (
     ENCODINGS,
     MOST_LINES,
+    blocks_of,
     edge_param,
     field_phases,
     fields_param,
-    frame_aligned,
     lines_param,
     phase_param,
     step_param,
@@ -55,8 +54,8 @@ class _Reduction(LinearStage):
         return self.spans(before), IDENTITY
 
     def reach(self, before: Raster) -> Maps:
-        """Return what the lines stand for: their spans."""
-        return frame_aligned(before, self.spans(before), self.fields), IDENTITY
+        """Return what the lines stand for: a shown line stands for its block of `step` lines."""
+        return blocks_of(before, self.spans(before), self.fields), IDENTITY
 
     def spans(self, before: Raster) -> tuple[Affine, ...]:
         """Return step and phase of the spans, per field phase."""
@@ -84,13 +83,6 @@ class LineDrop(_Reduction):
     def maps(self, before: Raster) -> Maps:
         """Return where the kept lines are: on average over the picture, their middles."""
         return tuple(self._kept(span) for span in self.spans(before)), IDENTITY
-
-    def reach(self, before: Raster) -> Maps:
-        """Return the blocks: a kept line stands for the block of `step` lines it was taken from."""
-        blocks = tuple(
-            Affine(s.scale, s.scale * floor(s.offset / s.scale + 1e-9)) for s in self.spans(before)
-        )
-        return blocks, IDENTITY
 
     def operator(self, before: Raster) -> FieldOperator:
         """Return one choice of lines per field phase."""

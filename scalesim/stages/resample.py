@@ -16,10 +16,10 @@ from scalesim.stages._base import LinearStage, Maps, stage
 from scalesim.stages._schema import param
 from scalesim.stages._spans import (
     ENCODINGS,
+    blocks_of,
     edge_param,
     field_phases,
     fields_param,
-    frame_aligned,
     lines_param,
     phase_param,
     step_param,
@@ -79,9 +79,9 @@ class Resample(LinearStage):
         return lines, samples
 
     def reach(self, before: Raster) -> Maps:
-        """Return what the lines and samples stand for: their spans."""
+        """Return what the lines stand for, their blocks, and where the samples look."""
         lines, samples = self.maps(before)
-        return frame_aligned(before, lines, self.fields), samples
+        return (lines if self.lines is None else blocks_of(before, lines, self.fields)), samples
 
     def operator(self, before: Raster) -> FieldOperator:
         """Return one pair of kernels per field phase."""

@@ -152,6 +152,7 @@ def test_bad_input_is_one_line(
     """Exit code 2, one line on standard error, nothing on standard output, nothing written."""
     words, expected = BAD[case]
     (tmp_path / "taken").mkdir()
+    (tmp_path / "taken" / "mine.txt").write_text("mine", "utf-8")
     before = sorted(tmp_path.rglob("*"))
     code, out, err = run(capsys, "predict", *(str(frame) if word == "F" else word for word in words))
     assert code == 2

@@ -46,11 +46,25 @@ def test_an_existing_folder_needs_force_and_a_result_of_ours(tmp_path: Path) -> 
             pass
     assert (out / "holiday.txt").read_text("utf-8") == "mine"
     write_result(out, "old")
+    with pytest.raises(WriteError, match=r"holds holiday\.txt, which no run"), output_folder(out, force=True):
+        pass
+    assert (out / "holiday.txt").read_text("utf-8") == "mine"
+    (out / "holiday.txt").unlink()
     with output_folder(out, force=True) as partial:
         write_result(partial, "new")
     assert json.loads((out / "result.json").read_text("utf-8"))["command"] == "new"
-    assert not (out / "holiday.txt").exists()
     assert [entry.name for entry in tmp_path.iterdir()] == ["out"]
+
+
+def test_an_empty_folder_is_as_good_as_none(tmp_path: Path) -> None:
+    """A folder made beforehand is used; "." and "" name no folder of their own."""
+    (tmp_path / "made").mkdir()
+    with output_folder(tmp_path / "made") as partial:
+        write_result(partial, "predict")
+    assert (tmp_path / "made" / "result.json").exists()
+    for nameless in (Path(), Path("/")):
+        with pytest.raises(WriteError, match="names no folder"), output_folder(nameless, force=True):
+            pass
 
 
 def test_a_failed_replacement_keeps_the_old_result(tmp_path: Path) -> None:

@@ -171,3 +171,46 @@ def test_the_public_names(frame: np.ndarray) -> None:
     seen = ss.predict(frame, ss.Chain("line-average lines=240"), mode="720p60")
     assert seen.metrics["cropped_percent"] == pytest.approx(0)
     assert seen.landed.shape == (240, 1280, 3)
+
+
+def test_chains_of_every_kind(frame: np.ndarray) -> None:
+    """A stage, or several in a list, stand for a chain; anything else is named."""
+    text = predict(frame, "line-drop lines=240 phase=1", metrics=[]).woven
+    stage = ss.LineDrop(lines=240, phase=1)
+    assert np.array_equal(predict(frame, stage, metrics=[]).woven, text)
+    assert np.array_equal(predict(frame, [stage], metrics=[]).woven, text)
+    for bad in (None, 5, {}):
+        with pytest.raises(ParameterError, match="chain is"):
+            predict(frame, bad)
+    with pytest.raises(ParameterError, match="metrics is 5"):
+        predict(frame, stage, metrics=5)
+    assert list(predict(frame, stage, metrics="ssim, psnr_db").metrics) == ["ssim", "psnr_db"]
+    for bad in (["4:3"], 5, None):
+        with pytest.raises(ParameterError, match="tube"):
+            predict(frame, stage, tube=bad)
+    with pytest.raises(ParameterError, match="mode"):
+        predict(frame, stage, mode=5)
+
+
+def test_codes_that_nobody_divided(frame: np.ndarray) -> None:
+    """0…255 as floats is refused with the remedy; another byte order is not."""
+    with pytest.raises(ShapeError, match="divide 8-bit codes by 255"):
+        predict(frame * 255, "line-drop lines=240")
+    swapped = predict(frame.astype(">f4"), "line-drop lines=240", metrics=[])
+    assert np.array_equal(swapped.woven, predict(frame, "line-drop lines=240", metrics=[]).woven)
+
+
+def test_seen_leaves_no_sample_out() -> None:
+    """1920 samples on 240 lines: six dots to a line give 1920 dots across, so every column is there."""
+    comb = np.zeros((1080, 1920, 3), np.float32)
+    comb[:, 1::3] = 1
+    seen = predict(comb, "line-average lines=240", metrics=[]).seen
+    assert seen.shape == (1440, 1920, 3)
+    assert seen.mean() == pytest.approx(1 / 3)
+
+
+def test_two_lines_cannot_flicker_by_this_measure() -> None:
+    """Fields of a single line have a reason, not a crash."""
+    seen = predict(np.full((2, 20, 3), 0.5, np.float32), "interlace")
+    assert seen.metrics["flicker_percent"] is None
+    assert "too few lines" in seen.why["flicker_percent"]

@@ -193,6 +193,7 @@ def evidence(
     geometry = Geometry(
         phases,
         Affine(source.shape[1] / samples),
+        phases,
         (0.0, float(source.shape[0])),
         (0.0, float(source.shape[1])),
     )

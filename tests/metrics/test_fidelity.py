@@ -67,3 +67,36 @@ def test_small_pictures_have_no_ssim() -> None:
     """Below the window's 11 lines there is a reason instead of a number."""
     with pytest.raises(NotMeasurable, match="window is 11"):
         ssim(evidence_of(np.zeros((8, 8, 3)), "line-drop lines=8"))
+
+
+def test_nothing_left_is_no_likeness() -> None:
+    """A picture pushed out altogether has a reason instead of a perfect score."""
+    with pytest.raises(NotMeasurable, match="nothing of the picture is visible"):
+        ssim(evidence_of(grey(np.full(720, 0.5)), "position lines=720"))
+
+
+@pytest.mark.parametrize(
+    "chain", ["line-drop lines=240", "line-average lines=240 phase=100", "position lines=40"]
+)
+def test_edges_of_the_raster_are_not_judged(chain: str) -> None:
+    """White stays white: lines a scaler repeats, and bars beside the picture, cost no likeness."""
+    assert ssim(evidence_of(grey(np.ones(720)), chain))[0] == pytest.approx(1, abs=1e-6)
+
+
+def test_the_same_picture_has_the_same_likeness() -> None:
+    """Of lines in threes, four chains give one and the same picture, and so one score."""
+    frame = grey(np.repeat(np.random.RandomState(6).rand(240), 3))
+    chains = (
+        "line-drop lines=240 phase=1",
+        "line-average lines=240",
+        "line-average lines=480, line-drop lines=240 phase=1",
+        "resample lines=240 phase=1/2 antialias=off",
+    )
+    for chain in chains:
+        assert ssim(evidence_of(frame, chain))[0] == pytest.approx(1, abs=1e-6), chain
+
+
+def test_a_drops_phase_is_displacement(scene: np.ndarray) -> None:
+    """The first of three lines shows the picture a third of an output line lower, the last higher."""
+    found = [displacement_lines(evidence_of(scene, f"line-drop lines=240 phase={p}"))[0] for p in range(3)]
+    assert found == pytest.approx([1 / 3, 0, -1 / 3], abs=0.03)

@@ -9,11 +9,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from metrics import scenes
+from metrics.evidence import evidence_of
 from metrics.scenes import Array, box, drop, evidence, look_of, noisy, outline_scene, triangle
 
 from scalesim.core.affine import Affine
 from scalesim.core.raster import TOP_FIRST
 from scalesim.errors import NotMeasurable
+from scalesim.metrics.line_doubling import line_doubling
 from scalesim.metrics.lost_lines import LostLines, lost_lines, measure_lost
 from scalesim.metrics.outlines import outlines_of
 
@@ -110,3 +112,17 @@ def test_no_outlines_no_value() -> None:
     flat = np.full((720, 640), 0.5, dtype=np.float32)
     with pytest.raises(NotMeasurable, match="too few thin horizontal outlines"):
         lost_lines(evidence(flat, flat[::3]))
+
+
+@pytest.mark.parametrize(
+    "chain",
+    ["level gain=0", "level gain=16 lift=1", "line-average lines=240", "line-drop lines=240"],
+)
+def test_a_flat_output_has_lost_everything(chain: str) -> None:
+    """Alternate lines of black and white that become black, white or one grey: no line is left."""
+    frame = np.zeros((480, 720, 3))
+    frame[1::2] = 1
+    assert lost_lines(evidence_of(frame, chain, mode="480p"))[0] == pytest.approx(1)
+    with pytest.raises(NotMeasurable, match="vanished"):
+        line_doubling(evidence_of(frame, chain, mode="480p"))
+    assert lost_lines(evidence_of(frame, "level gain=0.5", mode="480p"))[0] == 0
