@@ -11,20 +11,22 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from scalesim.errors import ParameterError, nearest
-from scalesim.jobs.compare import Comparison, Row
+from scalesim.jobs.compare import Comparison
 from scalesim.jobs.predict import TUBES
-from scalesim.jobs.words import number_text
 from scalesim.page.compare_look import Crop
 from scalesim.page.compare_markdown import comparison_markdown
 from scalesim.page.compare_pictures import FramePictures, Look, frame_pictures
 from scalesim.page.compare_plots import Plot, plots_of
 from scalesim.page.compare_rows import write_csv, write_json
-from scalesim.page.compare_view import render
+from scalesim.page.compare_view import inlined_viewer, render
+from scalesim.page.compare_words import figures_of
 from scalesim.page.picture_store import INLINE_LIMIT, PictureStore
 from scalesim.page.plot_svg import ON_PAPER, coloured
-from scalesim.page.stills import Caption, write_stills
+from scalesim.page.stills import MOST_CHAINS, Caption, write_stills
 
-STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass. Every picture shows the same place."
+__all__ = ["inlined_viewer", "write_comparison"]
+
+STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass."
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,8 @@ def write_comparison(
             continue
         frames.append(found[0])
         if len(frames) == 1 or frame.name in stills:
-            written[frame.name] = _stills(comparison, found[1], number, folder)
+            stem = f"still-{number + 1:02d}" if written else "still"
+            written[frame.name] = _stills(comparison, found[1], folder / "figures" / stem)
     plots = plots_of(comparison)
     figures = Figures(written, _save_plots(plots, folder))
     (folder / "index.html").write_text(
@@ -94,21 +97,15 @@ def write_comparison(
     }
 
 
-def _stills(comparison: Comparison, look: Look, number: int, folder: Path) -> tuple[str, ...]:
+def _stills(comparison: Comparison, look: Look, stem: Path) -> tuple[str, ...]:
     rows = {row.chain: row for row in comparison.rows if row.frame == look.name}
-    captions = {each.label: Caption(each.label, _figures_of(rows[each.label])) for each in look.contestants}
-    paths = write_stills(look, captions, look.name, STILL_FOOT, folder / "figures" / f"still-{number + 1:02d}")
+    captions = {
+        label: Caption(label, f"{row.raster}: {figures_of(row, shorter=True)}") for label, row in rows.items()
+    }
+    more = len(look.contestants) - MOST_CHAINS
+    foot = f"{STILL_FOOT} {more} more on the page." if more > 0 else STILL_FOOT
+    paths = write_stills(look, captions, f"{look.name}: the same part after each chain", foot, stem)
     return tuple(f"figures/{path.name}" for path in paths)
-
-
-def _figures_of(row: Row) -> str:
-    """Return a chain's screen and the figures that a viewer of a video can take in."""
-    said = [row.raster]
-    for key, words in (("edge_spread_lines", "edges {} lines tall"), ("flicker_percent", "flicker {} %")):
-        value = row.metrics.get(key)
-        if value is not None:
-            said.append("steady" if key == "flicker_percent" and value == 0 else words.format(number_text(key, value)[0]))
-    return "; ".join(said)
 
 
 def _save_plots(plots: Sequence[Plot], folder: Path) -> tuple[tuple[str, str], ...]:

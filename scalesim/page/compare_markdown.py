@@ -51,7 +51,9 @@ def _said(sentences: Sequence[str]) -> list[str]:
 
 
 def _pictures(stills: Mapping[str, Sequence[str]]) -> list[str]:
-    return [md.figure(names[0], f"{frame}: the same place through the chains") for frame, names in stills.items()]
+    return [
+        md.figure(names[0], f"{frame}: the same place through the chains") for frame, names in stills.items()
+    ]
 
 
 def _metric_tables(comparison: Comparison, *, fidelity: bool) -> list[str]:

@@ -158,7 +158,7 @@ def _chosen(lights: list[NDArray], frame: NDArray, places: tuple[NDArray, NDArra
         lights = [*lights, luma(code_to_light(frame[at]))]
     crop, amount = busiest_crop(lights, frame.shape[0], frame.shape[1])
     who = "the chain differs most from the source" if alone else "the chains differ most from each other"
-    return crop, f"The window was chosen because {who} there: by {amount:.1f} % of white on average."
+    return crop, f"The window was chosen because {who} there: by {amount:.1f}\u00a0% of white on average."
 
 
 def _contestant(label: str, prediction: Prediction, face: Face) -> Contestant:

@@ -9,7 +9,7 @@ import numpy as np
 
 from scalesim.jobs.compare import Comparison, Row
 from scalesim.jobs.words import number_text
-from scalesim.page.compare_tables import Column, column_of, columns_of
+from scalesim.page.compare_tables import Column, columns_of
 from scalesim.page.plot_labels import draw_labels
 from scalesim.page.plot_svg import HUES, INK, MARKS, QUIET, RULE, clean, new_figure, styled, svg_of
 
@@ -31,9 +31,26 @@ def plots_of(comparison: Comparison) -> tuple[Plot, ...]:
     rows = comparison.rows
     found = [_sharpness_plot(comparison)]
     for column in columns_of(rows, fidelity=False):
-        if column.better and any(row.metrics.get(column.key) is not None for row in rows):
+        if column.better and not _alike(rows, column.key):
             found.append(_dot_plot(comparison, column))
     return tuple(plot for plot in found if plot is not None)
+
+
+def _alike(rows: Sequence[Row], key: str) -> bool:
+    """Return whether there is nothing to plot: no value, or one only."""
+    values = [value for row in rows if (value := row.metrics.get(key)) is not None]
+    return not values or max(values) - min(values) <= 1e-6
+
+
+def alike_sentence(comparison: Comparison) -> str:
+    """Return which metrics have no plot because all their values are alike, "" when none."""
+    said = []
+    for column in columns_of(comparison.rows, fidelity=False):
+        values = [v for row in comparison.rows if (v := row.metrics.get(column.key)) is not None]
+        if column.better and values and _alike(comparison.rows, column.key):
+            number = " ".join((number_text(column.key, values[0])[0], column.unit)).strip()
+            said.append(f"{column.label} ({number})")
+    return f"Alike everywhere, so not plotted: {'; '.join(said)}." if said else ""
 
 
 def _screens(rows: Sequence[Row]) -> dict[str, int]:
@@ -172,6 +189,3 @@ def _scaled(key: str, value: float | None) -> float:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-__all__ = ["Plot", "column_of", "plots_of"]

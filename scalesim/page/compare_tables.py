@@ -37,11 +37,14 @@ class Cell:
 
 @dataclass(frozen=True)
 class MetricTable:
-    """One frame's metrics: (chain, screen, cells) per row, and the reasons for missing values."""
+    """One frame's metrics: chains with their screens along the top, a row of cells per metric.
+
+    `notes` are the reasons for missing values, numbered from 1.
+    """
 
     title: str
-    columns: tuple[Column, ...]
-    rows: tuple[tuple[str, str, tuple[Cell, ...]], ...]
+    chains: tuple[tuple[str, str], ...]
+    rows: tuple[tuple[Column, tuple[Cell, ...]], ...]
     notes: tuple[str, ...]
 
 
@@ -73,11 +76,8 @@ def column_of(key: str) -> Column:
 def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> MetricTable:
     """Return the rows of one frame as a table; the best of several on one screen are marked."""
     notes: list[str] = []
-    lines = []
-    for row in rows:
-        cells = tuple(_cell(row, column, rows, notes) for column in columns)
-        lines.append((row.chain, row.raster, cells))
-    return MetricTable(title, tuple(columns), tuple(lines), tuple(notes))
+    lines = tuple((column, tuple(_cell(row, column, rows, notes) for row in rows)) for column in columns)
+    return MetricTable(title, tuple((row.chain, row.raster) for row in rows), lines, tuple(notes))
 
 
 def _cell(row: Row, column: Column, rows: Sequence[Row], notes: list[str]) -> Cell:
@@ -101,7 +101,7 @@ def ranking_tables(comparison: Comparison) -> tuple[TextTable, ...]:
     screens = dict.fromkeys(place.raster for place in comparison.ranking)
     return tuple(
         TextTable(
-            screen,
+            screen[:1].upper() + screen[1:],
             ("place", "chain", "mean rank", "why"),
             tuple(
                 (str(place.rank), place.chain, f"{place.score:.2f}", place.reason)
@@ -121,7 +121,7 @@ def settings_table(comparison: Comparison) -> TextTable | None:
     if not keys:
         return None
     rows = tuple((f.name, *(str(f.settings.get(key, NO_VALUE)) for key in keys)) for f in frames)
-    return TextTable("Settings, from the notes beside the frames", ("frame", *keys), rows)
+    return TextTable("From the notes beside the frames", ("frame", *keys), rows)
 
 
 def failures_table(comparison: Comparison) -> TextTable | None:
@@ -142,4 +142,7 @@ def listed(names: Iterable[str], most: int = 6) -> str:
     shown = known if len(known) <= most else known[: most - 1]
     more = len(known) - len(shown)
     parts = [*shown, f"{more} more"] if more else shown
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    if len(parts) == 1:
+        return parts[0]
+    between = "; " if any("," in part for part in parts) else ", "
+    return f"{between.join(parts[:-1])}{';' if between == '; ' else ''} and {parts[-1]}"

@@ -11,7 +11,7 @@ from scalesim.jobs.compare import Comparison
 from scalesim.page.compare_difference import LIMIT, palette
 from scalesim.page.compare_look import Box
 from scalesim.page.compare_pictures import FramePictures, ViewerPicture
-from scalesim.page.compare_plots import Plot
+from scalesim.page.compare_plots import Plot, alike_sentence
 from scalesim.page.compare_tables import (
     chains_of,
     columns_of,
@@ -24,6 +24,7 @@ from scalesim.page.compare_words import (
     CAUTIONS,
     FIDELITY_NOTE,
     MODELLED,
+    figures_of,
     opening,
     reference_sentence,
     title_of,
@@ -48,7 +49,11 @@ def render(
     from markupsafe import Markup
 
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, newline_sequence="\n"
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        newline_sequence="\n",
     )
     return environment.from_string(_read("templates/compare.html")).render(
         title=title_of(comparison),
@@ -56,7 +61,8 @@ def render(
         verdict=comparison.sentences(),
         rankings=ranking_tables(comparison),
         by=", ".join(comparison.by),
-        frames=[_frame(frame, store) for frame in frames],
+        frames=[_frame(frame, store, _captions(comparison, frame.name)) for frame in frames],
+        alike=alike_sentence(comparison),
         tube=tube,
         limit=f"{LIMIT:g}",
         scale=Markup(_scale_stops()),
@@ -72,7 +78,7 @@ def render(
         stills=[(frame, list(names)) for frame, names in stills.items()],
         version=__version__,
         viewer_css=Markup(_read("static/viewer.css")),
-        viewer_js=Markup(_viewer_script()),
+        viewer_js=Markup(inlined_viewer()),
     )
 
 
@@ -80,7 +86,7 @@ def _read(name: str) -> str:
     return (resources.files("scalesim.page") / name).read_text(encoding="utf-8")
 
 
-def _viewer_script() -> str:
+def inlined_viewer() -> str:
     """Return the viewer as one script, by the rule in its header."""
     lines = [*_read("static/pane.js").splitlines(), *_read("static/viewer.js").splitlines()]
     return "\n".join(line for line in lines if not line.startswith(("import ", "export ")))
@@ -103,16 +109,26 @@ def _tables(comparison: Comparison, *, fidelity: bool) -> list[Any]:
     ]
 
 
-def _frame(frame: FramePictures, store: PictureStore) -> dict[str, Any]:
+def _captions(comparison: Comparison, frame: str) -> dict[str, str]:
+    """Return chain -> its figures on a frame, as a sentence without its stop."""
+    found = {row.chain: figures_of(row) for row in comparison.rows if row.frame == frame}
+    return {chain: said[:1].upper() + said[1:] for chain, said in found.items()}
+
+
+def _frame(frame: FramePictures, store: PictureStore, captions: Mapping[str, str]) -> dict[str, Any]:
     from markupsafe import Markup
 
     top, left, height, width = frame.crop
-    tiles = [{"tile": tile, "image": store.image(tile.picture)} for tile in frame.tiles]
+    chains = ["", *(captions.get(tile.label, "") for tile in frame.tiles[1:])]
+    tiles = [
+        {"tile": tile, "image": store.image(tile.picture), "figures": said}
+        for tile, said in zip(frame.tiles, chains, strict=True)
+    ]
     options = json.dumps(_viewer_options(frame, store), ensure_ascii=False)
     return {
         "name": frame.name,
         "size": frame.size,
-        "window": f"lines {top} to {top + height - 1}, samples {left} to {left + width - 1} of the source",
+        "window": f"lines {top} to {top + height}, samples {left} to {left + width} of the source",
         "reason": frame.crop_reason,
         "tiles": tiles,
         # no text can end the script element: a "<" in JSON is always inside a string

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from scalesim.jobs.compare import Comparison
+from scalesim.jobs.compare import Comparison, Row
+from scalesim.jobs.words import number_text
 from scalesim.page.compare_tables import column_of, listed
 
 
@@ -26,9 +27,34 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     )
 
 
+_SHORT = {
+    "edge_spread_lines": "edges {} scan lines tall",
+    "line_doubling": "{} % of outlines split",
+    "flicker_percent": "flicker {} % of white",
+}
+
+
+_SHORTER = {
+    "edge_spread_lines": "edges {} lines",
+    "line_doubling": "{} % split",
+    "flicker_percent": "flicker {} % of white",
+}
+
+
+def figures_of(row: Row, *, shorter: bool = False) -> str:
+    """Return the figures of a row that a caption (a still's: `shorter`) has room for, "" without any."""
+    said = []
+    for key, words in (_SHORTER if shorter else _SHORT).items():
+        value = row.metrics.get(key)
+        if value is not None:
+            steady = key == "flicker_percent" and value == 0
+            said.append("steady" if steady else words.format(number_text(key, value)[0]))
+    return ", ".join(said)
+
+
 MODELLED = (
     "Modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the fields "
-    "land, and what the tube hides, all as the chains below say.",
+    "land, and what the tube hides, all as the chains above say.",
     "Not modelled: the tube's beam, mask and glass, the eye, analogue bandwidth and noise unless a "
     "chain names them, sync, and lag. A chain is a model of its boxes, as good as what is known of "
     "them: check one with a test chart before you trust its place.",

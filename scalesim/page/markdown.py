@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from scalesim.page.compare_tables import MetricTable, TextTable
+from scalesim.page.compare_tables import Cell, MetricTable, TextTable
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]<>#|~&])")
 
@@ -23,21 +23,21 @@ def text_table(table: TextTable) -> str:
 
 def metric_table(table: MetricTable) -> str:
     """Return a metric table, the best in bold, and its footnotes."""
-    names = ["chain", "screen"]
-    for column in table.columns:
+    names = ["", *(f"{chain} ({screen})" for chain, screen in table.chains)]
+    lines = []
+    for column, cells in table.rows:
         better = f" ({column.better} is better)" if column.better else ""
-        names.append(", ".join(filter(None, (column.label, column.unit))) + better)
-    rows = []
-    for chain, screen, cells in table.rows:
-        texts = [f"{c.text} [{c.note}]" if c.note else c.text for c in cells]
-        rows.append(
-            [(chain, False), (screen, False), *((t, c.best) for t, c in zip(texts, cells, strict=True))]
-        )
-    lines = [[f"**{escaped(t)}**" if bold else escaped(t) for t, bold in row] for row in rows]
-    align = [":--", ":--", *("--:" for _ in table.columns)]
+        label = ", ".join(filter(None, (column.label, column.unit))) + better
+        lines.append([escaped(label), *map(_value, cells)])
+    align = [":--", *("--:" for _ in table.chains)]
     notes = "".join(f"\n\\[{number}\\] {escaped(note)}  " for number, note in enumerate(table.notes, 1))
     said = _raw_table([escaped(name) for name in names], lines, align)
     return f"{_caption(table.title)}\n\n{said}" + (f"\n{notes}" if notes else "")
+
+
+def _value(cell: Cell) -> str:
+    text = escaped(f"{cell.text} [{cell.note}]" if cell.note else cell.text)
+    return f"**{text}**" if cell.best else text
 
 
 def code_block(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -89,12 +89,20 @@ def draw_labels(
     room = axes.get_window_extent(renderer)
     places = place_labels(at, sizes, (room.x0, room.y0, room.x1, room.y1))
     for label, point, box in zip(labels, at, places, strict=True):
-        middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
-        axes.annotate(
-            label, middle, xycoords="figure pixels", ha="center", va="center_baseline", annotation_clip=False
-        )
+        across, side = _anchor(point, box)
+        here = (across, (box[1] + box[3]) / 2)
+        axes.annotate(label, here, xycoords="figure pixels", ha=side, va="center", annotation_clip=False)
         end = (float(np.clip(point[0], box[0], box[2])), float(np.clip(point[1], box[1], box[3])))
         if math.dist(end, point) > _LEADER_FROM:
             style = {"arrowstyle": "-", "color": leader, "linewidth": 0.7, "shrinkA": 0, "shrinkB": 4}
             axes.annotate("", point, end, "figure pixels", "figure pixels", arrowprops=style)
     return places
+
+
+def _anchor(point: tuple[float, float], box: Rectangle) -> tuple[float, Literal["left", "right", "center"]]:
+    """Return where a label is held: at the side that is next to its point, for fonts of other widths."""
+    if box[0] > point[0]:
+        return box[0], "left"
+    if box[2] < point[0]:
+        return box[2], "right"
+    return (box[0] + box[2]) / 2, "center"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 import warnings
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -88,7 +88,8 @@ def svg_of(figure: Figure, name: str, title: str) -> str:
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     text = re.sub(r'\bid="', f'id="{name}-', text)
     text = re.sub(r'(href="|url\()#', rf"\1#{name}-", text)
-    text = re.sub(r"font: ([\d.]+)px 'DejaVu Sans'", r"font: \1px var(--plot-font, sans-serif)", text)
+    text = text.replace("font-family: 'DejaVu Sans'", "font-family: var(--plot-font, sans-serif)")
+    text = text.replace('<style type="text/css">*{', '<style type="text/css">svg *{')
     head = f'<svg role="img" aria-labelledby="{name}-title"'
     return text.replace("<svg", head, 1).replace(">", f'><title id="{name}-title">{_xml(title)}</title>', 1)
 
@@ -100,6 +101,3 @@ def coloured(svg: str, colours: Mapping[str, str]) -> str:
 
 def _xml(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-
-
-Draw = Callable[[], str]
