@@ -120,7 +120,7 @@ SCENES = (
     ),
 )
 
-COMPARED_SCENES = ("moss_tower", "kettle_crew")
+COMPARED_SCENES = ("kettle_crew", "moss_tower")
 COMPARED_CHAINS = (
     "drop-720p",
     "average",

@@ -64,11 +64,8 @@ def steps_in_demo() -> int:
 def compare_scenes(advance: Callable[[str], None] = lambda _: None) -> Comparison:
     """Return the chains of `COMPARED` over the scenes they suit: what the demonstration ends with."""
     chains = {chain.name: chain for key, chain in demo_chains().items() if key in COMPARED_CHAINS}
-    frames = [
-        FrameSource(f"{scene.key}.png", partial(_clip_of, scene))
-        for scene in SCENES
-        if scene.key in COMPARED_SCENES
-    ]
+    scenes = {scene.key: scene for scene in SCENES}
+    frames = [FrameSource(f"{key}.png", partial(_clip_of, scenes[key])) for key in COMPARED_SCENES]
     return compare(chains, frames, advance=advance)
 
 

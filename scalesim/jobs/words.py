@@ -156,6 +156,8 @@ _BAD = {
 
 def place_reason(chain: str, medians: Mapping[str, Mapping[str, float | None]], by: tuple[str, ...]) -> str:
     """Return why a chain has its place: in what it is best and worst of those it is ranked with."""
+    if len(medians) == 1:
+        return "the only one on its screen"
     best, worst = [], []
     for key in by:
         values = {name: m[key] for name, m in medians.items() if m[key] is not None}

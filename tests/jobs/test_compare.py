@@ -150,6 +150,12 @@ def test_ties_share_a_place_and_missing_values_are_left_out() -> None:
     assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 1.5)]
 
 
+def test_alone_is_no_middle() -> None:
+    """A chain with nothing to be compared with is said to be alone."""
+    (place,) = rank(rows({"a": [1]}), ("flicker_percent",), across_rasters=False)
+    assert place.reason == "the only one on its screen"
+
+
 def test_higher_is_better_where_it_is() -> None:
     """SSIM ranks the other way round; turned round the ranking would be wrong."""
     places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), across_rasters=False)
