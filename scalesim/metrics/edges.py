@@ -28,12 +28,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
-from scalesim.core.build import average_lines
-from scalesim.core.operator import Operator
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics.strips import landed_strips, source_strips, strip_width
 
-STRIPS = 240
 LEAST_STEP = 0.12
 FLATNESS = 0.15
 LEAST_EDGES = 20
@@ -47,31 +45,6 @@ class Edges:
     strips: NDArray
     places: NDArray
     reach: float
-
-
-def strip_width(samples: int) -> int:
-    """Return how many samples of the source make a strip."""
-    return max(1, round(samples / STRIPS))
-
-
-def source_strips(frame: NDArray) -> NDArray:
-    """Return (lines, strips) means along the line of a (lines, samples) luma picture."""
-    width = strip_width(frame.shape[1])
-    count = frame.shape[1] // width
-    whole = np.ascontiguousarray(frame[:, : count * width]).reshape(-1, width)
-    # a product with equal weights: several times faster than a mean over so short an axis
-    return (whole @ np.full(width, 1 / width, dtype=frame.dtype)).reshape(-1, count)
-
-
-def output_strips(frame: NDArray, samples: Affine, source_samples: int) -> NDArray:
-    """Return the same strips on an output whose samples look at the source through `samples`."""
-    width = strip_width(source_samples)
-    count = source_samples // width
-    to_output = samples.inverse()
-    if samples == Affine() and frame.shape[1] == source_samples:
-        return source_strips(frame)
-    matrix = average_lines(frame.shape[1], count, to_output.scale * width, to_output.offset)
-    return Operator(samples=matrix)(frame[:, :, None])[:, :, 0]
 
 
 def find_edges(strips: NDArray, *, plateau: int | None = None, flatness: float = FLATNESS) -> Edges:
@@ -264,11 +237,12 @@ def _view(evidence: Evidence, axis: Across) -> EdgeView:
     strips = evidence.once(f"strips along {axis}", lambda: source_strips(source))
     found = evidence.once(f"edges across {axis}", lambda: find_edges(strips))
     place = look.inverse()(found.places)
-    middle = along.inverse()((found.strips + 0.5) * strip_width(source.shape[1]))
+    width = strip_width(source.shape[1])
+    middle = along.inverse()((found.strips + 0.5) * width)
     shown = (place >= seen.start) & (place < seen.stop)
     shown &= (middle >= seen_along.start) & (middle < seen_along.stop)
     edges = Edges(found.strips[shown], found.places[shown], found.reach)
-    return EdgeView(edges, strips, output_strips(landed, along, source.shape[1]), look)
+    return EdgeView(edges, strips, landed_strips(landed, along, width, range(strips.shape[1])), look)
 
 
 def median_width(view: EdgeView, kind: str) -> tuple[float, float]:

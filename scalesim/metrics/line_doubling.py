@@ -7,7 +7,7 @@ import numpy as np
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, Key, metric
 from scalesim.metrics.outlines import outlines_of
-from scalesim.metrics.outlines_source import Array
+from scalesim.metrics.strips import Array
 
 TOLERANCE = 0.1
 """An outline up to this much thicker than a whole number of lines needs that many, not one more."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from scalesim.errors import NotMeasurable, ShapeError
-from scalesim.metrics.outlines_source import Array
+from scalesim.metrics.strips import Array
 
 BLUR_SAMPLES = 7
 LEAST_STRENGTH = 2.5 / 255

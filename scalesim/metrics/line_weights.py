@@ -21,7 +21,7 @@ from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import matrix_from_taps
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.outlines_source import Array, landed_strips, strip_width
+from scalesim.metrics.strips import Array, landed_strips, strip_width
 
 _FITS = 1 / 255
 """A root mean square residual below this is rounding: no need to try mixing in light."""

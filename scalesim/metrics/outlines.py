@@ -30,13 +30,10 @@ from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
 from scalesim.metrics.line_weights import Explained, explain
 from scalesim.metrics.outlines_source import (
-    Array,
     SourceOutlines,
     find_outlines,
-    landed_strips,
-    source_strips,
-    strip_width,
 )
+from scalesim.metrics.strips import Array, landed_strips, source_strips, strip_width
 
 THICKEST = 1.5
 """Thicker detail, in scan lines (at least 2 source lines), is not an outline."""
@@ -105,7 +102,7 @@ def outlines_of(evidence: Evidence) -> Outlines:
 
 def _follow(evidence: Evidence) -> Outlines:
     look, pitch = evidence.lines, evidence.raster.landed_pitch
-    source = evidence.once("outline strips", lambda: source_strips(evidence.source_luma))
+    source = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
     lines, strips = _visible(evidence)
     cut_out = source[lines.start : lines.stop, strips.start : strips.stop]
     thickest = max(2.0, THICKEST * look.scale / pitch)

@@ -13,15 +13,10 @@ Definition of this project. Axes are (lines, strips); luma is in code values 0..
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from scalesim.core.affine import Affine
-
-STRIPS = 240
-"""Strips over the width of the picture: 8 samples of 1920."""
+from scalesim.metrics.strips import Array
 
 LEAST_CONTRAST = 16 / 255
 """Fainter steps are texture; this is a fourteenth of the way from 8-bit video black to white."""
@@ -29,8 +24,6 @@ LEAST_CONTRAST = 16 / 255
 LEAST_STRIPS = 2
 SOFT_ROWS = 2
 """Most rows of a soft edge on either side of an outline."""
-
-Array = NDArray[Any]
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,41 +73,6 @@ class SourceOutlines:
     def moved_down(self, lines: int) -> SourceOutlines:
         """Return the outlines of a cut-out that began at line `lines` by their place in the whole picture."""
         return replace(self, first=self.first + lines)
-
-
-def strip_width(samples: int) -> int:
-    """Return the samples of one strip of a source line."""
-    return max(1, round(samples / STRIPS))
-
-
-def source_strips(luma: Array) -> Array:
-    """Return the means along the line of a (lines, samples) picture, (lines, strips) float32.
-
-    Samples left over at the right are dropped.
-    """
-    width = strip_width(luma.shape[1])
-    count = luma.shape[1] // width
-    whole = np.ascontiguousarray(luma[:, : count * width], dtype=np.float32)
-    # a product with equal weights: several times faster than a mean over so short an axis
-    return (whole.reshape(-1, width) @ np.full(width, 1 / width, np.float32)).reshape(-1, count)
-
-
-def landed_strips(luma: Array, samples: Affine, width: int, strips: range) -> Array:
-    """Return the same strips on an output picture: exact means over the samples each strip covers.
-
-    Parameters:  luma : (lines, samples); samples : map of its samples to the source's;
-                 width : samples of a strip of the source; strips : which strips
-    Returns:     (lines, strips) float32
-    """
-    edges = np.arange(strips.start, strips.stop + 1) * float(width)
-    places = np.clip((edges - samples.offset) / samples.scale, 0, luma.shape[1])
-    running = np.zeros((luma.shape[0], luma.shape[1] + 1))
-    np.cumsum(luma, axis=1, out=running[:, 1:])
-    whole = np.minimum(places.astype(np.int64), luma.shape[1] - 1)
-    part = places - whole
-    at_edges = running[:, whole] * (1 - part) + running[:, whole + 1] * part
-    means: Array = np.diff(at_edges, axis=1) / np.maximum(np.diff(places), 1e-9)
-    return means.astype(np.float32)
 
 
 def strip_noise(strips: Array) -> float:
