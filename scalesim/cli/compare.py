@@ -49,6 +49,7 @@ EXIT_SOME_FAILED = 2
 @click.option("--metrics", metavar="LIST", help="Metric keys to measure (default all).")
 @click.option("--crop", metavar="TOP,LEFT,HEIGHT,WIDTH", help="Part to show closely, in source samples.")
 @click.option("--tube", type=click.Choice(["4:3", "16:9"]), help="Shape of the tube (default 4:3).")
+@click.option("--group-by", metavar="KEY", help="Rank frames apart whose notes differ in this key.")
 @click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")
 @output_options
 def command(
@@ -62,6 +63,7 @@ def command(
     metrics: str | None,
     crop: str | None,
     tube: str | None,
+    group_by: str | None,
     only: tuple[str, ...],
     out: Path | None,
     force: bool,
@@ -92,7 +94,15 @@ def command(
     against = _reference(reference or asked.get("reference", "ideal"))
     shape = tube or asked.get("tube", "4:3")
     with Progress(2 * len(sources) * len(chains)) as progress:
-        result = compare(chains, sources, reference=against, by=ranked_by, metrics=measured, advance=progress)
+        result = compare(
+            chains,
+            sources,
+            reference=against,
+            by=ranked_by,
+            metrics=measured,
+            group_by=group_by or asked.get("group_by"),
+            advance=progress,
+        )
         written = save_comparison(result, folder, crop=window, tube=shape, force=force, advance=progress)
     note(f"{name}: {reason}" for name, reason in result.failed.items())
     if as_json:
@@ -194,7 +204,11 @@ def _crop(asked: Any) -> tuple[int, int, int, int] | None:
     return top, left, height, width
 
 
-def _reference(asked: str) -> str | NDArray:
+def _reference(asked: Any) -> str | NDArray:
+    from scalesim.errors import ParameterError
+
+    if not isinstance(asked, str):
+        raise ParameterError(f"reference is {asked!r}; it must be ideal, source or a picture file")
     if asked in ("ideal", "source"):
         return asked
     from scalesim.io.pictures import read_picture

@@ -25,7 +25,7 @@ NOTE_KEYS = (
 )
 """What a note may say; `source_mode` and `range` are also used to read the frame."""
 
-STUDY_KEYS = ("frames", "chain", "reference", "by", "crop", "tube", "metrics")
+STUDY_KEYS = ("frames", "chain", "reference", "by", "crop", "tube", "metrics", "group_by")
 _RANGES = ("full", "limited")
 
 

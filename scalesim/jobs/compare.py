@@ -9,17 +9,21 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from numpy.typing import NDArray
+
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ScalesimError, nearest
+from scalesim.jobs.place import Place
 from scalesim.jobs.predict import Prediction, as_chain, check_metrics, predict
-from scalesim.jobs.ranking import DEFAULT_BY, Place, rank
+from scalesim.jobs.ranking import DEFAULT_BY, rank
 from scalesim.jobs.words import comparison_sentences
 from scalesim.metrics import METRICS, key_of
 from scalesim.result import Table
 from scalesim.version import __version__
 
 REFERENCES = ("ideal", "source")
+NOT_NOTED = "not noted"
 
 
 @dataclass(frozen=True)
@@ -49,10 +53,11 @@ class Row:
     mode_out: str
     metrics: Mapping[str, float | None]
     why: Mapping[str, str]
+    how: Mapping[str, str]
     settings: Mapping[str, Any]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the row flat: names, every metric by its key, settings as `note.<key>`."""
+        """Return the row flat: names, metrics by key, `<key>.how` they were had, notes as `note.<key>`."""
         return {
             "frame": self.frame,
             "chain": self.chain,
@@ -61,6 +66,7 @@ class Row:
             "mode_in": self.mode_in,
             "mode_out": self.mode_out,
             **self.metrics,
+            **{f"{key}.how": way for key, way in self.how.items()},
             **{f"note.{key}": value for key, value in self.settings.items()},
             "why": dict(self.why),
             "version": __version__,
@@ -100,7 +106,7 @@ class Comparison:
 
     def sentences(self) -> list[str]:
         """Return the verdict in a reviewer's words."""
-        return comparison_sentences(self.ranking, len(self.frames), self.warnings, self.failed)
+        return comparison_sentences(self.ranking, self.warnings, self.failed)
 
     def table(self) -> Table:
         """Return the ranking."""
@@ -138,9 +144,10 @@ def compare(
     chains: Mapping[str, Chain | str],
     frames: Iterable[Clip | FrameSource],
     *,
-    reference: str | Any = "ideal",
-    by: Sequence[str] = DEFAULT_BY,
+    reference: str | NDArray = "ideal",
+    by: Iterable[str] = DEFAULT_BY,
     metrics: Iterable[str] | None = None,
+    group_by: str | None = None,
     advance: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
     """Return every frame through every chain, measured and ranked.
@@ -152,9 +159,10 @@ def compare(
             picture of the output rasters' size
         by : metric keys the ranking goes by, all of equal weight
         metrics : keys to measure; None measures all (those of `by` are always measured)
+        group_by : key of the frames' notes; frames whose notes differ in it are ranked apart
         advance : called with what is worked on next, once per frame and chain
-    Raises: ParameterError for no frames, no chains or unknown keys; what a frame or a pair cannot do is
-        reported in `failed`, the rest is done
+    Raises: ParameterError for no frames, no chains, unknown keys or a note's key no frame has. What a
+        frame or a pair cannot do is reported in `failed`, the rest is done
     """
     named = reference if isinstance(reference, str) else "a picture"
     if isinstance(reference, str) and reference not in REFERENCES:
@@ -164,34 +172,54 @@ def compare(
     sources = [_as_source(frame) for frame in frames]
     if not sources:
         raise ParameterError("no frames to compare; name at least one picture")
+    _check_group(group_by, sources)
     rows: list[Row] = []
     failed: dict[str, str] = {}
-    read: list[FrameSource] = []
     for source in sources:
-        try:
-            clip = source.load()
-        except ScalesimError as error:
-            failed[source.name] = str(error)
-            for label in parsed:
-                advance(f"{source.name}: {label}")
-            continue
-        read.append(source)
-        for label, chain in parsed.items():
-            advance(f"{source.name}: {label}")
-            try:
-                rows.append(_row(source, label, predict(clip, chain, metrics=names, reference=reference)))
-            except ScalesimError as error:
-                failed[f"{source.name} / {label}"] = str(error)
+        rows += _measured(source, parsed, names, reference, failed, advance)
+    read = tuple(source for source in sources if source.name not in failed)
+    keys = check_metrics(by)
+    places = rank(rows, keys, group=lambda row: _group(row, named, group_by))
     return Comparison(
-        parsed,
-        tuple(read),
-        tuple(rows),
-        tuple(rank(rows, tuple(by), across_rasters=named == "source")),
-        tuple(by),
-        named,
-        failed,
-        tuple(_warnings(read, rows)),
+        parsed, read, tuple(rows), tuple(places), keys, named, failed, tuple(_warnings(read, rows))
     )
+
+
+def _measured(
+    source: FrameSource,
+    chains: Mapping[str, Chain],
+    names: tuple[str, ...],
+    reference: str | NDArray,
+    failed: dict[str, str],
+    advance: Callable[[str], None],
+) -> list[Row]:
+    """Return the rows of one frame; what cannot be done is added to `failed`. The frame is let go after."""
+    rows: list[Row] = []
+    try:
+        clip = source.load()
+    except ScalesimError as error:
+        failed[source.name] = str(error)
+        return rows
+    for label, chain in chains.items():
+        advance(f"{source.name}: {label}")
+        try:
+            rows.append(_row(source, label, predict(clip, chain, metrics=names, reference=reference)))
+        except ScalesimError as error:
+            failed[f"{source.name} / {label}"] = str(error)
+    return rows
+
+
+def _group(row: Row, reference: str, group_by: str | None) -> str:
+    """Return with whom a row is ranked: its screen (any, against the source), and its note's value."""
+    screen = "all screens" if reference == "source" else row.raster
+    return screen if group_by is None else f"{screen}, {group_by} {row.settings.get(group_by, NOT_NOTED)}"
+
+
+def _check_group(group_by: str | None, sources: Sequence[FrameSource]) -> None:
+    noted = sorted({key for source in sources for key in source.settings})
+    if group_by is not None and group_by not in noted:
+        known = nearest(group_by, noted) if noted else "no frame has a note"
+        raise ParameterError(f"group_by is '{group_by}', which no frame's note has; {known}")
 
 
 def _parsed(chains: Mapping[str, Chain | str]) -> dict[str, Chain]:
@@ -200,15 +228,15 @@ def _parsed(chains: Mapping[str, Chain | str]) -> dict[str, Chain]:
     return {label: as_chain(chain) for label, chain in chains.items()}
 
 
-def _names(metrics: Iterable[str] | None, by: Sequence[str]) -> tuple[str, ...]:
-    if not by:
+def _names(metrics: Iterable[str] | None, by: Iterable[str]) -> tuple[str, ...]:
+    ranked = check_metrics(by)
+    if not ranked:
         raise ParameterError("by is empty; name at least one metric to rank by")
-    check_metrics(by)
-    for name in by:
+    for name in ranked:
         if key_of(name).better == "neither":
             raise ParameterError(f"by: {name} has no better or worse; rank by another metric")
     asked = check_metrics(metrics)
-    return tuple(dict.fromkeys([*asked, *by]))
+    return tuple(dict.fromkeys([*asked, *ranked]))
 
 
 def _as_source(frame: Clip | FrameSource) -> FrameSource:
@@ -229,6 +257,7 @@ def _row(source: FrameSource, label: str, prediction: Prediction) -> Row:
         prediction.mode_out,
         prediction.metrics,
         prediction.why,
+        prediction.how,
         source.settings,
     )
 
@@ -241,7 +270,7 @@ def _warnings(frames: Sequence[FrameSource], rows: Sequence[Row]) -> list[str]:
         found.append(f"The frames are of different modes ({', '.join(modes)}).")
     keys = sorted({key for frame in frames for key in frame.settings})
     for key in keys:
-        values = sorted({str(frame.settings.get(key, "not noted")) for frame in frames})
+        values = sorted({str(frame.settings.get(key, NOT_NOTED)) for frame in frames})
         if len(values) > 1:
             found.append(f"The notes differ in {key}: {', '.join(values)}.")
     return found

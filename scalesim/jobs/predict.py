@@ -44,6 +44,7 @@ class Prediction:
     tube: str
     metrics: Mapping[str, float | None]
     why: Mapping[str, str]
+    how: Mapping[str, str]
     notes: tuple[str, ...] = field(default=())
 
     kind = "predict"
@@ -86,7 +87,7 @@ class Prediction:
 
     def table(self) -> Table:
         """Return every metric with its unit, direction and meaning."""
-        rows = metric_rows(self.metrics, self.why)
+        rows = metric_rows(self.metrics, self.why, self.how)
         return Table(
             "Measured on the predicted picture",
             ("what", "value", "unit", "better"),
@@ -111,6 +112,7 @@ class Prediction:
             "tube": self.tube,
             "metrics": dict(self.metrics),
             "why": dict(self.why),
+            "how": dict(self.how),
             "notes": list(self.notes),
         }
 
@@ -158,8 +160,9 @@ def predict(
         clip.found,
     )
     values, why = measure(evidence, names)
+    frame = woven(cycle, resolved.output)
     return Prediction(
-        chain, clip, resolved, cycle, on_screen, woven(cycle, resolved.output), tube, values, why, clip.notes
+        chain, clip, resolved, cycle, on_screen, frame, tube, values, why, evidence.how, clip.notes
     )
 
 

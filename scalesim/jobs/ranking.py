@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any, Protocol
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Protocol, TypeVar
 
 import numpy as np
 
+from scalesim.jobs.place import Place
 from scalesim.jobs.words import place_reason
 from scalesim.metrics import key_of
 
@@ -22,47 +22,30 @@ class Scored(Protocol):
     @property
     def chain(self) -> str: ...
     @property
-    def raster(self) -> str: ...
-    @property
     def metrics(self) -> Mapping[str, float | None]: ...
 
 
-@dataclass(frozen=True)
-class Place:
-    """A chain's place among those on its raster; `score` is its mean rank, 1 is best."""
-
-    raster: str
-    chain: str
-    rank: int
-    score: float
-    reason: str
-    medians: Mapping[str, float | None]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the place as plain values."""
-        return asdict(self)
+R = TypeVar("R", bound=Scored)
 
 
-ALL_RASTERS = "all screens"
-
-
-def rank(rows: Sequence[Scored], by: tuple[str, ...], *, across_rasters: bool) -> list[Place]:
-    """Return the places, raster by raster, best first.
+def rank(rows: Sequence[R], by: tuple[str, ...], *, group: Callable[[R], str]) -> list[Place]:
+    """Return the places, group by group, best first; `group` says with whom a row is ranked.
 
     For every frame and metric the chains are ranked, 1 the best, equal values sharing the mean of
     their ranks (values within 1e-6 count as equal); a chain without a value is left out of that one. A
     chain's score is the mean of its ranks over all frames and metrics. Chains of equal score share a
     place.
     """
-    groups: dict[str, list[Scored]] = {}
+    groups: dict[str, list[R]] = {}
     for row in rows:
-        groups.setdefault(ALL_RASTERS if across_rasters else row.raster, []).append(row)
-    return [place for raster, members in groups.items() for place in _rank_group(raster, members, by)]
+        groups.setdefault(group(row), []).append(row)
+    return [place for name, members in groups.items() for place in _rank_group(name, members, by)]
 
 
 def _rank_group(raster: str, rows: Sequence[Scored], by: tuple[str, ...]) -> list[Place]:
     ranks: dict[str, list[float]] = {row.chain: [] for row in rows}
-    for frame in dict.fromkeys(row.frame for row in rows):
+    frames = dict.fromkeys(row.frame for row in rows)
+    for frame in frames:
         for key in by:
             found = {r.chain: r.metrics.get(key) for r in rows if r.frame == frame}
             known = {chain: value for chain, value in found.items() if value is not None}
@@ -75,7 +58,7 @@ def _rank_group(raster: str, rows: Sequence[Scored], by: tuple[str, ...]) -> lis
     for chain in order:
         number = 1 + sum(1 for other in scores.values() if other < scores[chain] - 1e-9)
         reason = place_reason(chain, medians, by)
-        places.append(Place(raster, chain, number, scores[chain], reason, medians[chain]))
+        places.append(Place(raster, chain, number, scores[chain], reason, medians[chain], len(frames)))
     return places
 
 

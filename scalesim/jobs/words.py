@@ -3,24 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Protocol
 
 from scalesim.core.raster import Raster
+from scalesim.jobs.place import Place
 from scalesim.metrics import key_of
-
-
-class Place(Protocol):
-    """What a sentence needs of a place in a ranking."""
-
-    @property
-    def raster(self) -> str: ...
-    @property
-    def chain(self) -> str: ...
-    @property
-    def rank(self) -> int: ...
-    @property
-    def reason(self) -> str: ...
-
 
 _LABELS = {
     "edge_spread_lines": "height of a horizontal edge",
@@ -41,7 +27,7 @@ _LABELS = {
     "delta_e_2000": "colour difference (ΔE2000)",
     "psnr_db": "likeness to the ideal (PSNR)",
     "cropped_percent": "picture cut off",
-    "displacement_lines": "picture lies lower than ideal by",
+    "displacement_lines": "picture lies lower than ideal by (− higher)",
 }
 _SHARES = {
     "line_doubling": "% of outlines",
@@ -71,15 +57,22 @@ def number_text(key: str, value: float) -> tuple[str, str]:
     return (text.removeprefix("-") if not text.strip("-0.") else text), key_of(key).unit
 
 
-def metric_rows(metrics: Mapping[str, float | None], why: Mapping[str, str]) -> tuple[tuple[str, ...], ...]:
-    """Return one row per metric: what it is, value, unit (or why there is no value), what is better."""
+def metric_rows(
+    metrics: Mapping[str, float | None], why: Mapping[str, str], how: Mapping[str, str] | None = None
+) -> tuple[tuple[str, ...], ...]:
+    """Return one row per metric: what it is, value, unit (or why there is no value), what is better.
+
+    Where a metric can be had in several ways, `how` names the one taken, beside the unit.
+    """
     rows = []
     for key, value in metrics.items():
         better = {"neither": "", "lower": "lower", "higher": "higher"}[key_of(key).better]
         if value is None:
             rows.append((_LABELS.get(key, key), "none", f"({why[key]})", better))
         else:
-            rows.append((_LABELS.get(key, key), *number_text(key, value), better))
+            number, unit = number_text(key, value)
+            by = f", by {how[key]}" if how and key in how else ""
+            rows.append((_LABELS.get(key, key), number, unit + by, better))
     return tuple(rows)
 
 
@@ -183,7 +176,7 @@ def place_reason(chain: str, medians: Mapping[str, Mapping[str, float | None]], 
 
 
 def comparison_sentences(
-    ranking: Sequence[Place], frames: int, warnings: Sequence[str], failed: Mapping[str, str]
+    ranking: Sequence[Place], warnings: Sequence[str], failed: Mapping[str, str]
 ) -> list[str]:
     """Return the verdict: the first of each raster and why, then what to keep in mind."""
     said = []
@@ -191,6 +184,7 @@ def comparison_sentences(
     for raster in rasters:
         members = [place for place in ranking if place.raster == raster]
         firsts = [place for place in members if place.rank == 1]
+        frames = members[0].frames
         over = f"{frames} frame" + ("s" if frames != 1 else "")
         if len(members) == 1:
             said.append(f"On {raster}, there is one chain only: {members[0].chain}.")
@@ -200,9 +194,7 @@ def comparison_sentences(
         else:
             said.append(f"On {raster}, {firsts[0].chain} comes first over {over}: {firsts[0].reason}.")
     if len(rasters) > 1:
-        said.append(
-            "Screens of different lines are ranked apart; with the source as reference they can be compared."
-        )
+        said.append("Screens of different lines are ranked apart, unless the source is the reference.")
     said += list(warnings)
     if failed:
         said.append(f"{len(failed)} could not be done: {'; '.join(f'{k} ({v})' for k, v in failed.items())}")

@@ -63,6 +63,11 @@ class Evidence:
         """What several metrics share (found outlines, the registered ideal), kept by its name."""
         return {}
 
+    @cached_property
+    def how(self) -> dict[str, str]:
+        """Metric key -> the way it was had, for metrics that have more than one."""
+        return {}
+
     def once(self, name: str, find: Callable[[], T]) -> T:
         """Return what `find` makes of the source alone, made once for all chains of a frame."""
         if name not in self.of_source:

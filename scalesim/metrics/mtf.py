@@ -20,8 +20,8 @@ above 1/2 cycle per line are beyond what lines can carry: detail there comes out
 read it beside `staircase` and `lost_lines`. The figure ends at 1 cycle per output line (2 per pitch
 on an interlaced raster): such a value says 1 or more, as a drop gives.
 
-Which way was taken is in ``evidence.cache`` under "mtf50_lines_method" and "mtf50_samples_method":
-"slanted edge" or "edge model". Definition of this project where ISO 12233 does not say.
+Which way was taken is in ``evidence.how`` under the metric's key: "slanted edge" or "edge model".
+Definition of this project where ISO 12233 does not say.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ def mtf50(evidence: Evidence, axis: Across) -> float:
     value, method = _from_slants(evidence, axis), "slanted edge"
     if value is None:
         value, method = _from_model(edges_across(evidence, axis), axis), "edge model"
-    evidence.cache[f"mtf50_{axis}_method"] = method
+    evidence.how[f"mtf50_{axis}"] = method
     return value
 
 

@@ -7,7 +7,6 @@ of frames. Nothing written depends on the date or the machine.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from scalesim.errors import ParameterError, nearest
@@ -27,14 +26,6 @@ from scalesim.page.stills import MOST_CHAINS, Caption, write_stills
 __all__ = ["inlined_viewer", "write_comparison"]
 
 STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass."
-
-
-@dataclass(frozen=True)
-class Figures:
-    """The files beside the page, relative to its folder, with their words: stills by frame, and plots."""
-
-    stills: dict[str, tuple[str, ...]]
-    plots: tuple[tuple[str, str], ...]
 
 
 def write_comparison(
@@ -80,12 +71,12 @@ def write_comparison(
             stem = f"still-{number + 1:02d}" if written else "still"
             written[frame.name] = _stills(comparison, found[1], folder / "figures" / stem)
     plots = plots_of(comparison)
-    figures = Figures(written, _save_plots(plots, folder))
+    saved = _save_plots(plots, folder)
     (folder / "index.html").write_text(
-        render(comparison, frames, plots, figures.stills, store, tube), encoding="utf-8", newline="\n"
+        render(comparison, frames, plots, written, store, tube), encoding="utf-8", newline="\n"
     )
     store.close()
-    text = comparison_markdown(comparison, figures.stills, figures.plots)
+    text = comparison_markdown(comparison, written, saved)
     (folder / "comparison.md").write_text(text, encoding="utf-8", newline="\n")
     return {
         "csv": "rows.csv",
@@ -93,7 +84,7 @@ def write_comparison(
         "page": "index.html",
         "markdown": "comparison.md",
         **{Path(name).stem: name for group in written.values() for name in group},
-        **{Path(name).stem: name for name, _ in figures.plots},
+        **{Path(name).stem: name for name, _ in saved},
     }
 
 

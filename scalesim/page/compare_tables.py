@@ -27,7 +27,7 @@ class Column:
 
 @dataclass(frozen=True)
 class Cell:
-    """A value as text; `best` on its screen; `note` is the number of a footnote, 0 for none."""
+    """A value as text; `best` on its screen; `note` numbers a footnote (0: none), `reason` is its text."""
 
     text: str
     best: bool = False
@@ -39,7 +39,7 @@ class Cell:
 class MetricTable:
     """One frame's metrics: chains with their screens along the top, a row of cells per metric.
 
-    `notes` are the reasons for missing values, numbered from 1.
+    `notes` say why a value is missing, or which way it was had; numbered from 1.
     """
 
     title: str
@@ -84,16 +84,22 @@ def _cell(row: Row, column: Column, rows: Sequence[Row], notes: list[str]) -> Ce
     value = row.metrics.get(column.key)
     if value is None:
         reason = row.why.get(column.key, "not measured")
-        if reason not in notes:
-            notes.append(reason)
-        return Cell(NO_VALUE, note=notes.index(reason) + 1, reason=reason)
+        return Cell(NO_VALUE, note=_noted(reason, notes), reason=reason)
     peers = [r.metrics.get(column.key) for r in rows if r.raster == row.raster]
     known = [peer for peer in peers if peer is not None]
     best = False
     if column.better and max(known) - min(known) > 1e-6:
         target = min(known) if column.better == "lower" else max(known)
         best = abs(value - target) <= 1e-6
-    return Cell(number_text(column.key, value)[0], best)
+    way = f"by {row.how[column.key]}" if column.key in row.how else ""
+    return Cell(number_text(column.key, value)[0], best, _noted(way, notes), way)
+
+
+def _noted(text: str, notes: list[str]) -> int:
+    """Return the number of a footnote, added if it is new; 0 for no text."""
+    if text and text not in notes:
+        notes.append(text)
+    return notes.index(text) + 1 if text else 0
 
 
 def ranking_tables(comparison: Comparison) -> tuple[TextTable, ...]:

@@ -75,6 +75,8 @@ def test_study_and_notes(frames: Path, tmp_path: Path, capsys: pytest.CaptureFix
     assert document["by"] == ["ssim"]
     assert document["rows"][0]["note.display"] == "hall set"
     assert any("attic set, hall set" in warning for warning in document["warnings"])
+    grouped = json.loads(run(capsys, "--study", "s.toml", "--group-by", "display", "--json")[1])
+    assert len({place["raster"] for place in grouped["ranking"]}) == 2
     code, out, _ = run(capsys, "--study", "s.toml", "--only", "display=attic set", "--json")
     assert json.loads(out)["frames"] == ["b.png"]
 

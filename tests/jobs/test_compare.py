@@ -104,6 +104,38 @@ def test_notes_that_differ_are_warned_about() -> None:
     assert same.warnings == ()
 
 
+def test_grouped_by_a_note() -> None:
+    """Frames of two displays are ranked apart, each over its own; an unknown key is refused."""
+    frames = [
+        FrameSource("a", lambda: clip(1), {"display": "hall set"}),
+        FrameSource("b", lambda: clip(2), {"display": "attic set"}),
+        FrameSource("c", lambda: clip(3)),
+    ]
+    chains = {label: CHAINS[label] for label in ("drop", "soft")}
+    table = compare(chains, frames, by=BY, metrics=[], group_by="display")
+    screen = "240 scan lines at 60 Hz, display "
+    groups = list(dict.fromkeys(place.raster for place in table.ranking))
+    assert groups == [screen + "hall set", screen + "attic set", screen + "not noted"]
+    assert {place.frames for place in table.ranking} == {1}
+    assert {p.frames for p in compare(chains, frames, by=BY, metrics=[]).ranking} == {3}
+    with pytest.raises(ParameterError, match="did you mean 'display'"):
+        compare(chains, frames, by=BY, group_by="displa")
+    with pytest.raises(ParameterError, match="no frame has a note"):
+        compare(chains, [clip()], by=BY, group_by="display")
+
+
+def test_the_way_mtf50_was_had_is_said() -> None:
+    """Slanted edge or edge model: in the row beside the value, and only where there is one."""
+    table = compare({"drop": CHAINS["drop"]}, [clip()], by=("mtf50_lines",), metrics=[])
+    (row,) = table.rows
+    assert row.metrics["mtf50_lines"] is not None
+    assert row.to_dict()["mtf50_lines.how"] in ("slanted edge", "edge model")
+    flat = still_clip(np.full((720, 640, 3), 0.5, np.float32), mode="720p60")
+    (row,) = compare({"drop": CHAINS["drop"]}, [flat], by=("mtf50_lines",), metrics=[]).rows
+    assert row.metrics["mtf50_lines"] is None
+    assert "mtf50_lines.how" not in row.to_dict()
+
+
 @pytest.mark.parametrize(
     ("chains", "frames", "options", "words"),
     [
@@ -112,6 +144,7 @@ def test_notes_that_differ_are_warned_about() -> None:
         (CHAINS, [clip], {"by": ()}, "by is empty"),
         (CHAINS, [clip], {"by": ("edge_count",)}, "no better or worse"),
         (CHAINS, [clip], {"by": ("sharpness",)}, "unknown key"),
+        (CHAINS, [clip], {"by": 5}, "metrics is 5"),
         (CHAINS, ["frame.png"], {}, "frame is str"),
     ],
 )
@@ -119,6 +152,11 @@ def test_bad_input(chains: dict, frames: list, options: dict, words: str) -> Non
     """Named in one line before anything is worked out."""
     with pytest.raises(ParameterError, match=words):
         compare(chains, [f() if callable(f) else f for f in frames], **options)
+
+
+def same_screen(row: FakeRow) -> str:
+    """Rank with whatever is on the same screen."""
+    return row.raster
 
 
 @dataclass
@@ -138,27 +176,27 @@ def rows(values: dict[str, list[float | None]], key: str = "flicker_percent") ->
 
 def test_mean_of_ranks_by_hand() -> None:
     """Frame 0: a 1, b 2, c 3; frame 1: b 1, a and c share 2.5. Means 1.75, 1.5, 2.75."""
-    places = rank(rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), across_rasters=False)
+    places = rank(rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), group=same_screen)
     assert [(p.chain, p.rank, p.score) for p in places] == [("b", 1, 1.5), ("a", 2, 1.75), ("c", 3, 2.75)]
 
 
 def test_ties_share_a_place_and_missing_values_are_left_out() -> None:
     """Equal chains share place 1 and the next is third; a chain without a value is ranked on the rest."""
-    places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), across_rasters=False)
+    places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), group=same_screen)
     assert [(p.chain, p.rank) for p in places] == [("a", 1), ("b", 1), ("c", 3)]
-    places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), across_rasters=False)
+    places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), group=same_screen)
     assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 1.5)]
 
 
 def test_alone_is_no_middle() -> None:
     """A chain with nothing to be compared with is said to be alone."""
-    (place,) = rank(rows({"a": [1]}), ("flicker_percent",), across_rasters=False)
+    (place,) = rank(rows({"a": [1]}), ("flicker_percent",), group=same_screen)
     assert place.reason == "the only one on its screen"
 
 
 def test_higher_is_better_where_it_is() -> None:
     """SSIM ranks the other way round; turned round the ranking would be wrong."""
-    places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), across_rasters=False)
+    places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), group=same_screen)
     assert [p.chain for p in places] == ["a", "b"]
 
 

@@ -49,7 +49,7 @@ def test_known_kernels_both_ways(frame: Array, method: str, chain: str) -> None:
     """Within 2 % of the closed form, whichever way the source allows; and it says which."""
     evidence = evidence_of(frame, chain)
     assert mtf50_lines(evidence)[0] == pytest.approx(KERNELS[chain], rel=0.02)
-    assert evidence.cache["mtf50_lines_method"] == method
+    assert evidence.how["mtf50_lines"] == method
 
 
 def test_the_two_ways_agree_on_real_kernels() -> None:
@@ -113,7 +113,7 @@ def test_an_edge_too_gentle_to_be_slanted_goes_by_the_model() -> None:
     """At 0.5 degrees an edge is a horizontal one in every strip, at places a tenth of a line apart."""
     evidence = evidence_of(slanted(float(np.tan(np.radians(0.5)))), "line-average lines=240")
     assert mtf50_lines(evidence)[0] == pytest.approx(0.6033546, rel=0.03)
-    assert evidence.cache["mtf50_lines_method"] == "edge model"
+    assert evidence.how["mtf50_lines"] == "edge model"
 
 
 def test_told_a_wrong_place_it_finds_no_edge() -> None:
