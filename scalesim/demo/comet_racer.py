@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalesim.demo import pixelfont, shapes, texture
+from scalesim.core import pixelfont
+from scalesim.demo import shapes, texture
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, Point, colour
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.demo import comet_racer, comet_sky, pixelfont, shapes, texture
+from scalesim.core import pixelfont
+from scalesim.demo import comet_racer, comet_sky, shapes, texture
 from scalesim.demo.comet_sky import LINES, SAMPLES
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, colour

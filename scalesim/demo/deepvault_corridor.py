@@ -11,7 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.demo import deepvault_light, deepvault_props, pixelfont, shapes
+from scalesim.core import pixelfont
+from scalesim.demo import deepvault_light, deepvault_props, shapes
 from scalesim.demo.deepvault_cast import FOCUS, LAMPS, project
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, colour

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.demo import pixelfont
+from scalesim.core import pixelfont
 from scalesim.demo.deepvault_cast import (
     BAY,
     CEILING,

@@ -11,7 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.demo import kettle_cast, kettle_places, kettle_ship, pixelfont, shapes
+from scalesim.core import pixelfont
+from scalesim.demo import kettle_cast, kettle_places, kettle_ship, shapes
 from scalesim.demo.pen import Pen
 from scalesim.demo.shapes import Plane, Point, colour
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core import pixelfont
 from scalesim.demo import marrow_town as town
-from scalesim.demo import pixelfont, shapes, texture
+from scalesim.demo import shapes, texture
 from scalesim.demo.marrow_boards import boards
 from scalesim.demo.marrow_map import BOATS, HOUSES, MILL, kind
 from scalesim.demo.marrow_town import HALF_HIGH, HALF_WIDE, ORIGIN, Site

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from scalesim.core.pixelfont import text_width, write
 from scalesim.demo import moss_sprites
 from scalesim.demo.moss_backdrop import LINES, SAMPLES, backdrop
 from scalesim.demo.moss_masonry import MOSS, block, tower
 from scalesim.demo.moss_water import pool, waterfall
 from scalesim.demo.pixelart import Frame, bayer, boxed, enlarged, foliage, grid, paint, rgb, speckle, stamp
-from scalesim.demo.pixelfont import text_width, write
 
 TIMES = 3
 _BAR = "0b0914"

@@ -10,10 +10,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.pixelfont import text_width, write
 from scalesim.demo.ninth_lock_backdrop import LINES, SAMPLES, backdrop
 from scalesim.demo.ninth_lock_icons import ICON_SIZE, icon_mask
 from scalesim.demo.pixelart import Frame, grid, paint, rgb, segment
-from scalesim.demo.pixelfont import text_width, write
 
 Colour = tuple[int, int, int]
 _BRASS, _DIM, _PALE = rgb("d8b46c"), rgb("5c6f88"), rgb("e8ecdc")

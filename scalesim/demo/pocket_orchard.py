@@ -8,6 +8,7 @@ find the inner raster. Text, fence, washing line and shingles are one dot thick.
 
 from __future__ import annotations
 
+from scalesim.core.pixelfont import text_width, write
 from scalesim.demo.orchard_cottage import cottage
 from scalesim.demo.orchard_ground import (
     GRASS,
@@ -35,7 +36,6 @@ from scalesim.demo.pixelart import (
     segment,
     stamp,
 )
-from scalesim.demo.pixelfont import text_width, write
 
 TIMES = 2
 _SURROUND = "0e1013"

@@ -13,7 +13,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from scalesim.demo import moss_tower, ninth_lock_menu, pixelart, pixelfont, pocket_orchard
+from scalesim.core import pixelfont
+from scalesim.demo import moss_tower, ninth_lock_menu, pixelart, pocket_orchard
 from scalesim.demo.ninth_lock_icons import ICON_SIZE, icon_mask
 from scalesim.errors import ParameterError, ShapeError
 
