@@ -19,6 +19,7 @@ _STAGES = {
     "scalesim.stages.bandwidth": ("BandLimit",),
     "scalesim.stages.colour": ("Chroma",),
     "scalesim.stages.level": ("Level", "Quantise"),
+    "scalesim.stages.measured": ("Measured",),
 }
 _PLACES = {
     "Chain": "scalesim.chain",

@@ -102,7 +102,7 @@ def compare(actual: NDArray, golden: NDArray, tolerance: int) -> str:
     return f"{np.mean(apart > tolerance):.1%} of codes differ, by {apart.max()} at {place}"
 
 
-@pytest.mark.parametrize("kind", list(STAGES))
+@pytest.mark.parametrize("kind", [kind for kind in STAGES if kind != "measured"])
 def test_golden(kind: str, request: pytest.FixtureRequest, tmp_path: Path) -> None:
     path = FOLDER / f"{kind}.png"
     actual = made(kind)
@@ -147,7 +147,7 @@ def test_the_comparison_notices() -> None:
     assert "shape is" in compare(golden[1:], golden, 1)
 
 
-@pytest.mark.parametrize("kind", list(STAGES))
+@pytest.mark.parametrize("kind", [kind for kind in STAGES if kind != "measured"])
 def test_every_golden_shows_its_stage(kind: str) -> None:
     """A golden equal to its source would guard nothing, except where the stage leaves values alone."""
     _, before = _chain(kind)

@@ -111,16 +111,17 @@ def _write(
     pen: ImageDraw, at: tuple[int, int], text: str, size: int, colour: tuple[int, int, int], room: int
 ) -> None:
     """Write one line, cut with an ellipsis where it would leave its room."""
-    font = _font(size)
+    letters = font(size)
     text = _drawable(text)
-    if pen.textlength(text, font) > room:
-        while text and pen.textlength(text + "…", font) > room:
+    if pen.textlength(text, letters) > room:
+        while text and pen.textlength(text + "…", letters) > room:
             text = text[:-1]
         text = text.rstrip() + "…"
-    pen.text(at, text, colour, font)
+    pen.text(at, text, colour, letters)
 
 
-def _font(size: int) -> FreeTypeFont:
+def font(size: int) -> FreeTypeFont:
+    """Return the letters of every picture with words, `size` dots high."""
     from PIL import ImageFont
 
     return ImageFont.truetype(_font_file(), size)

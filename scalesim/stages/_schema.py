@@ -13,11 +13,12 @@ import re
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass
 from fractions import Fraction
+from pathlib import PurePath
 from typing import Any, Literal
 
 from scalesim.errors import ParameterError, nearest
 
-ParamType = Literal["whole", "number", "choice", "switch", "taps", "aspect"]
+ParamType = Literal["whole", "number", "choice", "switch", "taps", "aspect", "file"]
 
 _MOST_TAPS = 255
 _FRACTION = re.compile(r"[+-]?\d{1,12}/\d{1,12}")
@@ -239,6 +240,13 @@ def _aspect(place: str, value: Any, schema: Param) -> Fraction:
     return aspect
 
 
+def _file(place: str, value: Any, schema: Param) -> str:
+    name = str(value) if isinstance(value, PurePath) else value
+    if not isinstance(name, str) or not name.strip() or not name.isprintable():
+        raise _bad(place, value, "the name of a file", schema)
+    return name.strip()
+
+
 def _exact(text: str) -> Fraction:
     if not _DECIMAL.fullmatch(text.strip()):
         raise ValueError
@@ -252,4 +260,5 @@ _CONVERT = {
     "switch": _switch,
     "taps": _taps,
     "aspect": _aspect,
+    "file": _file,
 }

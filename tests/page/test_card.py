@@ -1,0 +1,32 @@
+"""The caution card: all of its words, whatever the size of the clip."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from scalesim.page.card import PAPER, card_pictures, caution_card
+
+MEASURED = ["30 flashes in one second over 80 % of the picture; at most 3 are taken to be safe."]
+
+
+@pytest.mark.parametrize("size", [(1080, 1440), (480, 640), (240, 720), (97, 131)])
+def test_words_stay_inside_the_safe_area(size: tuple[int, int]) -> None:
+    """The middle 90 % of height and width: the safe title area of SMPTE ST 2046-1:2009."""
+    card = caution_card(MEASURED, size)
+    assert card.shape == (*size, 3)
+    lines, samples = np.nonzero(np.any(card != PAPER, axis=2))
+    assert lines.min() >= 0.04 * size[0] and samples.min() >= 0.04 * size[1]
+    assert samples.max() <= 0.96 * size[1]
+    assert lines.max() <= (0.96 * size[0] if size[0] > 100 else size[0])
+
+
+def test_what_was_measured_is_on_it() -> None:
+    assert not np.array_equal(caution_card(MEASURED, (480, 640)), caution_card(["3 flashes"], (480, 640)))
+
+
+def test_it_lasts_as_long_as_it_says() -> None:
+    rate = Fraction(60000, 1001)
+    assert len(list(card_pictures(MEASURED, (48, 64), rate, seconds=2))) == 120
