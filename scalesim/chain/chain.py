@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import islice
+from typing import Any
 
+from scalesim.chain.dial import Dial, make_dial
+from scalesim.chain.keys import with_keys
 from scalesim.chain.plan import Plan, plan
 from scalesim.chain.run import run
 from scalesim.chain.text import parse_chain, write_chain
@@ -22,31 +25,42 @@ class Chain:
     """Stages in series.
 
     ``Chain("line-average lines=480, interlace")`` and ``Chain(LineAverage(lines=480), Interlace())``
-    are equal; the name is only a label and does not count. Immutable.
+    are equal; the name is only a label and does not count, nor do the dials, which say what the
+    controls of the boxes can be set to. Immutable.
 
     Raises: ParameterError for an empty chain, an unknown kind or key, or a value outside its range
     """
 
     stages: tuple[Stage, ...]
     name: str = field(default="", compare=False)
+    dials: tuple[Dial, ...] = field(default=(), compare=False)
 
-    def __init__(self, *stages: Stage | str, name: str = "") -> None:
+    def __init__(self, *stages: Stage | str, name: str = "", dials: Iterable[Dial] = ()) -> None:
         if len(stages) == 1 and isinstance(stages[0], str):
             written, members = parse_chain(stages[0])
         else:
             written, members = "", _only_stages(stages)
         object.__setattr__(self, "stages", tuple(members))
         object.__setattr__(self, "name", name or written)
+        object.__setattr__(self, "dials", _checked_dials(self.stages, dials))
 
     @classmethod
     def from_toml(cls, text: str) -> Chain:
         """Return the chain written in TOML."""
-        name, stages = parse_toml(text)
-        return cls(*stages, name=name)
+        name, stages, dials = parse_toml(text)
+        return cls(*stages, name=name, dials=dials)
 
     def to_toml(self) -> str:
         """Return the TOML form, defaults omitted."""
-        return write_toml(self.name, self.stages)
+        return write_toml(self.name, self.stages, self.dials)
+
+    def with_stages(self, stages: Iterable[Stage]) -> Chain:
+        """Return the chain with other stages, its name and dials kept."""
+        return Chain(*stages, name=self.name, dials=self.dials)
+
+    def with_keys(self, values: Mapping[str, Any]) -> Chain:
+        """Return the chain with some keys changed, such as ``{"position.lines": 1.25}``; see `chain.keys`."""
+        return with_keys(self, values)
 
     def __str__(self) -> str:
         return write_chain(self.name, self.stages)
@@ -103,6 +117,17 @@ def _only_stages(stages: tuple[Stage | str, ...]) -> list[Stage]:
                 "LineDrop(lines=240), or the whole chain one text"
             )
     return [stage for stage in stages if isinstance(stage, Stage)]
+
+
+def _checked_dials(stages: tuple[Stage, ...], dials: Iterable[Dial]) -> tuple[Dial, ...]:
+    found: dict[str, Dial] = {}
+    for dial in dials:
+        if not isinstance(dial, Dial):
+            raise ParameterError(f"dial is {dial!r}; it must be a Dial such as Dial('position.lines', steps)")
+        if dial.key in found:
+            raise ParameterError(f"dial {dial.key}: is given twice; give it once")
+        found[dial.key] = make_dial(stages, dial.key, dial.steps, dial.label)
+    return tuple(found.values())
 
 
 def _chained(first: Picture, rest: Iterator[Picture]) -> Iterator[Picture]:

@@ -1,4 +1,8 @@
-"""The TOML form of a chain: a `name` and `[[stage]]` tables with `kind` and the same keys as the text."""
+"""The TOML form of a chain: a `name`, `[[stage]]` tables with `kind` and the same keys as the text, and dials.
+
+A `[[dial]]` table says what a control of the box sets: `key` (``position.lines``), its `steps` as a list
+or as `first`, `last` and `step`, and what the box calls it (`label`). The text form has no dials.
+"""
 
 from __future__ import annotations
 
@@ -7,16 +11,18 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
+from scalesim.chain.dial import Dial, make_dial, range_of, spaced
 from scalesim.chain.text import make_stage
 from scalesim.errors import ParameterError, nearest
 from scalesim.stages import Stage
 from scalesim.stages._schema import changed_keys, key_text
 
-_TOP = ("name", "stage")
+_TOP = ("name", "stage", "dial")
+_DIAL = ("key", "label", "steps", "first", "last", "step")
 
 
-def parse_toml(text: str) -> tuple[str, list[Stage]]:
-    """Return (name or "", stages) of a chain written in TOML.
+def parse_toml(text: str) -> tuple[str, list[Stage], list[Dial]]:
+    """Return (name or "", stages, dials) of a chain written in TOML.
 
     Raises: ParameterError naming the place
     """
@@ -36,10 +42,11 @@ def parse_toml(text: str) -> tuple[str, list[Stage]]:
         raise ParameterError(
             'chain file has no [[stage]] table; add one with kind = "line-drop" and lines = 240'
         )
-    return name, [_stage(f"stage {n} of {len(tables)}", table) for n, table in enumerate(tables, start=1)]
+    stages = [_stage(f"stage {n} of {len(tables)}", table) for n, table in enumerate(tables, start=1)]
+    return name, stages, _dials(stages, document.get("dial", []))
 
 
-def write_toml(name: str, stages: Sequence[Stage]) -> str:
+def write_toml(name: str, stages: Sequence[Stage], dials: Sequence[Dial] = ()) -> str:
     """Return the TOML form, defaults omitted."""
     import tomlkit
 
@@ -54,6 +61,12 @@ def write_toml(name: str, stages: Sequence[Stage]) -> str:
             table[key] = _plain(value)
         tables.append(table)
     document["stage"] = tables
+    if dials:
+        document["dial"] = tomlkit.aot()
+    for dial in dials:
+        table = tomlkit.table()
+        table.update(_dial_table(dial))
+        document["dial"].append(table)  # type: ignore[union-attr]  # the array of tables made above
     return tomlkit.dumps(document)
 
 
@@ -65,6 +78,54 @@ def _stage(place: str, table: Any) -> Stage:
     if not isinstance(kind, str):
         raise ParameterError(f"{place}: kind is {kind!r}; it must be the name of a stage in quotes")
     return make_stage(place, kind, keys)
+
+
+def _dials(stages: Sequence[Stage], tables: Any) -> list[Dial]:
+    if not isinstance(tables, list):
+        raise ParameterError(f"chain file: dial is {tables!r}; write [[dial]] tables with key and steps")
+    return [_dial(f"dial {n} of {len(tables)}", stages, table) for n, table in enumerate(tables, start=1)]
+
+
+def _dial(place: str, stages: Sequence[Stage], table: Any) -> Dial:
+    if not isinstance(table, dict):
+        raise ParameterError(f"{place}: is {table!r}; it must be a [[dial]] table")
+    for key in table:
+        if key not in _DIAL:
+            raise ParameterError(f"{place}: unknown key '{key}'; {nearest(key, _DIAL)}")
+    address, label = table.get("key"), table.get("label", "")
+    if not isinstance(address, str) or not isinstance(label, str):
+        raise ParameterError(f'{place}: key and label must be texts, such as key = "position.lines"')
+    try:
+        return make_dial(stages, address, _steps(place, table), label)
+    except ParameterError as error:
+        text = str(error)
+        raise ParameterError(text if text.startswith(place) else f"{place}: {text}") from None
+
+
+def _steps(place: str, table: dict[str, Any]) -> list[Any]:
+    span = [name for name in ("first", "last", "step") if name in table]
+    steps = table.get("steps")
+    if steps is not None and span:
+        raise ParameterError(f"{place}: steps is given beside {', '.join(span)}; give one or the other")
+    if isinstance(steps, list):
+        return steps
+    if steps is not None or len(span) < 3:
+        raise ParameterError(f"{place}: give steps = [0, 0.25, 0.5], or first, last and step")
+    return list(spaced(table["first"], table["last"], table["step"], place))
+
+
+def _dial_table(dial: Dial) -> dict[str, Any]:
+    span = range_of(dial.steps)
+    steps: dict[str, Any] = {"steps": [_plain_step(step) for step in dial.steps]}
+    if span is not None:
+        steps = dict(zip(("first", "last", "step"), map(_plain, span), strict=True))
+    label = {"label": dial.label} if dial.label else {}
+    return {"key": dial.key, **steps, **label}
+
+
+def _plain_step(value: Any) -> Any:
+    # a list of lists would read as steps within steps: taps stay a text
+    return key_text(value) if isinstance(value, tuple) else _plain(value)
 
 
 def _plain(value: Any) -> Any:

@@ -85,7 +85,7 @@ class OperatorFile:
         )
 
     def to_json(self) -> str:
-        """Return the text of the file; weights to seven digits."""
+        """Return the text of the file; weights to ten digits."""
         document = {
             MARK: FORMAT,
             "title": self.title,
@@ -98,7 +98,7 @@ class OperatorFile:
                     "parity": own.field.parity,
                     "landing": str(own.field.landing),
                     "phase": own.phase,
-                    "rows": [[first, [float(f"{w:.7g}") for w in weights]] for first, weights in own.rows],
+                    "rows": [[first, [float(f"{w:.10g}") for w in weights]] for first, weights in own.rows],
                 }
                 for own in self.fields
             ],

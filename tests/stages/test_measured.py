@@ -40,7 +40,7 @@ def box(tmp_path: Path) -> Path:
 
 
 def test_it_does_what_the_box_did(box: Path) -> None:
-    """To the seven digits of the file."""
+    """To the digits of the file."""
     frame = np.random.RandomState(1).rand(LINES, 8, 3).astype(np.float32)
     measured, named = (
         predict(frame, c, metrics=[]).woven for c in (f"measured file={box}", "line-average lines=12")
