@@ -19,6 +19,7 @@ from scalesim.version import __version__
 COMMANDS = {
     "predict": "scalesim.cli.predict",
     "compare": "scalesim.cli.compare",
+    "fields": "scalesim.cli.fields",
     "demo": "scalesim.cli.demo",
 }
 """Name of a command -> module that holds it as `command`, in the order of a reviewer's work."""

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial as partial_of
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import rich_click as click
 
 from scalesim.cli.options import output_options, read_chain, words
+from scalesim.cli.predict_options import glass_of, number, pan_of, views_of
+from scalesim.cli.progress import Progress
 
-VIEWS = ("raster", "seen")
+if TYPE_CHECKING:
+    from scalesim.chain import Chain
+    from scalesim.core.clip import Clip
+    from scalesim.jobs.flicker_study import FlickerStudy
+    from scalesim.jobs.moving import Moving
+    from scalesim.jobs.on_screen import Glass
+    from scalesim.page.save_clip import SavedClip
+
+CLIPS = ("mp4", "mkv", "apng", "webp")
+STILL_S = 4.0
+"""Seconds of a clip of a still, which has no end of its own."""
 
 
 @click.command("predict")
@@ -24,7 +39,12 @@ VIEWS = ("raster", "seen")
     default="full",
     help="Code range of the file: full 0-255, limited 16-235.",
 )
-@click.option("--view", metavar="LIST", help="Pictures to write: raster,seen (default both).")
+@click.option(
+    "--view",
+    metavar="LIST",
+    help="What to write: raster, seen, screen, fields (each field on the screen), flicker (a map). "
+    "Default raster,seen.",
+)
 @click.option(
     "--tube",
     type=click.Choice(["4:3", "16:9"]),
@@ -32,6 +52,29 @@ VIEWS = ("raster", "seen")
     help="Shape of the tube for the seen picture.",
 )
 @click.option("--metrics", metavar="LIST", help="Metric keys to measure, comma between (default all).")
+@click.option("--at", "at_s", metavar="SECONDS", default="0", help="Of a clip, the time of the frame.")
+@click.option(
+    "--display",
+    metavar="KEY or FILE.toml",
+    default="livingroom-68cm-350",
+    help="Tube of the screen: studio-36cm-800, studio-50cm-600, livingroom-68cm-350, "
+    "livingroom-76cm-wide-400, kitchen-36cm-280, or a file.",
+)
+@click.option("--height", type=click.IntRange(16, 8192), default=1080, help="Dot rows of the screen.")
+@click.option("--macro", type=int, metavar="LINE", help="Also a close look at 24 scan lines from this one.")
+@click.option("--colour-fields", is_flag=True, help="Give each field of the close look its own colour.")
+@click.option(
+    "--exposure", metavar="SECONDS", help="Also a photo of the screen, shutter open so long (1/30)."
+)
+@click.option("--study-flicker", is_flag=True, help="Also plot flicker and sharpness against filter taps.")
+@click.option("--clip", type=click.Choice(CLIPS), help="Also write each view as it moves, at its true rate.")
+@click.option("--seconds", metavar="SECONDS", help="Length of the clip (default all; 4 of a still).")
+@click.option("--pan", metavar="SAMPLES,LINES", help="Move a still by so much a second (120,0: right).")
+@click.option(
+    "--flicker-clip",
+    is_flag=True,
+    help="Show each field alone in the screen's clip. It flashes: it can trigger seizures.",
+)
 @output_options
 def command(
     frame: Path,
@@ -41,6 +84,17 @@ def command(
     view: str | None,
     tube: str,
     metrics: str | None,
+    at_s: str,
+    display: str,
+    height: int,
+    macro: int | None,
+    colour_fields: bool,
+    exposure: str | None,
+    study_flicker: bool,
+    clip: str | None,
+    seconds: str | None,
+    pan: str | None,
+    flicker_clip: bool,
     out: Path | None,
     force: bool,
     as_json: bool,
@@ -49,39 +103,111 @@ def command(
 
     Example: scalesim predict frame.png --chain "line-average lines=480, line-drop lines=240 phase=1"
 
-    Writes the raster pixel by pixel, each field, the woven frame, the picture at the shape of the tube
-    (nearest neighbour), and result.json.
+    FRAME is a picture, a clip, a pattern such as shot-%04d.png, or a folder of numbered pictures. Writes
+    the raster pixel by pixel, each field, the woven frame, the picture at the shape of the tube
+    (nearest neighbour), and result.json. Nothing that is written alternates unless --flicker-clip asks
+    for it; every clip's flashes are counted, and a caution goes before one that exceeds the limits of
+    WCAG 2.3.1 or ITU-R BT.1702.
     """
     from scalesim.cli.show import note, show_json, show_result
     from scalesim.io.folder import check_folder, default_folder, output_folder
     from scalesim.io.read import read
-    from scalesim.io.save import document, save_document, save_pictures, with_absolute_paths
+    from scalesim.io.save import document, save_document, with_absolute_paths
     from scalesim.jobs.predict import predict
+    from scalesim.page.save_clip import clip_files, save_clip
+    from scalesim.page.save_prediction import save_study, save_views
 
-    wanted = _views(view)
+    views = views_of(view)
+    glass = glass_of(views, display, height, macro, colour_fields, exposure)
+    _check_clip(clip, views, seconds, pan, flicker_clip)
     folder = out or default_folder("predict", frame.stem)
     check_folder(folder, force=force)
     parsed = read_chain(chain)
-    clip = read(frame, mode=mode, limited=code_range == "limited")
-    result = predict(clip, parsed, tube=tube, metrics=words(metrics))
+    source = read(frame, mode=mode, limited=code_range == "limited")
+    start = float(number("--at", at_s, "2.5"))
+    result = predict(source, parsed, tube=tube, metrics=words(metrics), glass=glass, at_s=start)
+    notes = [*result.notes]
     with output_folder(folder, force=force) as partial:
-        files = save_pictures(result, partial, wanted)
-        written = save_document(document(result, files), partial)
-    note(result.notes)
+        files, said = save_views(result, partial, views)
+        notes += said
+        if study_flicker:
+            study = _study(result.source, parsed)
+            files |= save_study(study, partial)
+            notes += study.sentences()
+        clips: dict[str, SavedClip] = {}
+        if clip:
+            movies = _movies(source, parsed, views, tube, glass, seconds, pan, flicker_clip)
+            for name, make in movies.items():
+                with Progress(make().count or 0) as progress:
+                    step = partial_of(progress, f"{name} clip")
+                    clips[name] = save_clip(make, partial / f"{name}.{clip}", step)
+            files |= clip_files(clips)
+            notes += [text for saved in clips.values() for text in saved.sentences()]
+        whole = document(result, files)
+        if clips:
+            whole["clips"] = {name: saved.to_dict() for name, saved in clips.items()}
+        written = save_document(whole, partial)
+    note(notes)
     if as_json:
         show_json(with_absolute_paths(written, folder))
     else:
         show_result(result, folder)
 
 
-def _views(view: str | None) -> set[str] | None:
-    from scalesim.errors import ParameterError, nearest
+def _check_clip(
+    clip: str | None, views: list[str], seconds: str | None, pan: str | None, flicker_clip: bool
+) -> None:
+    """Refuse options of a clip without one, and a clip without anything that moves."""
+    from scalesim.errors import ParameterError
 
-    asked = words(view)
-    if asked is None:
-        return None
-    for name in asked:
-        if name not in VIEWS:
-            raise ParameterError(f"--view: unknown picture '{name}'; {nearest(name, VIEWS)}")
-    # the raster of fields comes with its fields and their weave
-    return {*asked, *(("field-top", "field-bottom", "woven") if "raster" in asked else ())}
+    given = {"--seconds": seconds, "--pan": pan, "--flicker-clip": flicker_clip or None}
+    for name, value in given.items():
+        if value is not None and clip is None:
+            raise ParameterError(f"{name} is of a clip; add --clip mp4 (or {', '.join(CLIPS[1:])})")
+    if flicker_clip and "screen" not in views:
+        raise ParameterError("--flicker-clip shows fields on the screen; add --view screen")
+    if clip and not {"raster", "seen", "screen"} & set(views):
+        raise ParameterError("--clip needs a view that moves; add --view screen (or raster, seen)")
+
+
+def _study(source: Clip, chain: Chain) -> FlickerStudy:
+    from scalesim.jobs.flicker_study import TAPS, flicker_study
+
+    with Progress(6 * len(TAPS)) as progress:
+        return flicker_study(source, chain, advance=progress)
+
+
+def _movies(
+    source: Clip,
+    chain: Chain,
+    views: list[str],
+    tube: str,
+    glass: Glass | None,
+    seconds: str | None,
+    pan: str | None,
+    alone: bool,
+) -> dict[str, Callable[[], Moving]]:
+    """Return view -> what makes its moving pictures, afresh each time."""
+    from scalesim.core.motion import panned
+    from scalesim.jobs.moving import VIEWS, moving
+
+    length = None if seconds is None else float(number("--seconds", seconds, "4"))
+    if length is None and source.is_still:
+        length = STILL_S
+    if pan is not None:
+        samples, lines = pan_of(pan)
+        source = panned(source, samples=samples, lines=lines, seconds=length or STILL_S)
+    return {
+        view: partial_of(
+            moving,
+            source,
+            chain,
+            view=view,
+            tube=tube,
+            glass=glass,
+            seconds=length,
+            alone=alone and view == "screen",
+        )
+        for view in VIEWS
+        if view in views
+    }

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice
 from typing import Any
 
 from numpy.typing import NDArray
 
-from scalesim.core.picture import Picture, check_values, still_stream
+from scalesim.core.picture import Picture, check_values, still_stream, weave
 from scalesim.core.raster import Raster
 from scalesim.core.source import source_mode
+from scalesim.errors import ParameterError
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,6 +27,7 @@ class Clip:
         mode : name of the source mode, or "custom"
         notes : what was assumed or converted on the way in, in sentences
         frame : the whole frame (woven if it has fields) when this is a still, else None
+        length : number of pictures, fields counted singly, when it is known; None for a still
     """
 
     raster: Raster
@@ -33,6 +36,7 @@ class Clip:
     mode: str = "custom"
     notes: tuple[str, ...] = ()
     frame: NDArray | None = None
+    length: int | None = None
 
     @cached_property
     def found(self) -> dict[str, Any]:
@@ -43,6 +47,35 @@ class Clip:
     def is_still(self) -> bool:
         """True when the clip is one frame for ever."""
         return self.frame is not None
+
+    def still_at(self, picture: int) -> Clip:
+        """Return the endless still clip of the whole frame that begins at a picture, counted from 0.
+
+        With fields, that frame is the picture woven with the next one, and the still's first field is
+        the picture's own. The clip is streamed up to there; nothing of it is kept. A still gives itself.
+
+        Raises: ParameterError when the clip has no whole frame there
+        """
+        if picture < 0:
+            raise ParameterError(f"{self.name}: picture is {picture}; pictures are counted from 0")
+        if self.is_still:
+            return self
+        period = self.raster.period
+        taken = [found.values for found in islice(self.pictures(), picture, picture + period)]
+        if len(taken) < period:
+            raise self._past_end(picture)
+        phases = [(picture + k) % period for k in range(period)]
+        fields = tuple(self.raster.fields[phase] for phase in phases)
+        raster = self.raster.with_(fields=fields)
+        values = taken[0] if period == 1 else weave(taken, [field.parity for field in fields])
+        name = f"{self.name} at {picture}"
+        return Clip(raster, lambda: still_stream(values, raster), name, self.mode, self.notes, values)
+
+    def _past_end(self, picture: int) -> ParameterError:
+        count = sum(1 for _ in self.pictures()) if self.length is None else self.length
+        last = count - self.raster.period
+        limit = f"the last whole frame begins at {last}" if last >= 0 else "it has no whole frame"
+        return ParameterError(f"{self.name}: picture is {picture}; of its {count} pictures {limit}")
 
 
 def still_clip(

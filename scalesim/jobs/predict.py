@@ -1,10 +1,15 @@
-"""Predict: what one frame looks like after a chain, and how good it is."""
+"""Predict: what one frame looks like after a chain, and how good it is.
+
+Of a moving clip one frame is taken. Its metrics are those of the frame held still, because they compare
+it with its own source; only `combing` is measured on the pictures as they move.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -17,6 +22,7 @@ from scalesim.core.mode import mode_name_for
 from scalesim.core.operator import FieldOperator
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, ScalesimError, nearest
+from scalesim.jobs.on_screen import Glass, OnScreen, on_screen
 from scalesim.jobs.words import metric_rows, metric_sentences, signal_sentence
 from scalesim.metrics import METRICS, Evidence, measure
 from scalesim.result import Table
@@ -32,7 +38,7 @@ class Prediction:
     """The predicted picture and its scores; a `Result`.
 
     `cycle` holds the output pictures of one cycle in the order of time: one when progressive, the two
-    fields otherwise.
+    fields otherwise. `glass` is the picture on the tube, when it was asked for.
     """
 
     chain: Chain
@@ -46,6 +52,7 @@ class Prediction:
     why: Mapping[str, str]
     how: Mapping[str, str]
     notes: tuple[str, ...] = field(default=())
+    glass: OnScreen | None = None
 
     kind = "predict"
 
@@ -73,7 +80,7 @@ class Prediction:
                 found["field-top" if own.parity == 0 else "field-bottom"] = values
             found["woven"] = self.woven
         found["seen"] = self.seen
-        return found
+        return found if self.glass is None else {**found, **self.glass.pictures}
 
     def sentences(self) -> list[str]:
         """Return the outcome in a reviewer's words."""
@@ -83,7 +90,7 @@ class Prediction:
         ]
         if len(self.cycle) == 2 and self.raster.period == 1:
             said.append("Two different pictures alternate: raster.png holds the first, seen.png their mean.")
-        return said
+        return said if self.glass is None else [*said, self.glass.sentence()]
 
     def table(self) -> Table:
         """Return every metric with its unit, direction and meaning."""
@@ -114,6 +121,7 @@ class Prediction:
             "why": dict(self.why),
             "how": dict(self.how),
             "notes": list(self.notes),
+            **({} if self.glass is None else {"screen": dict(self.glass.facts)}),
         }
 
 
@@ -125,17 +133,21 @@ def predict(
     tube: str = "4:3",
     metrics: Iterable[str] | None = None,
     reference: str | NDArray = "ideal",
+    glass: Glass | None = None,
+    at_s: float = 0.0,
 ) -> Prediction:
-    """Return what a still looks like after a chain.
+    """Return what a frame looks like after a chain.
 
     Parameters:
-        source : a still `Clip`, or a (lines, samples, 3) float frame of code values 0..1, woven when
-            its mode is interlaced
+        source : a `Clip`, or a (lines, samples, 3) float frame of code values 0..1, woven when its mode is
+            interlaced
         chain : a `Chain`, its text, a stage, or several in series
         mode : of a source given as an array; None guesses it
         tube : shape of the tube for `seen`, "4:3" or "16:9"
         metrics : keys to measure; None measures all
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
+        glass : how to look at the tube; None leaves it out
+        at_s : of a moving clip, the time of the frame, seconds from its begin
     Raises: ParameterError, ShapeError, as the chain and the source say
     """
     clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
@@ -143,27 +155,77 @@ def predict(
     names = check_metrics(metrics)
     if not isinstance(tube, str) or tube not in TUBES:
         raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
-    if clip.frame is None:
-        raise ParameterError(f"{clip.name}: is a moving clip; predict takes a still (read one frame of it)")
-    resolved = chain.plan(clip.raster)
-    cycle = tuple(picture.values for picture in chain.run_still(clip.raster, clip.pictures()))
-    on_screen = landed(cycle, resolved.output)
+    begin = _begin(clip, at_s)
+    still = clip.still_at(begin)
+    assert still.frame is not None
+    resolved = chain.plan(still.raster)
+    cycle = tuple(picture.values for picture in chain.run_still(still.raster, still.pictures()))
     evidence = Evidence(
-        clip.frame,
-        clip.raster,
+        still.frame,
+        still.raster,
         cycle,
-        on_screen,
+        landed(cycle, resolved.output),
         resolved.output,
         resolved.geometry,
-        coverage(chain, clip.raster),
+        coverage(chain, still.raster),
         reference,
-        clip.found,
+        still.found,
     )
-    values, why = measure(evidence, names)
-    frame = woven(cycle, resolved.output)
+    shown = cycle if clip.is_still else _moving_cycle(clip, chain, begin, resolved) or cycle
+    values, why = _measured(evidence, shown, names)
+    on_glass = None
+    if glass is not None:
+        stream = None if clip.is_still else _from(clip, chain, begin)
+        on_glass = on_screen(glass, shown, resolved.output, stream)
     return Prediction(
-        chain, clip, resolved, cycle, on_screen, frame, tube, values, why, evidence.how, clip.notes
+        chain,
+        still,
+        resolved,
+        shown,
+        landed(shown, resolved.output),
+        woven(shown, resolved.output),
+        tube,
+        values,
+        why,
+        evidence.how,
+        clip.notes,
+        on_glass,
     )
+
+
+def _begin(clip: Clip, at_s: float) -> int:
+    """Return the number of the first picture of the frame at a time."""
+    if not 0 <= at_s <= 86400:
+        raise ParameterError(f"at is {at_s:g} s; it must be 0 to 86400, seconds from the begin of the clip")
+    if clip.is_still:
+        return 0
+    picture = int(Fraction(at_s) * clip.raster.rate)
+    return picture - picture % clip.raster.period
+
+
+def _from(clip: Clip, chain: Chain, begin: int) -> Iterator[NDArray]:
+    """Yield the output of the clip's pictures from one on."""
+    return (picture.values for picture in chain.run(islice(clip.pictures(), begin, None)))
+
+
+def _moving_cycle(clip: Clip, chain: Chain, begin: int, resolved: Plan) -> tuple[NDArray, ...] | None:
+    """Return one cycle as it moves, None where the clip ends before it is whole."""
+    cycle = tuple(islice(_from(clip, chain, begin), resolved.cycle))
+    return cycle if len(cycle) == resolved.cycle else None
+
+
+def _measured(
+    evidence: Evidence, shown: tuple[NDArray, ...], names: tuple[str, ...]
+) -> tuple[dict[str, float | None], dict[str, str]]:
+    """Return metrics and reasons; combing is that of the pictures as they move."""
+    values, why = measure(evidence, names)
+    if shown is not evidence.pictures and "combing" in values:
+        moving = replace(evidence, pictures=shown, landed=landed(shown, evidence.raster))
+        own, reason = measure(moving, ["combing"])
+        why.pop("combing", None)
+        values.update(own)
+        why.update(reason)
+    return values, why
 
 
 def as_chain(chain: Chain | str | Stage | Sequence[Stage]) -> Chain:

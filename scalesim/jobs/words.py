@@ -21,6 +21,7 @@ _LABELS = {
     "flicker_percent": "flicker, mean",
     "flicker_p95": "flicker, worst twentieth",
     "flicker_area": "area that flickers by over 10 %",
+    "flicker_db": "flicker as the eye weighs it",
     "combing": "line-to-line tearing of motion",
     "ssim": "likeness to the ideal (SSIM)",
     "ms_ssim": "likeness at five scales (MS-SSIM)",

@@ -8,6 +8,7 @@ from scalesim.metrics import (  # noqa: F401, I001  registers them in this order
     lost_lines,
     staircase,
     flicker,
+    flicker_db,
     combing,
     fidelity,
     ms_ssim,

@@ -14,12 +14,12 @@ from scalesim.io.write import write_png
 from scalesim.jobs.demo import Demonstration, SceneResult
 from scalesim.jobs.predict import Prediction
 from scalesim.jobs.words import number_text
+from scalesim.page.crop import CROP, cut
+from scalesim.page.demo_tube import SCENE as TUBE_SCENE
+from scalesim.page.demo_tube import tube_section
 from scalesim.page.overview import overview
 from scalesim.page.simple import Figure, Section, render_page
 from scalesim.result import Table
-
-CROP = (300, 400)
-"""Dots of a close look: lines, samples."""
 
 OVERVIEW_SCENE = "kettle_crew"
 OVERVIEW_CHAINS = {
@@ -48,15 +48,16 @@ OPENING = (
     "Follow a picture to see it whole. Wide frames fill the 4:3 tube, and so look taller, unless a "
     "chain letterboxes them.",
     "Two fields that interlace are shown with their lines in turn; two fields that share one set of "
-    "lines are shown as their mean in light. Nothing on this page flickers.",
+    "lines are shown as their mean in light. Nothing on this page flickers. One section shows the glass "
+    "itself: beam, gaps between lines, and the sharpness of two kinds of tube.",
 )
 
 MORE = ("comparison/index.html", "Six of these chains compared and ranked on two frames")
 
 CLOSING = (
     "What is modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the "
-    "fields land, what the tube hides. What is not: the tube's beam and glass, analogue bandwidth, "
-    "noise, colour subsampling and lag. A prediction is a model; look at the real thing before you "
+    "fields land, what the tube hides; on the tube, its beam and sharpness. What is not: geometry and "
+    "glass, noise and lag. A prediction is a model; look at the real thing before you "
     "spend money.",
     "How to read the numbers: an edge 0.8 scan lines tall is as sharp as a progressive picture can be, "
     "0.4 an interlaced one. A split outline sits on one scan line more than it needs. Flicker is the "
@@ -80,6 +81,10 @@ def write_demo_page(demonstration: Demonstration, folder: Path) -> dict[str, str
         place.mkdir()
         files.update(_write_pictures(result, folder))
         sections.append(_section(result))
+        if result.scene.key == TUBE_SCENE:
+            section, own = tube_section(result, folder)
+            sections.append(section)
+            files.update(own)
     write_png(folder / "overview.png", _overview(demonstration) / np.float32(255))
     page = render_page(f"An evening at the {CLUB}", OPENING, tuple(sections), CLOSING, MORE)
     (folder / "index.html").write_text(page, encoding="utf-8")
@@ -96,7 +101,7 @@ def _overview(demonstration: Demonstration) -> NDArray:
 
 def _look(result: SceneResult, prediction: Prediction) -> NDArray:
     seen = prediction.seen
-    return _cut(seen, *_place_on_screen(prediction, result.scene.look, seen.shape))
+    return cut(seen, *_place_on_screen(prediction, result.scene.look, seen.shape))
 
 
 def _write_pictures(result: SceneResult, folder: Path) -> dict[str, str]:
@@ -119,7 +124,7 @@ def _source_look(result: SceneResult) -> NDArray:
     share = (CROP[0] / dots[0], CROP[1] / dots[1])
     lines, samples = (round(part * size) for part, size in zip(share, frame.shape, strict=False))
     look = result.scene.look
-    return _cut(frame, look[0] * frame.shape[0], look[1] * frame.shape[1], (lines, samples))
+    return cut(frame, look[0] * frame.shape[0], look[1] * frame.shape[1], (lines, samples))
 
 
 def _place_on_screen(
@@ -134,13 +139,6 @@ def _place_on_screen(
     down = (line - lines.start) / (lines.stop - lines.start) * seen[0]
     across = (sample - samples.start) / (samples.stop - samples.start) * seen[1]
     return down, across
-
-
-def _cut(picture: NDArray, line: float, sample: float, size: tuple[int, int] = CROP) -> NDArray:
-    """Return a window about a place, moved inside the picture."""
-    top = int(np.clip(line - size[0] / 2, 0, max(0, picture.shape[0] - size[0])))
-    left = int(np.clip(sample - size[1] / 2, 0, max(0, picture.shape[1] - size[1])))
-    return picture[top : top + size[0], left : left + size[1]]
 
 
 def _section(result: SceneResult) -> Section:

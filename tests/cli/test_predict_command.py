@@ -216,3 +216,117 @@ def test_interrupt_leaves_nothing(tmp_path: Path) -> None:
     assert "Traceback" not in err
     assert out == ""
     assert list(tmp_path.iterdir()) == []
+
+
+FIELDS = "line-average lines=480, flicker-filter, interlace"
+
+
+def test_the_screen_and_its_close_look(
+    frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every picture of the views asked for, none besides; the facts of the screen in the document."""
+    words = ["--view", "screen,fields,flicker", "--display", "studio-36cm-800", "--height", "240"]
+    words += ["--macro", "100", "--colour-fields", "--exposure", "1/30", "--metrics", "flicker_db"]
+    code, out, _ = run(capsys, "predict", str(frame), "--chain", FIELDS, *words, "--json")
+    document = json.loads(out)
+    assert code == 0
+    pictures = {"screen", "screen-top", "screen-bottom", "screen-difference", "screen-macro", "screen-photo"}
+    assert set(document["files"]) == {*pictures, "flicker", "result"}
+    assert document["screen"]["display"] == "studio 36 cm, 800 TV lines"
+    with Image.open(document["files"]["screen"]) as picture:
+        assert picture.size == (320, 240)
+
+
+def test_a_display_of_ones_own(frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    own = 'name = "mine"\ndiagonal_mm = 500\naspect = "4:3"\ntv_lines = 450\nbeam_width = 0.6\n'
+    (tmp_path / "mine.toml").write_text(own, "utf-8")
+    words = [
+        "predict",
+        str(frame),
+        "--chain",
+        FIELDS,
+        "--view",
+        "screen",
+        "--height",
+        "120",
+        "--metrics",
+        "crop",
+    ]
+    words[-1] = "cropped_percent"
+    assert run(capsys, *words, "--display", "mine.toml")[0] == 0
+    (tmp_path / "mine.toml").write_text(own.replace("0.6", "-0.6"), "utf-8")
+    code, _, err = run(capsys, *words, "--display", "mine.toml")
+    assert code == 2 and "beam_width is -0.6" in err and err.count("\n") == 1
+    (tmp_path / "mine.toml").write_text(own + "brightness = 3\n", "utf-8")
+    assert "unknown key 'brightness'" in run(capsys, *words, "--display", "mine.toml")[2]
+    assert "no such display file" in run(capsys, *words, "--display", "other.toml")[2]
+
+
+def test_a_clip_of_a_still(frame: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each view as it moves, its flashes told and written beside."""
+    words = [
+        "--view",
+        "raster,screen",
+        "--height",
+        "120",
+        "--clip",
+        "mkv",
+        "--seconds",
+        "0.2",
+        "--pan",
+        "60,0",
+    ]
+    code, out, err = run(
+        capsys, "predict", str(frame), "--chain", FIELDS, *words, "--metrics", "combing", "--json"
+    )
+    document = json.loads(out)
+    assert code == 0
+    assert {"raster-clip", "raster-clip-flashes", "screen-clip", "screen-clip-flashes"} <= set(
+        document["files"]
+    )
+    assert document["clips"]["raster"]["rate_hz"] == 30 and document["clips"]["screen"]["rate_hz"] == 60
+    assert document["clips"]["screen"]["flashes"]["passes"] is True
+    assert "WCAG" in err and "BT.1702" in err
+
+
+def test_a_flicker_clip_is_asked_for_by_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """White lines in one field of black: steady by default; on request it flashes, after a caution."""
+    codes = np.zeros((480, 64, 3), np.uint8)
+    codes[0::2] = 255
+    Image.fromarray(codes).save(tmp_path / "lines.png")
+    base = ["predict", str(tmp_path / "lines.png"), "--chain", "interlace", "--view", "screen", "--json"]
+    base += ["--height", "60", "--clip", "mkv", "--seconds", "1", "--metrics", "combing", "--force"]
+    clips = []
+    for number, more in enumerate(([], ["--flicker-clip"])):
+        code, out, err = run(capsys, *base, *more, "--out", str(tmp_path / str(number)))
+        assert code == 0 and ("caution" in err) == bool(more)
+        clips.append(json.loads(out)["clips"]["screen"])
+    assert clips[0]["flashes"]["passes"] is True and clips[0]["caution_s"] == 0
+    assert clips[1]["flashes"]["general_flashes_per_s"] > 25 and clips[1]["caution_s"] == 6
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--view", "film"], "unknown picture 'film'"),
+        (["--view", ","], "names no picture"),
+        (["--macro", "3"], "add --view screen"),
+        (["--seconds", "3"], "add --clip"),
+        (["--flicker-clip", "--clip", "mkv"], "add --view screen"),
+        (["--view", "flicker", "--clip", "mkv"], "needs a view that moves"),
+        (["--clip", "mkv", "--pan", "3"], "SAMPLES,LINES"),
+        (["--clip", "mkv", "--pan", "a,b"], "must be a number"),
+        (["--clip", "mkv", "--seconds", "1e9"], "must be a number"),
+        (["--clip", "mkv", "--seconds", "99999"], "at most 3600"),
+        (["--view", "screen", "--exposure", "1/0"], "must be a number"),
+        (["--view", "screen", "--macro", "400"], "begins at 0 to 216"),
+        (["--view", "screen", "--display", "studio"], "studio-36cm-800"),
+        (["--at", "-1"], "at is -1"),
+    ],
+)
+def test_what_does_not_go_together(
+    frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    code, _, err = run(capsys, "predict", str(frame), "--chain", FIELDS, "--metrics", "combing", *words)
+    assert code == 2 and said in err and err.rstrip("\n").count("\n") == 0
+    assert not (tmp_path / "outputs").exists()

@@ -1,0 +1,91 @@
+"""What the words on the command line of ``scalesim predict`` mean."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scalesim.cli.options import words
+
+if TYPE_CHECKING:
+    from scalesim.jobs.on_screen import Glass
+    from scalesim.view.display import Display
+
+
+def views_of(view: str | None) -> list[str]:
+    """Return the views asked for; raise ParameterError for an unknown one."""
+    from scalesim.errors import ParameterError, nearest
+    from scalesim.page.save_prediction import VIEWS
+
+    asked = words(view)
+    if asked is None:
+        return ["raster", "seen"]
+    for name in asked:
+        if name not in VIEWS:
+            raise ParameterError(f"--view: unknown picture '{name}'; {nearest(name, VIEWS)}")
+    if not asked:
+        raise ParameterError(f"--view names no picture; give some of {', '.join(VIEWS)}")
+    return asked
+
+
+def display_of(text: str) -> Display:
+    """Return the shipped display of a key, or the one of a TOML file; raise ParameterError or ReadError."""
+    from scalesim.errors import ParameterError, ReadError
+    from scalesim.view.display import Display, display_named
+
+    if not text.strip().lower().endswith(".toml"):
+        return display_named(text)
+    path = Path(text.strip())
+    try:
+        content = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise ReadError(f"{path}: no such display file; check the path, or name a shipped display") from None
+    except (OSError, UnicodeDecodeError) as error:
+        reason = type(error).__name__
+        raise ReadError(
+            f"{path}: cannot be read as a display file ({reason}); it must be a TOML text"
+        ) from None
+    try:
+        return Display.from_toml(content)
+    except ParameterError as error:
+        raise ParameterError(f"{path.name}: {error}") from None
+
+
+def glass_of(
+    views: list[str], display: str, height: int, macro: int | None, coloured: bool, exposure: str | None
+) -> Glass | None:
+    """Return how to look at the tube, None when no view needs it."""
+    from scalesim.errors import ParameterError
+    from scalesim.jobs.on_screen import Glass
+
+    if not {"screen", "fields"} & set(views):
+        for name, given in (("--macro", macro is not None), ("--exposure", exposure is not None)):
+            if given:
+                raise ParameterError(f"{name} is of the screen; add --view screen")
+        return None
+    shutter = None if exposure is None else float(number("--exposure", exposure, "1/30"))
+    return Glass(display_of(display), height, macro, coloured, shutter)
+
+
+def pan_of(text: str) -> tuple[float, float]:
+    """Return (samples, lines) a second of a pan."""
+    from scalesim.errors import ParameterError
+
+    parts = text.split(",")
+    if len(parts) != 2:
+        raise ParameterError(f"--pan {text}: write it as SAMPLES,LINES a second, such as --pan 120,0")
+    samples, lines = (float(number("--pan", part, "120,0")) for part in parts)
+    return samples, lines
+
+
+def number(option: str, text: str, example: str) -> Fraction:
+    """Return a number written as a decimal or a fraction; raise ParameterError for anything else."""
+    from scalesim.errors import ParameterError
+
+    try:
+        if len(text) > 32 or "e" in text.lower():
+            raise ValueError
+        return Fraction(text.strip())
+    except (ValueError, ZeroDivisionError):
+        raise ParameterError(f"{option} is {text!r}; it must be a number such as {example}") from None

@@ -1,0 +1,86 @@
+"""The one door to PyAV, which brings FFmpeg: loaded when needed, and silent."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from scalesim.errors import ReadError
+
+
+def load_av() -> Any:
+    """Return the `av` module; FFmpeg's own messages are kept off the user's terminal."""
+    import av
+
+    av.logging.set_level(None)
+    return av
+
+
+def reason_of(error: Exception) -> str:
+    """Return what FFmpeg or the system says of an error, short and on one line."""
+    text = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    return " ".join(str(text).split())[:100]
+
+
+@contextmanager
+def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]:
+    """Open a file, give its container and video stream, and close it whatever happens.
+
+    Raises: ReadError when FFmpeg cannot open it or it holds no video
+    """
+    av = load_av()
+    try:
+        container = av.open(os.fspath(path), metadata_errors="replace")
+    except Exception as error:
+        raise ReadError(
+            f"{name}: cannot be read as a clip ({reason_of(error)}): it is no clip, or its recording was cut "
+            "off; record or export it again, best as .mkv"
+        ) from None
+    with container:
+        cover = av.stream.Disposition.attached_pic
+        streams = [stream for stream in container.streams.video if not stream.disposition & cover]
+        if not streams:
+            raise ReadError(f"{name}: holds no video stream: give a clip with pictures")
+        # Without this, decoders hide damage behind picture parts they make up.
+        streams[0].codec_context.options = {"err_detect": "crccheck+explode"}
+        streams[0].thread_type = "AUTO"
+        yield container, streams[0]
+
+
+def whole_packets(container: Any, stream: Any) -> Iterator[tuple[Any, int]]:
+    """Yield a stream's packets from the first key picture on, and how many were left out so far.
+
+    A recording of a broadcast may begin anywhere: what comes before a key picture, and what comes after it
+    but is shown before it, cannot be decoded. An empty packet stands for the end.
+    """
+    key, begun, left_out = None, False, 0
+    for packet in container.demux(stream):
+        if not begun and packet.size and packet.is_keyframe:
+            key, begun = packet.pts, True
+        leading = key is not None and packet.pts is not None and packet.pts < key
+        if packet.size and (leading or not begun):
+            left_out += 1
+        else:
+            yield packet, left_out
+
+
+def frames_of(container: Any, stream: Any) -> Iterator[Any]:
+    """Yield a stream's decoded frames, from the first key picture on."""
+    first = True
+    for packet, left_out in whole_packets(container, stream):
+        if first and left_out:
+            # References that were left out are errors to a strict decoder.
+            stream.codec_context.options = {"err_detect": "crccheck"}
+        first = False
+        yield from packet.decode()
+
+
+def damaged(name: str, good: int, error: Exception | None) -> ReadError:
+    """Return the error of a clip that stops decoding after `good` pictures."""
+    reason = f" ({reason_of(error)})" if error else ""
+    return ReadError(
+        f"{name}: damaged or cut short after {good} whole pictures{reason}: copy or record it again, or save "
+        "those before the damage as a clip of their own"
+    )

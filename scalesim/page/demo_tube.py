@@ -1,0 +1,83 @@
+"""The demonstration's look at the glass: one part of one frame on two tubes, after several chains."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from scalesim.core.raster import Raster
+from scalesim.io.write import write_png
+from scalesim.jobs.demo import SceneResult
+from scalesim.jobs.on_screen import Glass, OnScreen, on_screen
+from scalesim.jobs.predict import Prediction
+from scalesim.page.crop import CROP, cut
+from scalesim.page.simple import Figure, Section
+from scalesim.result import Table
+from scalesim.view.screen import shown_window
+
+SCENE = "kettle_crew"
+CHAINS = ("drop-720p", "average", "interlaced-filtered", "one-set-down")
+DISPLAYS = ("livingroom-68cm-350", "studio-36cm-800")
+FOLDER = "tube"
+_SAID = {
+    "progressive": "Every line is drawn in every field, with a dark gap between lines.",
+    "interlaced": "The second field's lines fill the gaps of the first.",
+    "field-only": "Both fields on one set of lines: the mean of the two is shown, the tube alternates.",
+}
+TEXT = (
+    "The same part of one frame as two kinds of tube draw it: a living-room set of 350 TV lines, whose beam "
+    "grows until it nearly closes the gaps, and a studio monitor of 800, which shows every line. The light "
+    "is the mean of a whole frame, so nothing flickers here.",
+)
+
+
+def tube_section(result: SceneResult, folder: Path) -> tuple[Section, dict[str, str]]:
+    """Write the pictures of the tubes; return the section and name -> file name."""
+    (folder / FOLDER).mkdir()
+    figures, rows = [], []
+    files: dict[str, str] = {}
+    for display in DISPLAYS:
+        for key in CHAINS:
+            prediction = result.predictions[key]
+            glass = on_screen(Glass(display), prediction.cycle, prediction.raster)
+            name = f"{FOLDER}/{key}-{display}"
+            picture = glass.pictures["screen"]
+            place = _place(prediction, glass, result.scene.look)
+            write_png(folder / f"{name}.png", picture)
+            write_png(folder / f"{name}-look.png", cut(picture, *place))
+            files |= {name: f"{name}.png", f"{name}-look": f"{name}-look.png"}
+            figures.append(_figure(name, prediction, glass))
+            rows.append(_row(prediction, glass))
+    columns = ("chain", "display", "mean light, % of white", "dots clipped, %")
+    table = Table("Light of the screens", columns, tuple(rows), ("left", "left", "right", "right"))
+    return Section(FOLDER, "On the tube", result.scene.title, TEXT, tuple(figures), table), files
+
+
+def _place(prediction: Prediction, glass: OnScreen, look: tuple[float, float]) -> tuple[float, float]:
+    """Return where a place of the source is on the screen's picture, in its dots."""
+    raster: Raster = prediction.raster
+    frame = prediction.source.frame
+    assert frame is not None
+    window = shown_window(raster, glass.display)
+    line = prediction.plan.geometry.landed(raster).inverse()(look[0] * frame.shape[0]) / raster.landed_lines
+    sample = prediction.plan.geometry.samples.inverse()(look[1] * frame.shape[1]) / raster.samples
+    height, width = glass.pictures["screen"].shape[:2]
+    down = (line - window.top) / (window.bottom - window.top) * height
+    return down, (sample - window.left) / (window.right - window.left) * width
+
+
+def _figure(name: str, prediction: Prediction, glass: OnScreen) -> Figure:
+    return Figure(
+        f"{prediction.chain.name}, {glass.display.name}",
+        f"{name}-look.png",
+        f"{name}.png",
+        f"A part of the frame after {prediction.chain.name} on a {glass.display.name} tube",
+        _SAID[prediction.raster.scan],
+        prediction.chain.text,
+        size=(CROP[1], CROP[0]),
+    )
+
+
+def _row(prediction: Prediction, glass: OnScreen) -> tuple[str, ...]:
+    facts = glass.facts
+    light, clipped = f"{facts['mean_light_percent']:.1f}", f"{facts['clipped_percent']:.1f}"
+    return prediction.chain.name, glass.display.name, light, clipped

@@ -1,0 +1,80 @@
+"""A clip through a chain and on to the screen. Run: pytest -s tests/benchmarks/bench_clip.py
+
+720p60 in H.264, read, scaled to 480i, painted at 1440x1080 (the mean of two fields), counted for flashes and
+written as H.264. SCALESIM_CLIP_SECONDS sets its length (2; 10 for the whole figure). The reference is FFmpeg
+by PyAV decoding the same clip, resizing it to 1440x1080 and encoding it, in the same run.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import time
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+from timing import report
+
+from scalesim.chain import Chain
+from scalesim.io.clip_write import write_clip
+from scalesim.io.read import read
+from scalesim.jobs.moving import moving
+from scalesim.jobs.on_screen import Glass
+from scalesim.page.save_clip import save_clip
+
+SECONDS = float(os.environ.get("SCALESIM_CLIP_SECONDS", "2"))
+RATE = 60
+MOST_S = 4.0
+"""Seconds for a second of clip: ten seconds in forty."""
+
+CHAIN = Chain("line-average lines=480, flicker-filter, interlace")
+
+
+def source(path: Path, seconds: float) -> Path:
+    """Write a 720p60 clip of drawn texture that moves 3 samples a picture."""
+    random = np.random.RandomState(0)
+    texture = np.kron(random.randint(0, 256, (90, 160, 3)), np.ones((8, 8, 1))).astype(np.uint8)
+    pictures = (np.roll(texture, 3 * k, axis=1) for k in range(round(seconds * RATE)))
+    write_clip(path, pictures, Fraction(RATE))
+    return path
+
+
+def through_the_screen(clip: Path, out: Path) -> float:
+    begun = time.perf_counter()
+    save_clip(lambda: moving(read(clip), CHAIN, view="screen", glass=Glass()), out)
+    return time.perf_counter() - begun
+
+
+def resized(clip: Path, out: Path) -> float:
+    begun = time.perf_counter()
+    with av.open(str(clip)) as taken, av.open(str(out), "w") as made:
+        stream = made.add_stream("libx264", rate=RATE, options={"preset": "veryfast", "crf": "16"})
+        stream.width, stream.height, stream.pix_fmt = 1440, 1080, "yuv420p"
+        for frame in taken.decode(video=0):
+            made.mux(stream.encode(frame.reformat(1440, 1080, "yuv420p")))
+        made.mux(stream.encode())
+    return time.perf_counter() - begun
+
+
+def test_a_clip_to_the_screen(tmp_path: Path) -> None:
+    clip = source(tmp_path / "in.mp4", SECONDS)
+    # a texture this bold flashes as it passes, so the clip is made twice: the worst case
+    got = through_the_screen(clip, tmp_path / "out.mp4")
+    ref = resized(clip, tmp_path / "ref.mp4")
+    what = f"{SECONDS:g} s of 720p60 to the screen (ref: FFmpeg resize), ms"
+    report("clip", [(what, 1e3 * got, 1e3 * ref, f"<= {1e3 * MOST_S * SECONDS:.0f} ms")])
+    print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
+    assert got <= MOST_S * SECONDS
+
+
+def test_memory_does_not_grow_with_the_clip(tmp_path: Path) -> None:
+    """The peak of the process after a clip of half a second, and after one six times as long."""
+    short, long = (source(tmp_path / f"{s}.mp4", s) for s in (0.5, 3.0))
+    through_the_screen(short, tmp_path / "a.mp4")
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    through_the_screen(long, tmp_path / "b.mp4")
+    after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    print(f"peak memory {before / 1024:.0f} MiB, then {after / 1024:.0f} MiB")
+    assert after <= 1.15 * before

@@ -1,0 +1,90 @@
+"""`fields`: the verdict on woven frames and on fields one by one."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from skimage import data
+
+from scalesim.core.clip import still_clip
+from scalesim.core.raster import Field, Raster
+from scalesim.errors import ShapeError
+from scalesim.jobs.fields import FieldsFound, fields
+from scalesim.metrics.flicker import flicker_map
+
+
+def picture() -> NDArray:
+    return cv2.resize(data.astronaut(), (360, 480), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+
+
+def pair_of(kind: str) -> tuple[NDArray, NDArray]:
+    """Return two fields: of a frame, or one picture twice."""
+    frame = picture()
+    if kind == "interlaced":
+        return frame[0::2], frame[1::2]
+    same = cv2.resize(frame, (360, 240), interpolation=cv2.INTER_AREA)
+    return same, same
+
+
+def woven(kind: str, count: int = 4, noise: float = 1.0) -> list[NDArray]:
+    random, (top, bottom) = np.random.RandomState(3), pair_of(kind)
+    frame = np.empty((480, 360, 3), np.float32)
+    frame[0::2], frame[1::2] = top, bottom
+    grain = (random.normal(0, noise / 255, frame.shape).astype(np.float32) for _ in range(count))
+    return [np.clip(frame + each, 0, 1) for each in grain]
+
+
+def verdict_of(frames: list[NDArray], mode: str | None = None) -> FieldsFound:
+    return fields([still_clip(frame, mode=mode) for frame in frames])
+
+
+@pytest.mark.parametrize(("kind", "verdict"), [("interlaced", "interlaced content"), ("same", "progressive")])
+def test_woven_frames_and_single_fields(kind: str, verdict: str) -> None:
+    for frames in (woven(kind), [part for frame in woven(kind) for part in (frame[0::2], frame[1::2])]):
+        found = verdict_of(frames)
+        assert found.verdict == verdict and found.confidence > 0.95
+        document = found.to_dict()
+        assert abs(document["content_offset"]) == pytest.approx(0.5 if kind == "interlaced" else 0, abs=0.02)
+        assert document["landing_offset"] is None and "trace" in document["why"]["landing_offset"]
+        json.dumps(document, allow_nan=False)
+
+
+def test_swapped_fields_are_named() -> None:
+    swapped = [
+        np.roll(frame.reshape(240, 2, 360, 3), 1, axis=1).reshape(480, 360, 3)
+        for frame in woven("interlaced")
+    ]
+    assert any("swapped" in sentence for sentence in verdict_of(swapped).sentences())
+    assert not any("swapped" in sentence for sentence in verdict_of(woven("interlaced")).sentences())
+
+
+def test_flicker_is_that_of_the_fields_without_noise() -> None:
+    """Against the flicker of the fields themselves, before noise: the noise is taken off."""
+    found = verdict_of(woven("interlaced", noise=4.0, count=8)).flicker
+    top, bottom = pair_of("interlaced")
+    half = Raster(240, 360, fields=(Field(0, Fraction(0)), Field(1, Fraction(1, 2))))
+    assert found["interlaced"] == pytest.approx(float(flicker_map((top, bottom), half).mean()), rel=0.1)
+    assert found["field-only, pair down"] > 1.5 * found["interlaced"]
+    assert verdict_of(woven("same", noise=4.0, count=8)).flicker["field-only, pair down"] < 0.2
+
+
+def test_flat_pictures_are_undecided() -> None:
+    found = verdict_of([np.full((480, 360, 3), 0.5, np.float32)] * 2)
+    assert found.verdict == "unknown" and found.confidence == 0
+    document = found.to_dict()
+    assert document["content_offset"] is None and "flat" in document["why"]["content_offset"]
+    assert found.sentences()[0].startswith("Undecided")
+
+
+def test_pictures_that_do_not_belong_together() -> None:
+    with pytest.raises(ShapeError, match="one size and mode"):
+        verdict_of([np.zeros((480, 360, 3), np.float32), np.zeros((480, 352, 3), np.float32)])
+    with pytest.raises(ShapeError, match="one field"):
+        verdict_of([np.zeros((240, 360, 3), np.float32)])
+    with pytest.raises(ShapeError, match="no capture"):
+        fields([])
