@@ -1,4 +1,4 @@
-"""The TOML form of a chain: a `name`, `[[stage]]` tables with `kind` and the same keys as the text, and dials.
+"""The TOML form of a chain: a `name`, `[[stage]]` tables with `kind` and the keys of the text, and dials.
 
 A `[[dial]]` table says what a control of the box sets: `key` (``position.lines``), its `steps` as a list
 or as `first`, `last` and `step`, and what the box calls it (`label`). The text form has no dials.
@@ -66,7 +66,7 @@ def write_toml(name: str, stages: Sequence[Stage], dials: Sequence[Dial] = ()) -
     for dial in dials:
         table = tomlkit.table()
         table.update(_dial_table(dial))
-        document["dial"].append(table)  # type: ignore[union-attr]  # the array of tables made above
+        document["dial"].append(table)
     return tomlkit.dumps(document)
 
 

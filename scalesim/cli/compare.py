@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import glob
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
+from scalesim.cli.frames import matches, sources_of
 from scalesim.cli.options import output_options, read_chain, words
 from scalesim.cli.progress import Progress
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scalesim.chain import Chain
-    from scalesim.jobs.compare import FrameSource
+    from scalesim.jobs.captured import Capture
 
 EXIT_SOME_FAILED = 2
 
@@ -45,6 +45,14 @@ EXIT_SOME_FAILED = 2
     metavar="ideal, source or FILE",
     help="What the fidelity figures compare with (default ideal).",
 )
+@click.option(
+    "--capture",
+    "captures",
+    multiple=True,
+    metavar="LABEL=PATH",
+    help="A real box's capture of a frame, measured and shown beside the predictions; give several. PATH may "
+    "be a clip or a pattern: its frames are averaged.",
+)
 @click.option("--by", metavar="LIST", help="Metric keys to rank by, comma between.")
 @click.option("--metrics", metavar="LIST", help="Metric keys to measure (default all).")
 @click.option("--crop", metavar="TOP,LEFT,HEIGHT,WIDTH", help="Part to show closely, in source samples.")
@@ -59,6 +67,7 @@ def command(
     mode: str | None,
     code_range: str | None,
     reference: str | None,
+    captures: tuple[str, ...],
     by: str | None,
     metrics: str | None,
     crop: str | None,
@@ -86,8 +95,11 @@ def command(
     asked: dict[str, Any] = {} if study is None else read_study(study)
     folder = out or default_folder("compare", study.stem if study else "")
     check_folder(folder, force=force)
-    chains = _labelled([*asked.get("chain", []), *(read_chain(text) for text in chain_texts)])
-    sources = _sources([*asked.get("frames", []), *frames], mode, code_range, only)
+    boxes = [_capture(text, code_range) for text in captures]
+    chains = _labelled(
+        [*asked.get("chain", []), *(read_chain(text) for text in chain_texts)], alone=not boxes
+    )
+    sources = sources_of([*asked.get("frames", []), *frames], mode, code_range, only)
     window = _crop(crop or asked.get("crop"))
     ranked_by = words(by) or asked.get("by") or DEFAULT_BY
     measured = words(metrics) or asked.get("metrics")
@@ -101,6 +113,7 @@ def command(
             by=ranked_by,
             metrics=measured,
             group_by=group_by or asked.get("group_by"),
+            captures=boxes,
             advance=progress,
         )
         written = save_comparison(result, folder, crop=window, tube=shape, force=force, advance=progress)
@@ -112,7 +125,21 @@ def command(
     return EXIT_SOME_FAILED if result.failed else 0
 
 
-def _labelled(chains: Iterable[Chain]) -> dict[str, Chain]:
+def _capture(text: str, code_range: str | None) -> Capture:
+    """Return the capture of LABEL=PATH, read when its turn comes."""
+    from scalesim.errors import ParameterError
+    from scalesim.io.read import read
+    from scalesim.jobs.captured import Capture
+
+    label, equals, place = text.partition("=")
+    if not equals or not label.strip() or not place.strip():
+        raise ParameterError(f"--capture {text}: write it as LABEL=PATH, such as --capture grey=grey-box.png")
+    limited = code_range == "limited"
+    paths = matches(place.strip())
+    return Capture(label.strip(), lambda: (read(path, limited=limited) for path in paths))
+
+
+def _labelled(chains: Iterable[Chain], *, alone: bool = True) -> dict[str, Chain]:
     """Return label -> chain: the chain's name, or its text when it has none."""
     from scalesim.errors import ParameterError
 
@@ -122,73 +149,9 @@ def _labelled(chains: Iterable[Chain]) -> dict[str, Chain]:
         if label in found:
             raise ParameterError(f"chain '{label}' is given twice; give every chain a name of its own")
         found[label] = chain
-    if not found:
+    if not found and alone:
         raise ParameterError("no chains to compare; give --chain several times, or --study")
     return found
-
-
-def _sources(
-    patterns: Iterable[str], mode: str | None, code_range: str | None, only: tuple[str, ...]
-) -> list[FrameSource]:
-    """Return the frames that patterns name, with their notes; a pattern without a match is refused."""
-    from scalesim.errors import ParameterError
-    from scalesim.io.notes import note_beside
-
-    wanted = dict(_pair(text) for text in only)
-    paths = [path for pattern in patterns for path in _matches(pattern)]
-    if not paths:
-        raise ParameterError("no frames to compare; name at least one picture file, or --study")
-    found = []
-    for path, name in zip(paths, _names(paths), strict=True):
-        settings = note_beside(path)
-        if all(str(settings.get(key)) == value for key, value in wanted.items()):
-            found.append(_source(path, name, settings, mode, code_range))
-    if not found:
-        raise ParameterError(
-            f"--only {' '.join(only)}: no frame's note says so; see the notes beside the frames"
-        )
-    return found
-
-
-def _source(
-    path: Path, name: str, settings: dict[str, Any], mode: str | None, code_range: str | None
-) -> FrameSource:
-    from scalesim.io.read import read
-    from scalesim.jobs.compare import FrameSource
-
-    in_mode = mode or settings.get("source_mode")
-    limited = (code_range or settings.get("range", "full")) == "limited"
-    return FrameSource(name, lambda: read(path, mode=in_mode, limited=limited), settings)
-
-
-def _matches(pattern: str) -> list[Path]:
-    """Return the files of a pattern; shells that leave * alone (Windows) need it done here."""
-    from scalesim.errors import ReadError
-
-    if not glob.has_magic(pattern) or Path(pattern).exists():
-        return [Path(pattern)]
-    found = sorted(Path(name) for name in glob.glob(pattern, recursive=True))
-    pictures = [path for path in found if path.is_file() and path.suffix.lower() != ".toml"]
-    if not pictures:
-        raise ReadError(f"{pattern}: matches no file; check the folder and the ending")
-    return pictures
-
-
-def _names(paths: list[Path]) -> list[str]:
-    """Return short names that tell the frames apart: the file name, with its folder where needed."""
-    names = [path.name for path in paths]
-    return [
-        name if names.count(name) == 1 else path.as_posix() for path, name in zip(paths, names, strict=True)
-    ]
-
-
-def _pair(text: str) -> tuple[str, str]:
-    from scalesim.errors import ParameterError
-
-    key, equals, value = text.partition("=")
-    if not equals:
-        raise ParameterError(f"--only {text}: write it as KEY=VALUE, such as --only display=club-tube")
-    return key.strip(), value.strip()
 
 
 def _crop(asked: Any) -> tuple[int, int, int, int] | None:

@@ -19,6 +19,8 @@ from scalesim.version import __version__
 COMMANDS = {
     "predict": "scalesim.cli.predict",
     "compare": "scalesim.cli.compare",
+    "tune": "scalesim.cli.tune",
+    "chart": "scalesim.cli.chart",
     "fields": "scalesim.cli.fields",
     "demo": "scalesim.cli.demo",
 }

@@ -6,12 +6,14 @@ from typing import Any
 
 
 class Progress:
-    """A bar over a known number of steps, with the time left; call it with what comes next.
+    """A bar over a number of steps (None when it is not known), with the time left.
+
+    Call it with what comes next.
 
     With no terminal nothing is drawn, so logs and pipes stay clean.
     """
 
-    def __init__(self, steps: int) -> None:
+    def __init__(self, steps: int | None) -> None:
         from rich.console import Console
         from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
         from rich.progress import Progress as Bar

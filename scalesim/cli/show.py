@@ -16,6 +16,15 @@ def show_json(document: dict[str, Any]) -> None:
     print(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
 
 
+def finish(result: Result, written: dict[str, Any], out: Path, *, as_json: bool) -> int:
+    """Print a saved result: its document, or its words and table; return the exit code 0."""
+    if as_json:
+        show_json(written)
+    else:
+        show_result(result, out)
+    return 0
+
+
 def note(messages: Iterable[str]) -> None:
     """Print notes on standard error."""
     for message in messages:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from scalesim.io.folder import RESULT
+from scalesim.io.folder import RESULT, output_folder
 from scalesim.io.write import write_png
 from scalesim.result import SCHEMA, Document, Result
 from scalesim.version import __version__
@@ -22,6 +22,16 @@ def save_pictures(result: Result, folder: Path, names: Iterable[str] | None = No
             files[name] = f"{name}.png"
             write_png(folder / files[name], values)
     return files
+
+
+def save_result(result: Result, out: Path, *, force: bool = False) -> dict[str, Any]:
+    """Write a result's pictures and document into a folder of its own; return it with absolute paths.
+
+    Raises: WriteError
+    """
+    with output_folder(out, force=force) as partial:
+        written = save_document(document(result, save_pictures(result, partial)), partial)
+    return with_absolute_paths(written, out)
 
 
 def document(result: Document, files: dict[str, str]) -> dict[str, Any]:

@@ -14,63 +14,18 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ScalesimError, nearest
+from scalesim.jobs.captured import Capture, captured, reference_on, register_picture
+from scalesim.jobs.captured_rows import CapturedRows, labelled
 from scalesim.jobs.place import Place
 from scalesim.jobs.predict import Prediction, as_chain, check_metrics, predict
 from scalesim.jobs.ranking import DEFAULT_BY, rank
+from scalesim.jobs.rows import FrameSource, Row, row_of
 from scalesim.jobs.words import comparison_sentences
 from scalesim.metrics import METRICS, key_of
 from scalesim.result import Table
-from scalesim.version import __version__
 
 REFERENCES = ("ideal", "source")
 NOT_NOTED = "not noted"
-
-
-@dataclass(frozen=True)
-class FrameSource:
-    """A frame to be read when its turn comes.
-
-    Parameters:
-        name : for tables and file names
-        load : gives the still clip; may raise ScalesimError
-        settings : what a note beside it says (box, firmware, source mode …), plain values
-    """
-
-    name: str
-    load: Callable[[], Clip]
-    settings: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Row:
-    """One frame through one chain: its metrics, or reasons for none."""
-
-    frame: str
-    chain: str
-    kind: str
-    raster: str
-    mode_in: str
-    mode_out: str
-    metrics: Mapping[str, float | None]
-    why: Mapping[str, str]
-    how: Mapping[str, str]
-    settings: Mapping[str, Any]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the row flat: names, metrics by key, `<key>.how` they were had, notes as `note.<key>`."""
-        return {
-            "frame": self.frame,
-            "chain": self.chain,
-            "kind": self.kind,
-            "raster": self.raster,
-            "mode_in": self.mode_in,
-            "mode_out": self.mode_out,
-            **self.metrics,
-            **{f"{key}.how": way for key, way in self.how.items()},
-            **{f"note.{key}": value for key, value in self.settings.items()},
-            "why": dict(self.why),
-            "version": __version__,
-        }
 
 
 @dataclass(frozen=True)
@@ -86,6 +41,7 @@ class Comparison:
         reference : "ideal", "source" or the name of a reference picture
         failed : frame or "frame / chain" -> why it is missing
         warnings : what a reader should know before trusting the table
+        captures : label as shown -> captured box
     """
 
     chains: Mapping[str, Chain]
@@ -96,8 +52,20 @@ class Comparison:
     reference: str
     failed: Mapping[str, str]
     warnings: tuple[str, ...]
+    captures: Mapping[str, Capture] = field(default_factory=dict)
 
     kind = "compare"
+
+    @property
+    def contestants(self) -> tuple[str, ...]:
+        """Labels of all that is compared: chains, then captured boxes."""
+        return (*self.chains, *self.captures)
+
+    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Prediction:
+        """Return the picture of a contestant, predicted or captured, without metrics."""
+        if label in self.captures:
+            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).prediction
+        return predict(clip, self.chains[label], metrics=[], tube=tube)
 
     @property
     def pictures(self) -> dict[str, Any]:
@@ -122,6 +90,7 @@ class Comparison:
         """Return rows, ranking and settings."""
         return {
             "chains": {label: str(chain.text) for label, chain in self.chains.items()},
+            "captures": list(self.captures),
             "frames": [frame.name for frame in self.frames],
             "reference": self.reference,
             "by": list(self.by),
@@ -133,13 +102,6 @@ class Comparison:
         }
 
 
-def raster_name(prediction: Prediction) -> str:
-    """Return what chains must share to be ranked together: scan lines on the screen and rate class."""
-    raster = prediction.raster
-    scan = "interlaced" if raster.scan == "interlaced" else "scan"
-    return f"{raster.landed_lines} {scan} lines at {float(raster.rate):.0f} Hz"
-
-
 def compare(
     chains: Mapping[str, Chain | str],
     frames: Iterable[Clip | FrameSource],
@@ -148,6 +110,7 @@ def compare(
     by: Iterable[str] = DEFAULT_BY,
     metrics: Iterable[str] | None = None,
     group_by: str | None = None,
+    captures: Iterable[Capture] = (),
     advance: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
     """Return every frame through every chain, measured and ranked.
@@ -156,10 +119,11 @@ def compare(
         chains : label -> chain or its text
         frames : still clips, or `FrameSource`s that are read one at a time
         reference : what SSIM and its kin compare with: "ideal", "source", or a (lines, samples, 3)
-            picture of the output rasters' size
+            picture: one of the output raster's size as it is, another as a capture to be registered
         by : metric keys the ranking goes by, all of equal weight
         metrics : keys to measure; None measures all (those of `by` are always measured)
         group_by : key of the frames' notes; frames whose notes differ in it are ranked apart
+        captures : captured boxes; each is registered to the frames it shows and measured beside them
         advance : called with what is worked on next, once per frame and chain
     Raises: ParameterError for no frames, no chains, unknown keys or a note's key no frame has. What a
         frame or a pair cannot do is reported in `failed`, the rest is done
@@ -167,7 +131,8 @@ def compare(
     named = reference if isinstance(reference, str) else "a picture"
     if isinstance(reference, str) and reference not in REFERENCES:
         raise ParameterError(f"reference is '{reference}'; {nearest(reference, REFERENCES)}, or a picture")
-    parsed = _parsed(chains)
+    boxes = labelled(captures)
+    parsed = _parsed(chains, boxes)
     names = _names(metrics, by)
     sources = [_as_source(frame) for frame in frames]
     if not sources:
@@ -175,13 +140,23 @@ def compare(
     _check_group(group_by, sources)
     rows: list[Row] = []
     failed: dict[str, str] = {}
+    seen = CapturedRows({label: box.mean() for label, box in boxes.items()}, names, reference)
     for source in sources:
-        rows += _measured(source, parsed, names, reference, failed, advance)
+        rows += _measured(source, parsed, names, reference, failed, advance, seen)
+    failed.update(seen.never_shown())
     read = tuple(source for source in sources if source.name not in failed)
     keys = check_metrics(by)
     places = rank(rows, keys, group=lambda row: _group(row, named, group_by))
     return Comparison(
-        parsed, read, tuple(rows), tuple(places), keys, named, failed, tuple(_warnings(read, rows))
+        parsed,
+        read,
+        tuple(rows),
+        tuple(places),
+        keys,
+        named,
+        failed,
+        (*_warnings(read, rows), *seen.notes),
+        boxes,
     )
 
 
@@ -192,6 +167,7 @@ def _measured(
     reference: str | NDArray,
     failed: dict[str, str],
     advance: Callable[[str], None],
+    seen: CapturedRows,
 ) -> list[Row]:
     """Return the rows of one frame; what cannot be done is added to `failed`. The frame is let go after."""
     rows: list[Row] = []
@@ -203,10 +179,23 @@ def _measured(
     for label, chain in chains.items():
         advance(f"{source.name}: {label}")
         try:
-            rows.append(_row(source, label, predict(clip, chain, metrics=names, reference=reference)))
+            against = _against(reference, clip, chain)
+            rows.append(row_of(source, label, predict(clip, chain, metrics=names, reference=against)))
         except ScalesimError as error:
             failed[f"{source.name} / {label}"] = str(error)
-    return rows
+    return rows + seen.rows(source, clip)
+
+
+def _against(reference: str | NDArray, clip: Clip, chain: Chain) -> str | NDArray:
+    """Return the reference for a chain: a picture of another size than its output is taken as a capture."""
+    if isinstance(reference, str):
+        return reference
+    output = chain.plan(clip.raster).output
+    if reference.shape[:2] == (output.landed_lines, output.samples):
+        return reference
+    if "reference" not in clip.found:
+        clip.found["reference"] = register_picture("reference", reference, clip)
+    return reference_on(reference, clip, chain, clip.found["reference"])
 
 
 def _group(row: Row, reference: str, group_by: str | None) -> str:
@@ -222,8 +211,8 @@ def _check_group(group_by: str | None, sources: Sequence[FrameSource]) -> None:
         raise ParameterError(f"group_by is '{group_by}', which no frame's note has; {known}")
 
 
-def _parsed(chains: Mapping[str, Chain | str]) -> dict[str, Chain]:
-    if not chains:
+def _parsed(chains: Mapping[str, Chain | str], boxes: Mapping[str, Capture]) -> dict[str, Chain]:
+    if not chains and not boxes:
         raise ParameterError("no chains to compare; give at least one, such as 'line-drop lines=240'")
     return {label: as_chain(chain) for label, chain in chains.items()}
 
@@ -245,21 +234,6 @@ def _as_source(frame: Clip | FrameSource) -> FrameSource:
     if not isinstance(frame, Clip):
         raise ParameterError(f"frame is {type(frame).__name__}; give a clip made by read() or still_clip()")
     return FrameSource(frame.name, lambda: frame)
-
-
-def _row(source: FrameSource, label: str, prediction: Prediction) -> Row:
-    return Row(
-        source.name,
-        label,
-        "predicted",
-        raster_name(prediction),
-        prediction.source.mode,
-        prediction.mode_out,
-        prediction.metrics,
-        prediction.why,
-        prediction.how,
-        source.settings,
-    )
 
 
 def _warnings(frames: Sequence[FrameSource], rows: Sequence[Row]) -> list[str]:

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip, still_clip
 from scalesim.demo.bench import COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
-from scalesim.jobs.compare import Comparison, FrameSource, compare
+from scalesim.jobs.compare import Comparison, compare
 from scalesim.jobs.predict import Prediction, predict
+from scalesim.jobs.rows import FrameSource
 
 
 @dataclass(frozen=True, eq=False)

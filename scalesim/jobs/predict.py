@@ -157,20 +157,8 @@ def predict(
         raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
     begin = _begin(clip, at_s)
     still = clip.still_at(begin)
-    assert still.frame is not None
-    resolved = chain.plan(still.raster)
-    cycle = tuple(picture.values for picture in chain.run_still(still.raster, still.pictures()))
-    evidence = Evidence(
-        still.frame,
-        still.raster,
-        cycle,
-        landed(cycle, resolved.output),
-        resolved.output,
-        resolved.geometry,
-        coverage(chain, still.raster),
-        reference,
-        still.found,
-    )
+    evidence, resolved = evidence_of(still, chain, reference)
+    cycle = evidence.pictures
     shown = cycle if clip.is_still else _moving_cycle(clip, chain, begin, resolved) or cycle
     values, why = _measured(evidence, shown, names)
     on_glass = None
@@ -191,6 +179,25 @@ def predict(
         clip.notes,
         on_glass,
     )
+
+
+def evidence_of(still: Clip, chain: Chain, reference: str | NDArray = "ideal") -> tuple[Evidence, Plan]:
+    """Return what metrics look at when a still goes through a chain, and the chain's plan on it."""
+    assert still.frame is not None
+    resolved = chain.plan(still.raster)
+    cycle = tuple(picture.values for picture in chain.run_still(still.raster, still.pictures()))
+    evidence = Evidence(
+        still.frame,
+        still.raster,
+        cycle,
+        landed(cycle, resolved.output),
+        resolved.output,
+        resolved.geometry,
+        coverage(chain, still.raster),
+        reference,
+        still.found,
+    )
+    return evidence, resolved
 
 
 def _begin(clip: Clip, at_s: float) -> int:

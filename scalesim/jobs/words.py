@@ -8,7 +8,7 @@ from scalesim.core.raster import Raster
 from scalesim.jobs.place import Place
 from scalesim.metrics import key_of
 
-_LABELS = {
+LABELS = {
     "edge_spread_lines": "height of a horizontal edge",
     "edge_count": "edges measured",
     "edge_spread_samples": "width of a vertical edge",
@@ -30,13 +30,15 @@ _LABELS = {
     "cropped_percent": "picture cut off",
     "displacement_lines": "picture lies lower than ideal by (− higher)",
 }
+"""Metric key -> what a reviewer calls it."""
+
 _SHARES = {
     "line_doubling": "% of outlines",
     "lost_lines": "% of thin detail",
     "staircase": "% of a drop's",
     "combing": "% of line changes",
 }
-_DIGITS = {
+DIGITS = {
     "ssim": 4,
     "ms_ssim": 4,
     "edge_samples_count": 0,
@@ -48,13 +50,14 @@ _DIGITS = {
     "displacement_lines": 2,
     "edge_spread_lines": 2,
 }
+"""Metric key -> digits shown after the point; others have one."""
 
 
 def number_text(key: str, value: float) -> tuple[str, str]:
     """Return (value, unit) of a metric as a reviewer reads it; shares become percent."""
     if key in _SHARES:
         return f"{100 * value:.0f}", _SHARES[key]
-    text = f"{value:.{_DIGITS.get(key, 1)}f}"
+    text = f"{value:.{DIGITS.get(key, 1)}f}"
     return (text.removeprefix("-") if not text.strip("-0.") else text), key_of(key).unit
 
 
@@ -69,11 +72,11 @@ def metric_rows(
     for key, value in metrics.items():
         better = {"neither": "", "lower": "lower", "higher": "higher"}[key_of(key).better]
         if value is None:
-            rows.append((_LABELS.get(key, key), "none", f"({why[key]})", better))
+            rows.append((LABELS.get(key, key), "none", f"({why[key]})", better))
         else:
             number, unit = number_text(key, value)
             by = f", by {how[key]}" if how and key in how else ""
-            rows.append((_LABELS.get(key, key), number, unit + by, better))
+            rows.append((LABELS.get(key, key), number, unit + by, better))
     return tuple(rows)
 
 

@@ -53,10 +53,8 @@ def split_score(shares: Array, cover: Array) -> Array:
 
 def _most_on_adjacent(shares: Array, needed: Array) -> Array:
     """Return the largest sum of as many adjacent shares as each outline needs."""
-    running = np.cumsum(np.pad(shares, ((0, 0), (1, 0))), axis=1)
     most = np.zeros(len(shares))
-    for lines in np.unique(needed):
-        chosen = needed == lines
-        sums = running[chosen, lines:] - running[chosen, :-lines]
-        most[chosen] = sums.max(axis=1)
+    for lines in range(int(needed.min(initial=1)), int(needed.max(initial=0)) + 1):
+        sums = sum(shares[:, k : shares.shape[1] - lines + 1 + k] for k in range(lines))
+        most = np.where(needed == lines, np.max(sums, axis=1), most)
     return most

@@ -27,17 +27,39 @@ _FITS = 1 / 255
 """A root mean square residual below this is rounding: no need to try mixing in light."""
 
 
+KNOWN = "weights of the chain's lines"
+"""Name of the `KnownWeights` in an evidence's cache; who measures many frames puts them there once."""
+
+EXPLAINED = "explained picture"
+"""Name of the `Explained` there, of who made the picture from the weights and so needs no fit."""
+
+
+@dataclass(frozen=True, eq=False)
+class KnownWeights:
+    """V both as a sparse matrix and as an array, (landed lines, source lines) float32."""
+
+    sparse: Any
+    dense: Array
+
+    @classmethod
+    def of(cls, coverage: Array) -> KnownWeights:
+        """Return the two forms of a chain's dense float64 weights."""
+        rows, columns = np.nonzero(coverage)
+        sparse = matrix_from_taps(coverage.shape, rows, columns, coverage[rows, columns])
+        return cls(sparse.astype(np.float32), coverage.astype(np.float32))
+
+
 @dataclass(frozen=True, eq=False)
 class Explained:
     """A landed picture as weights and a remainder.
 
     Parameters:
         weights : V, (landed lines, source lines) float32
-        beyond : y - V s in the source's levels, (landed lines, visible strips)
+        beyond : y - V s in the source's levels, (landed lines, visible strips); None for nothing at all
     """
 
     weights: Array
-    beyond: Array
+    beyond: Array | None
 
 
 def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
@@ -45,25 +67,27 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
 
     Parameters:  source : (source lines, strips) of the whole picture; strips : the visible ones
     """
-    width = strip_width(evidence.source.shape[1])
-    landed = landed_strips(evidence.landed_luma, evidence.samples, width, strips)
+    if EXPLAINED in evidence.cache:
+        explained: Explained = evidence.cache[EXPLAINED]
+        return explained
+    landed = landed_of(evidence, strips)
     seen = np.ascontiguousarray(source[:, strips.start : strips.stop])
-    trust = _trust(evidence, seen)
-    fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _candidates(evidence)]
-    beyond, weights = min(fits, key=lambda fit: _size(fit[0], trust))
-    if evidence.coverage is not None and _size(beyond, trust) > _FITS:
-        in_light = _residual(landed, light_to_code(weights @ code_to_light(seen)), trust)
+    variation = evidence.once(f"variation {strips}", lambda: _variation(seen))
+    trust = _trust(evidence, variation)
+    if evidence.coverage is None:
+        fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _likely(evidence)]
+        beyond, weights = min(fits, key=lambda fit: _size(fit[0], trust))
+        return Explained(weights.toarray(), beyond)
+    known = evidence.cache.get(KNOWN) or KnownWeights.of(evidence.coverage)
+    beyond = _residual(landed, known.sparse @ seen, trust)
+    if _size(beyond, trust) > _FITS:
+        in_light = _residual(landed, light_to_code(known.sparse @ code_to_light(seen)), trust)
         beyond = min(beyond, in_light, key=lambda residual: _size(residual, trust))
-    return Explained(weights.toarray(), beyond)
+    return Explained(known.dense, beyond)
 
 
-def _candidates(evidence: Evidence) -> list[Any]:
-    """Return the known V, or those the geometry suggests, as sparse float32 matrices."""
-    if evidence.coverage is not None:
-        lines_in, lines_out = evidence.coverage.shape[::-1]
-        rows, columns = np.nonzero(evidence.coverage)
-        known = matrix_from_taps((lines_out, lines_in), rows, columns, evidence.coverage[rows, columns])
-        return [known.astype(np.float32)]
+def _likely(evidence: Evidence) -> list[Any]:
+    """Return the V the geometry suggests, as sparse float32 matrices."""
     raster = (evidence.source.shape[0], evidence.landed.shape[0])
     look = (evidence.lines.scale, evidence.lines.offset)
     middle = look[1] + look[0] / 2  # a drop shows the line in the middle of where the output looks
@@ -78,22 +102,39 @@ def _candidates(evidence: Evidence) -> list[Any]:
     return [weights.astype(np.float32) for weights in likely]
 
 
-def _trust(evidence: Evidence, seen: Array) -> Array:
+def landed_of(evidence: Evidence, strips: range) -> Array:
+    """Return the strips of the landed picture, taken once per evidence."""
+    name = f"landed {strips}"
+    if name not in evidence.cache:
+        width = strip_width(evidence.source.shape[1])
+        evidence.cache[name] = landed_strips(evidence.landed_luma, evidence.samples, width, strips)
+    landed: Array = evidence.cache[name]
+    return landed
+
+
+def _variation(seen: Array) -> Array:
+    """Return the total variation of each strip from the top down to each line."""
+    variation = np.zeros(seen.shape, dtype=np.float32)
+    np.cumsum(np.abs(np.diff(seen, axis=0)), axis=0, out=variation[1:])
+    return variation
+
+
+def _trust(evidence: Evidence, variation: Array) -> Array:
     """Return how far each landed place tells the levels: most where the source around is flat.
 
     There the output shows the level whatever the kernel is. Weight 1 / (0.01^2 + variation^2), the
     total variation of the source from one landed line above to one below; 0 beyond the source.
     """
     look, line = evidence.lines, np.arange(len(evidence.landed))
-    variation = np.zeros(seen.shape, dtype=np.float32)
-    np.cumsum(np.abs(np.diff(seen, axis=0)), axis=0, out=variation[1:])
     above = np.floor(look.scale * (line - 1) + look.offset).astype(np.int64)
     below = np.ceil(look.scale * (line + 2) + look.offset).astype(np.int64)
     begin, end = look.scale * line + look.offset, look.scale * (line + 1) + look.offset
-    inside = (begin >= -1e-6) & (end <= len(seen) + 1e-6)
-    last = len(seen) - 1
-    around = variation[np.clip(below, 0, last)] - variation[np.clip(above, 0, last)]
-    trust: Array = inside[:, None] / (0.01**2 + around**2)
+    inside = (begin >= -1e-6) & (end <= len(variation) + 1e-6)
+    last = len(variation) - 1
+    trust: Array = variation[np.clip(below, 0, last)] - variation[np.clip(above, 0, last)]
+    trust *= trust
+    trust += np.float32(0.01**2)
+    np.divide(inside[:, None], trust, out=trust)
     return trust
 
 

@@ -28,12 +28,12 @@ import numpy as np
 from scalesim.core.affine import Affine
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.line_weights import Explained, explain
+from scalesim.metrics.line_weights import Explained, explain, landed_of
 from scalesim.metrics.outlines_source import (
     SourceOutlines,
     find_outlines,
 )
-from scalesim.metrics.strips import Array, landed_strips, source_strips, strip_width
+from scalesim.metrics.strips import Array, source_strips, strip_width
 
 THICKEST = 1.5
 """Thicker detail, in scan lines (at least 2 source lines), is not an outline."""
@@ -57,6 +57,7 @@ class Outlines:
         cover : (outlines,) the sum its shares ought to have: from V when known, else `thickness`
         shares : (outlines, lines) of consecutive landed lines around it; 0 beyond its reach
         nearest : (outlines, lines) True within a scan line and a half of its middle
+        found : the same outlines in the source; their strips count from the first visible one
     """
 
     weight: Array
@@ -65,6 +66,7 @@ class Outlines:
     cover: Array
     shares: Array
     nearest: Array
+    found: SourceOutlines
 
     @property
     def least_share(self) -> Array:
@@ -104,14 +106,14 @@ def _follow(evidence: Evidence) -> Outlines:
     look, pitch = evidence.lines, evidence.raster.landed_pitch
     source = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
     lines, strips = _visible(evidence)
-    cut_out = source[lines.start : lines.stop, strips.start : strips.stop]
+    cut_out = source[:, strips.start : strips.stop]
     thickest = max(2.0, THICKEST * look.scale / pitch)
-    name = f"outlines {lines} {strips} {thickest}"
-    found = evidence.once(name, lambda: find_outlines(cut_out, thickest))
+    name = f"outlines {strips} {thickest}"
+    anywhere = evidence.once(name, lambda: find_outlines(cut_out, thickest))
+    found = evidence.once(f"{name} within {lines}", lambda: anywhere.within(lines))
     if not len(found):
-        return Outlines(*(np.zeros(0),) * 4, np.zeros((0, 1)), np.zeros((0, 1), dtype=bool))
+        return Outlines(*(np.zeros(0),) * 4, np.zeros((0, 1)), np.zeros((0, 1), dtype=bool), found)
     explained = explain(evidence, source, strips)
-    found = found.moved_down(lines.start)
     thickness = found.thickness / look.scale
     middle = (found.middle - look.offset) / look.scale
     known = evidence.coverage is not None
@@ -119,9 +121,12 @@ def _follow(evidence: Evidence) -> Outlines:
     near = _near(middle, reach)
     away = np.abs(near + 0.5 - middle[:, None])
     looked_at = (away < reach[:, None]) & (near >= 0) & (near < len(evidence.landed))
-    by_weights, beyond = _shares(found, explained, near)
-    nearby = looked_at & (away <= reach[:, None] + 1 / pitch)
-    flat = _contrast_left(evidence, found, near, nearby, strips) < 0.5 * vanishing_share(thickness)
+    landed = landed_of(evidence, strips)
+    held = _Beside.of(found, near, looked_at, landed.shape)
+    shares = by_weights = _by_weights(found, explained, near)
+    if explained.beyond is not None:
+        shares = by_weights + held.mean(explained.beyond)
+    flat = held.contrast_left(landed) < 0.5 * vanishing_share(thickness)
     if known:
         looked_at &= _reached(by_weights)
     length = found.pieces / source.shape[1]
@@ -130,29 +135,57 @@ def _follow(evidence: Evidence) -> Outlines:
         length=length,
         thickness=thickness,
         cover=(by_weights * looked_at).sum(axis=1) if known else thickness,
-        shares=(by_weights + beyond) * looked_at * ~flat[:, None],
+        shares=shares * looked_at * ~flat[:, None],
         nearest=looked_at & (away <= 1.5 / pitch),
+        found=found,
     )
 
 
-def _contrast_left(
-    evidence: Evidence, found: SourceOutlines, near: Array, nearby: Array, strips: range
-) -> Array:
-    """Return how far the landed lines around each outline differ among themselves, in its contrast.
+@dataclass(frozen=True, eq=False)
+class _Beside:
+    """The landed places beside every piece of an outline, and means over an outline's pieces.
 
-    Where they are all alike the outline is gone, whatever share of it went into them: the lines of a
-    grating that average to one grey, or a picture that is black.
+    Parameters:
+        found : the outlines
+        some : (outlines,) whether any line beside it is looked at
+        at : (lines, pieces) places in a raveled (landed lines, strips) picture; lines that are not looked
+            at stand for the nearest that is. The pieces run along the memory, so that gathering is quick
     """
-    width = strip_width(evidence.source.shape[1])
-    landed = landed_strips(evidence.landed_luma, evidence.samples, width, strips)
-    rows = np.repeat(np.clip(near, 0, len(landed) - 1), found.pieces, axis=0)
-    values = landed[rows, found.strip[:, None]]
-    counted = np.repeat(nearby, found.pieces, axis=0)
-    highest = np.where(counted, values, -np.inf).max(axis=1, keepdims=True)
-    lowest = np.where(counted, values, np.inf).min(axis=1, keepdims=True)
-    left = np.where(np.isfinite(highest - lowest), highest - lowest, 0.0)
-    mean: Array = found.mean(left / np.abs(found.contrast)[:, None])[:, 0]
-    return mean
+
+    found: SourceOutlines
+    some: Array
+    at: Array
+
+    @classmethod
+    def of(cls, found: SourceOutlines, near: Array, looked_at: Array, shape: tuple[int, ...]) -> _Beside:
+        """Return the places of `near`, (outlines, lines), in a landed picture of this shape."""
+        some: Array = np.any(looked_at, axis=1)
+        first = looked_at.argmax(axis=1)
+        last = looked_at.shape[1] - 1 - looked_at[:, ::-1].argmax(axis=1)
+        rows = np.clip(near, (near[:, 0] + first)[:, None], (near[:, 0] + last)[:, None])
+        rows = np.clip(rows, 0, shape[0] - 1) * shape[1]
+        return cls(found, some, np.repeat(rows.T, found.pieces, axis=1) + found.strip)
+
+    def mean(self, beyond: Array) -> Array:
+        """Return (outlines, lines): what is beyond the weights, as a share of each outline's contrast.
+
+        The least-squares mean over the pieces: weights are the contrast squared.
+        """
+        contrast = self.found.contrast
+        total = np.add.reduceat(beyond.ravel()[self.at] * contrast, self.found.starts, axis=1)
+        mean: Array = (total / np.add.reduceat(contrast**2, self.found.starts)).T
+        return mean
+
+    def contrast_left(self, landed: Array) -> Array:
+        """Return how far the landed lines around each outline differ among themselves, in its contrast.
+
+        Where they are all alike the outline is gone, whatever share of it went into them: the lines of
+        a grating that average to one grey, or a picture that is black.
+        """
+        values = landed.ravel().take(self.at, mode="clip")
+        left = values.max(axis=0) - values.min(axis=0)
+        mean: Array = self.found.mean(left / np.abs(self.found.contrast))
+        return np.where(self.some, mean, 0.0)
 
 
 def _visible(evidence: Evidence) -> tuple[range, range]:
@@ -188,17 +221,19 @@ def _reached(by_weights: Array) -> Array:
     Further away there is only rounding and noise to be read.
     """
     touched = np.abs(by_weights) > 0.001
-    beside = np.pad(touched, ((0, 0), (1, 1)))
-    reached: Array = touched | beside[:, 2:] | beside[:, :-2]
-    return reached | ~touched.any(axis=1, keepdims=True)
+    reached: Array = touched | ~touched.any(axis=1, keepdims=True)
+    reached[:, 1:] |= touched[:, :-1]
+    reached[:, :-1] |= touched[:, 1:]
+    return reached
 
 
-def _shares(found: SourceOutlines, explained: Explained, near: Array) -> tuple[Array, Array]:
-    """Return the two terms of the shares, (outlines, lines) each: by the weights, and beyond them."""
+def _by_weights(found: SourceOutlines, explained: Explained, near: Array) -> Array:
+    """Return the first term of the shares, (outlines, lines): what the weights put of each profile there."""
     landed_lines, source_lines = explained.weights.shape
-    near = np.clip(near, 0, landed_lines - 1)
-    rows = found.first[:, None] + np.arange(found.profile.shape[1])
-    taps = explained.weights[near[:, :, None], np.clip(rows, 0, source_lines - 1)[:, None, :]]
-    residual = explained.beyond[np.repeat(near, found.pieces, axis=0), found.strip[:, None]]
-    by_weights: Array = np.einsum("okr,or->ok", taps, found.profile)
-    return by_weights, found.mean(residual / found.contrast[:, None])
+    lines = np.clip(near, 0, landed_lines - 1) * source_lines
+    profile, taps = found.profile.astype(explained.weights.dtype), explained.weights.ravel()
+    by_weights = np.zeros(near.shape, dtype=taps.dtype)
+    for row in range(profile.shape[1]):  # a few rows: quicker than one array over lines and rows
+        place = np.clip(found.first + row, 0, source_lines - 1)
+        by_weights += taps.take(lines + place[:, None], mode="clip") * profile[:, row, None]
+    return by_weights

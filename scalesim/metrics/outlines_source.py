@@ -12,7 +12,8 @@ Definition of this project. Axes are (lines, strips); luma is in code values 0..
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -48,31 +49,47 @@ class SourceOutlines:
         """Return the number of outlines."""
         return len(self.starts)
 
-    @property
+    @cached_property
     def pieces(self) -> Array:
         """Number of pieces of each outline: its length in strips."""
         return np.diff(np.append(self.starts, len(self.strip)))
 
-    @property
+    @cached_property
     def thickness(self) -> Array:
         """Thickness in source lines: the sum of the profile."""
         thickness: Array = self.profile.sum(axis=1)
         return thickness
 
-    @property
+    @cached_property
     def middle(self) -> Array:
         """Middle of the outline as a source line coordinate (edges at integers)."""
         rows = self.first[:, None] + np.arange(self.profile.shape[1]) + 0.5
         middle: Array = (self.profile * rows).sum(axis=1) / self.thickness
         return middle
 
+    @cached_property
+    def ends(self) -> tuple[Array, Array]:
+        """First source line of each outline, and the first one below it."""
+        shown = self.profile > 0
+        bottom = self.first + self.profile.shape[1] - shown[:, ::-1].argmax(axis=1)
+        return self.first + shown.argmax(axis=1), bottom
+
     def mean(self, values: Array) -> Array:
         """Return the mean of (pieces, ...) values over each outline, weighted by contrast squared."""
         return _mean_over(values, self.contrast, self.starts)
 
-    def moved_down(self, lines: int) -> SourceOutlines:
-        """Return the outlines of a cut-out that began at line `lines` by their place in the whole picture."""
-        return replace(self, first=self.first + lines)
+    def within(self, lines: range) -> SourceOutlines:
+        """Return the outlines within these source lines, with a line of background on either side."""
+        top, bottom = self.ends
+        inside = (top > lines.start) & (bottom < lines.stop)
+        if inside.all():
+            return self
+        pieces = self.pieces
+        kept = np.repeat(inside, pieces)
+        starts = np.cumsum(pieces[inside]) - pieces[inside]
+        return SourceOutlines(
+            self.strip[kept], self.contrast[kept], starts, self.first[inside], self.profile[inside]
+        )
 
 
 def strip_noise(strips: Array) -> float:
@@ -100,8 +117,11 @@ def find_outlines(strips: Array, thickest: float) -> SourceOutlines:
     long = np.bincount(outline, minlength=1)[outline] >= LEAST_STRIPS
     first, strip, contrast, profile = first[long], strip[long], contrast[long], profile[long]
     starts = np.flatnonzero(np.diff(outline[long], prepend=-1))
+    profile = _mean_over(profile, contrast, starts)
+    used = np.flatnonzero(profile.any(axis=0))
+    top, bottom = (used[0], used[-1] + 1) if len(used) else (0, 1)
     return SourceOutlines(
-        strip, contrast, starts, first[starts] - SOFT_ROWS, _mean_over(profile, contrast, starts)
+        strip, contrast, starts, first[starts] - SOFT_ROWS + top, np.ascontiguousarray(profile[:, top:bottom])
     )
 
 

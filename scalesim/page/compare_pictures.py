@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.io.write import to_codes
-from scalesim.jobs.compare import Comparison, FrameSource
-from scalesim.jobs.predict import Prediction, predict
+from scalesim.jobs.compare import Comparison
+from scalesim.jobs.predict import Prediction
+from scalesim.jobs.rows import FrameSource
 from scalesim.jobs.words import signal_sentence
 from scalesim.page.compare_difference import LIMIT, difference, difference_png
 from scalesim.page.compare_look import (
@@ -115,16 +116,22 @@ def frame_pictures(
     lines, samples = clip.frame.shape[:2]
     if crop is not None:
         check_crop(crop, frame.name, lines, samples)
-    face = face_for((comparison.chains[label].plan(clip.raster).output for label in labels), tube)
+    # captures tell their raster only when they have been registered, and there are few
+    boxes = {label: comparison.shown(label, clip, tube) for label in labels if label in comparison.captures}
+    outputs = [
+        boxes[label].raster if label in boxes else comparison.chains[label].plan(clip.raster).output
+        for label in labels
+    ]
+    face = face_for(outputs, tube)
     places = places_on(lines, samples)
     contestants, lights, pictures, maps = [], [], [], []
     for label in labels:
         advance(f"{frame.name}: pictures of {label}")
-        prediction = predict(clip, comparison.chains[label], metrics=[], tube=tube)
+        prediction = boxes[label] if label in boxes else comparison.shown(label, clip, tube)
         lights.append(on_source(prediction, places))
         contestant = _contestant(label, prediction, face)
         contestants.append(contestant)
-        name = f"{number + 1:02d}-{list(comparison.chains).index(label) + 1:02d}"
+        name = f"{number + 1:02d}-{comparison.contestants.index(label) + 1:02d}"
         pictures.append(_viewer_picture(name, contestant, prediction, face, store))
         maps.append(_difference_picture(name, contestant, prediction, store))
     reason = "The window was asked for."
@@ -146,8 +153,8 @@ def frame_pictures(
 
 
 def _drawable(comparison: Comparison, frame: FrameSource) -> list[str]:
-    done = {row.chain for row in comparison.rows if row.frame == frame.name and row.kind == "predicted"}
-    return [label for label in comparison.chains if label in done]
+    done = {row.chain for row in comparison.rows if row.frame == frame.name}
+    return [label for label in comparison.contestants if label in done]
 
 
 def _chosen(lights: list[NDArray], frame: NDArray, places: tuple[NDArray, NDArray]) -> tuple[Crop, str]:

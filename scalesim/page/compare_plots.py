@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalesim.jobs.compare import Comparison, Row
+from scalesim.jobs.compare import Comparison
+from scalesim.jobs.rows import Row
 from scalesim.jobs.words import number_text
 from scalesim.page.compare_tables import Column, columns_of
 from scalesim.page.plot_labels import draw_labels
@@ -115,7 +116,7 @@ def _draw_sharpness(
 
 def _dot_plot(comparison: Comparison, column: Column) -> Plot:
     rows = [row for row in comparison.rows if row.metrics.get(column.key) is not None]
-    chains = [chain for chain in comparison.chains if any(row.chain == chain for row in rows)]
+    chains = [chain for chain in comparison.contestants if any(row.chain == chain for row in rows)]
     name = "dots-" + column.key.replace("_", "-")
     frames = len({row.frame for row in rows})
     with styled(name):

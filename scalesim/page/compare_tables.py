@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from scalesim.jobs.compare import Comparison, Row
+from scalesim.jobs.compare import Comparison
+from scalesim.jobs.rows import Row
 from scalesim.jobs.words import metric_rows, number_text
 from scalesim.metrics import key_of
 
@@ -139,7 +140,8 @@ def failures_table(comparison: Comparison) -> TextTable | None:
 
 def chains_of(comparison: Comparison) -> tuple[tuple[str, str], ...]:
     """Return (label, text form) of every chain."""
-    return tuple((label, chain.text) for label, chain in comparison.chains.items())
+    chains = ((label, chain.text) for label, chain in comparison.chains.items())
+    return (*chains, *((label, "a real box, captured") for label in comparison.captures))
 
 
 def listed(names: Iterable[str], most: int = 6) -> str:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from scalesim.jobs.compare import Comparison, Row
+from scalesim.jobs.compare import Comparison
+from scalesim.jobs.rows import Row
 from scalesim.jobs.words import number_text
 from scalesim.page.compare_tables import column_of, listed
 
 
 def title_of(comparison: Comparison) -> str:
     """Return the page's title."""
-    chains, frames = len(comparison.chains), len(comparison.frames)
+    chains, frames = len(comparison.contestants), len(comparison.frames)
     plural = ("" if chains == 1 else "s", "" if frames == 1 else "s")
     return f"{chains} scaler chain{plural[0]} compared on {frames} frame{plural[1]}"
 
@@ -19,11 +20,11 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     by = listed(column_of(key).label for key in comparison.by)
     modes = listed(dict.fromkeys(row.mode_in for row in comparison.rows)) if comparison.rows else "no mode"
     return (
-        f"Compared: {listed(comparison.chains)}; on {listed(frame.name for frame in comparison.frames)} "
+        f"Compared: {listed(comparison.contestants)}; on {listed(frame.name for frame in comparison.frames)} "
         f"({modes}). Ranked by {by}, all of equal weight: on every frame and for each of these the chains "
         "are ranked, and the mean of a chain's ranks is its score."
         if comparison.frames
-        else f"Compared: {listed(comparison.chains)}; no frame could be read.",
+        else f"Compared: {listed(comparison.contestants)}; no frame could be read.",
     )
 
 

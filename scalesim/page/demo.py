@@ -8,13 +8,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.raster import visible_slices
 from scalesim.demo.bench import CLUB
 from scalesim.io.write import write_png
 from scalesim.jobs.demo import Demonstration, SceneResult
 from scalesim.jobs.predict import Prediction
 from scalesim.jobs.words import number_text
-from scalesim.page.crop import CROP, cut
+from scalesim.page.crop import CROP, cut, place_on_screen
 from scalesim.page.demo_tube import SCENE as TUBE_SCENE
 from scalesim.page.demo_tube import tube_section
 from scalesim.page.overview import overview
@@ -100,8 +99,9 @@ def _overview(demonstration: Demonstration) -> NDArray:
 
 
 def _look(result: SceneResult, prediction: Prediction) -> NDArray:
-    seen = prediction.seen
-    return cut(seen, *_place_on_screen(prediction, result.scene.look, seen.shape))
+    seen, (height, width) = prediction.seen, result.frame.shape[:2]
+    down, across = result.scene.look
+    return cut(seen, *place_on_screen(prediction, down * height, across * width, seen.shape))
 
 
 def _write_pictures(result: SceneResult, folder: Path) -> dict[str, str]:
@@ -125,20 +125,6 @@ def _source_look(result: SceneResult) -> NDArray:
     lines, samples = (round(part * size) for part, size in zip(share, frame.shape, strict=False))
     look = result.scene.look
     return cut(frame, look[0] * frame.shape[0], look[1] * frame.shape[1], (lines, samples))
-
-
-def _place_on_screen(
-    prediction: Prediction, look: tuple[float, float], seen: tuple[int, ...]
-) -> tuple[float, float]:
-    """Return where a place of the source is on the seen picture, in its dots."""
-    raster, frame = prediction.raster, prediction.source.frame
-    assert frame is not None
-    line = prediction.plan.geometry.landed(raster).inverse()(look[0] * frame.shape[0])
-    sample = prediction.plan.geometry.samples.inverse()(look[1] * frame.shape[1])
-    lines, samples = visible_slices(raster, *prediction.landed.shape[:2])
-    down = (line - lines.start) / (lines.stop - lines.start) * seen[0]
-    across = (sample - samples.start) / (samples.stop - samples.start) * seen[1]
-    return down, across
 
 
 def _section(result: SceneResult) -> Section:

@@ -21,8 +21,9 @@ from PIL import Image
 from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError
 from scalesim.io.write import to_codes
-from scalesim.jobs.compare import Comparison, FrameSource, compare
+from scalesim.jobs.compare import Comparison, compare
 from scalesim.jobs.predict import predict
+from scalesim.jobs.rows import FrameSource
 from scalesim.page.compare import write_comparison
 from scalesim.page.compare_difference import difference, palette
 from scalesim.page.compare_look import busiest_crop

@@ -1,0 +1,1 @@
+"""Charts: pictures to feed a box, each with the machine-readable truth about itself."""

@@ -1,0 +1,111 @@
+"""``scalesim chart``."""
+
+from __future__ import annotations
+
+import json
+from itertools import islice, repeat
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import rich_click as click
+
+from scalesim.cli.options import output_options, read_chain
+from scalesim.cli.progress import Progress
+
+if TYPE_CHECKING:
+    from scalesim.jobs.chart import ChartMade
+
+CLIPS = {"clip": "chart.mkv", "clip-h264": "chart.mp4"}
+"""What to play: exact, for players that can, and ordinary H.264."""
+
+
+@click.command("chart")
+@click.argument("name", type=click.Choice(["kernel", "geometry", "levels", "flicker"]))
+@click.option(
+    "--mode", required=True, metavar="NAME", help="Mode it is played in, such as 720p60 or 1080i60."
+)
+@click.option("--seconds", type=click.FloatRange(0.1, 600), default=10.0, help="Length of the clips (10).")
+@click.option(
+    "--page", type=click.Choice(["luma", "colour"]), default="luma", help="Page of the kernel chart."
+)
+@click.option(
+    "--aspect", type=click.Choice(["16:9", "4:3"]), help="4:3 keeps it in the centre of a wide picture."
+)
+@click.option(
+    "--range",
+    "code_range",
+    type=click.Choice(["full", "limited"]),
+    default="full",
+    help="Codes of the levels chart: full 0-255, limited 16-235.",
+)
+@click.option(
+    "--seen",
+    multiple=True,
+    metavar="READINGS",
+    help="Of geometry: the first number seen at each edge, top=9 bottom=7 left=30 right=28.",
+)
+@click.option("--chain", metavar="TEXT or FILE.toml", help="The boxes before the tube that was read.")
+@output_options
+def command(
+    name: str,
+    mode: str,
+    seconds: float,
+    page: str,
+    aspect: str | None,
+    code_range: str,
+    seen: tuple[str, ...],
+    chain: str | None,
+    out: Path | None,
+    force: bool,
+    as_json: bool,
+) -> int:
+    """Write a chart to play through a box or on a tube: a picture, clips, and its truth.
+
+    Example: scalesim chart kernel --mode 720p60
+
+    kernel: feed it to a box, capture what comes out, and let identify tell what the box does.
+    geometry: read the numbers at the edges of a tube; --seen makes an overscan stage of them.
+    levels: set black and white. flicker: see how much a tube and its signal flicker.
+    """
+    from scalesim.cli.show import finish, note
+    from scalesim.io.folder import check_folder, default_folder, output_folder
+    from scalesim.io.save import document, save_document, with_absolute_paths
+    from scalesim.io.write import write_png
+    from scalesim.jobs.chart import chart
+
+    folder = out or default_folder("chart", f"{name}-{mode}")
+    check_folder(folder, force=force)
+    boxes = None if chain is None else read_chain(chain)
+    readings = ",".join(seen) or None
+    made = chart(name, mode, page=page, aspect=aspect, code_range=code_range, seen=readings, chain=boxes)
+    files = {"png": "chart.png", "truth": "truth.json", **CLIPS}
+    with output_folder(folder, force=force) as partial:
+        write_png(partial / files["png"], made.chart.frame)
+        truth = json.dumps(made.chart.truth, indent=2, ensure_ascii=False, allow_nan=False)
+        (partial / files["truth"]).write_text(truth + "\n", encoding="utf-8")
+        notes = _write_clips(made, partial, seconds)
+        written = save_document(document(made, files), partial)
+    note(notes)
+    return finish(made, with_absolute_paths(written, folder), folder, as_json=as_json)
+
+
+def _write_clips(made: ChartMade, folder: Path, seconds: float) -> list[str]:
+    """Write the chart as clips at its true rate; return what differs from the picture."""
+    from scalesim.io.clip_write import write_clip
+    from scalesim.io.write import to_codes
+
+    raster = made.clip.raster
+    codes = to_codes(made.chart.frame)
+    rate = raster.rate / raster.period
+    count = max(1, round(seconds * rate))
+    order: Literal["top"] | None = None if raster.period == 1 else "top"
+    notes: list[str] = []
+    with Progress(count * len(CLIPS)) as progress:
+        for file in CLIPS.values():
+
+            def step(file: str = file) -> None:
+                progress(file)
+
+            pictures = islice(repeat(codes), count)
+            notes += write_clip(folder / file, pictures, rate, field_order=order, step=step).notes
+    return list(dict.fromkeys(notes))

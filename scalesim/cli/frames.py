@@ -1,0 +1,75 @@
+"""Frames named on a command line: patterns, notes beside them, and names that tell them apart."""
+
+from __future__ import annotations
+
+import glob
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from scalesim.jobs.rows import FrameSource
+
+
+def sources_of(
+    patterns: Iterable[str], mode: str | None, code_range: str | None, only: tuple[str, ...] = ()
+) -> list[FrameSource]:
+    """Return the frames that patterns name, with their notes; a pattern without a match is refused."""
+    from scalesim.errors import ParameterError
+    from scalesim.io.notes import note_beside
+
+    wanted = dict(_pair(text) for text in only)
+    paths = [path for pattern in patterns for path in matches(pattern)]
+    if not paths:
+        raise ParameterError("no frames; name at least one picture file")
+    found = []
+    for path, name in zip(paths, _names(paths), strict=True):
+        settings = note_beside(path)
+        if all(str(settings.get(key)) == value for key, value in wanted.items()):
+            found.append(_source(path, name, settings, mode, code_range))
+    if not found:
+        raise ParameterError(
+            f"--only {' '.join(only)}: no frame's note says so; see the notes beside the frames"
+        )
+    return found
+
+
+def _source(
+    path: Path, name: str, settings: dict[str, Any], mode: str | None, code_range: str | None
+) -> FrameSource:
+    from scalesim.io.read import read
+    from scalesim.jobs.rows import FrameSource
+
+    in_mode = mode or settings.get("source_mode")
+    limited = (code_range or settings.get("range", "full")) == "limited"
+    return FrameSource(name, lambda: read(path, mode=in_mode, limited=limited), settings)
+
+
+def matches(pattern: str) -> list[Path]:
+    """Return the files of a pattern; shells that leave * alone (Windows) need it done here."""
+    from scalesim.errors import ReadError
+
+    if not glob.has_magic(pattern) or Path(pattern).exists():
+        return [Path(pattern)]
+    found = sorted(Path(name) for name in glob.glob(pattern, recursive=True))
+    pictures = [path for path in found if path.is_file() and path.suffix.lower() != ".toml"]
+    if not pictures:
+        raise ReadError(f"{pattern}: matches no file; check the folder and the ending")
+    return pictures
+
+
+def _names(paths: list[Path]) -> list[str]:
+    """Return short names that tell the frames apart: the file name, with its folder where needed."""
+    names = [path.name for path in paths]
+    return [
+        name if names.count(name) == 1 else path.as_posix() for path, name in zip(paths, names, strict=True)
+    ]
+
+
+def _pair(text: str) -> tuple[str, str]:
+    from scalesim.errors import ParameterError
+
+    key, equals, value = text.partition("=")
+    if not equals:
+        raise ParameterError(f"--only {text}: write it as KEY=VALUE, such as --only display=club-tube")
+    return key.strip(), value.strip()
