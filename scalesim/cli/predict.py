@@ -60,7 +60,9 @@ STILL_S = 4.0
     help="Tube of the screen: studio-36cm-800, studio-50cm-600, livingroom-68cm-350, "
     "livingroom-76cm-wide-400, kitchen-36cm-280, or a file.",
 )
-@click.option("--height", type=click.IntRange(16, 8192), default=1080, help="Dot rows of the screen.")
+@click.option(
+    "--height", type=click.IntRange(16, 8192), help="Dot rows of the screen (1080; 720 of its clip)."
+)
 @click.option("--macro", type=int, metavar="LINE", help="Also a close look at 24 scan lines from this one.")
 @click.option("--colour-fields", is_flag=True, help="Give each field of the close look its own colour.")
 @click.option(
@@ -86,7 +88,7 @@ def command(
     metrics: str | None,
     at_s: str,
     display: str,
-    height: int,
+    height: int | None,
     macro: int | None,
     colour_fields: bool,
     exposure: str | None,

@@ -53,7 +53,12 @@ def display_of(text: str) -> Display:
 
 
 def glass_of(
-    views: list[str], display: str, height: int, macro: int | None, coloured: bool, exposure: str | None
+    views: list[str],
+    display: str,
+    height: int | None,
+    macro: int | None,
+    coloured: bool,
+    exposure: str | None,
 ) -> Glass | None:
     """Return how to look at the tube, None when no view needs it."""
     from scalesim.errors import ParameterError

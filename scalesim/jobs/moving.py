@@ -15,7 +15,6 @@ from itertools import islice
 from math import ceil
 from typing import Literal
 
-import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
@@ -24,7 +23,7 @@ from scalesim.core.clip import Clip
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, nearest
-from scalesim.jobs.on_screen import Glass
+from scalesim.jobs.on_screen import CLIP_HEIGHT, Glass
 from scalesim.jobs.predict import TUBES
 from scalesim.view.landed import landed, woven
 from scalesim.view.screen import Screen
@@ -136,15 +135,11 @@ def _seen(runs: Iterable[tuple[int, list[NDArray]]], raster: Raster, tube: str) 
 
 
 def _screen(runs: Iterable[tuple[int, list[NDArray]]], raster: Raster, glass: Glass) -> Iterator[NDArray]:
-    screen = Screen(raster, glass.tube, height=glass.height)
-    painted: dict[int, NDArray] = {}
+    height = CLIP_HEIGHT if glass.height is None else glass.height
+    screen = Screen(raster, glass.tube, height=height)
+    lit: dict[int, NDArray] = {}
     for begin, pictures in runs:
-        if len(pictures) == 1:
-            yield screen.bytes(pictures[0], begin)
-            continue
+        # each field is lit once, though it is seen in several means
         fields = {begin + k: values for k, values in enumerate(pictures)}
-        # each field is painted once, though it is seen in several means
-        painted = {k: painted[k] if k in painted else screen.field(v, k) for k, v in fields.items()}
-        total = np.add.reduce(list(painted.values()))
-        total *= np.float32(1 / len(painted))
-        yield screen.codes(total)
+        lit = {k: lit[k] if k in lit else screen.lit(values) for k, values in fields.items()}
+        yield screen.mean_bytes([(lines, k) for k, lines in lit.items()])

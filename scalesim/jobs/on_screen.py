@@ -20,6 +20,8 @@ from scalesim.view.screen import Screen
 
 DEFAULT_DISPLAY = "livingroom-68cm-350"
 MACRO_LINES = 24
+HEIGHT, CLIP_HEIGHT = 1080, 720
+"""Dot rows of a still, and of a clip: three of each of 240 lines, and quick enough to wait for."""
 MOST_SHUTTER_S = 4.0
 _SETTLED = 4
 """Fields painted before a shutter opens: what was lit earlier has gone out."""
@@ -31,14 +33,14 @@ class Glass:
 
     Parameters:
         display : a `Display`, or the key of a shipped one
-        height : dot rows of the whole screen
+        height : dot rows of the whole screen; None takes 1080 for stills, 720 for clips
         macro_line : field line at the top of a close look, from 0; None for none
         coloured : give each field of the close look a colour of its own
         shutter_s : seconds a camera's shutter is open; None for no photo
     """
 
     display: Display | str = DEFAULT_DISPLAY
-    height: int = 1080
+    height: int | None = None
     macro_line: int | None = None
     coloured: bool = False
     shutter_s: float | None = None
@@ -83,7 +85,7 @@ def on_screen(
     Raises: ParameterError for a display, line or time out of range
     """
     display = glass.tube
-    screen = Screen(raster, display, height=glass.height)
+    screen = Screen(raster, display, height=HEIGHT if glass.height is None else glass.height)
     light = screen.period(cycle)
     pictures = {"screen": screen.code(light)}
     if len(cycle) == 2:

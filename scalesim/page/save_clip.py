@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
@@ -105,9 +106,20 @@ def _coded(moving: Moving) -> Iterator[NDArray[np.uint8]]:
 
 
 def _watched(moving: Moving, meter: FlashMeter) -> Iterator[NDArray[np.uint8]]:
-    for codes in _coded(moving):
-        meter.add(codes)
-        yield codes
+    """Yield the coded pictures, each counted; they are made while the one before is being written."""
+    made = _coded(moving)
+
+    def make() -> NDArray[np.uint8] | None:
+        codes = next(made, None)
+        if codes is not None:
+            meter.add(codes)
+        return codes
+
+    with ThreadPoolExecutor(1, thread_name_prefix="clip") as maker:
+        ahead = maker.submit(make)
+        while (codes := ahead.result()) is not None:
+            ahead = maker.submit(make)
+            yield codes
 
 
 def _fitted(pictures: Iterator[NDArray[np.uint8]], height: int, width: int) -> Iterator[NDArray[np.uint8]]:

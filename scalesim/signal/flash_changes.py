@@ -50,8 +50,11 @@ class Cells:
         self.high = max(1, floor(CELL_DEGREES / degrees[1] * lines))
         self.wide = max(1, floor(CELL_DEGREES / degrees[0] * samples))
         self.shape = (-(-lines // self.high), -(-samples // self.wide))
-        self._buffer = np.empty((self.shape[0] * self.high, self.shape[1] * self.wide, 3), np.float32)
-        self._tables = {levels: (_srgb_light(levels), _tube_light(levels)) for levels in (255, _LEVELS)}
+        # both kinds of light side by side, so that each code is looked up once
+        self._buffer = np.empty((self.shape[0] * self.high, self.shape[1] * self.wide, 3, 2), np.float32)
+        self._tables = {
+            levels: np.stack([_srgb_light(levels), _tube_light(levels)], axis=1) for levels in (255, _LEVELS)
+        }
 
     def light(self, codes: NDArray) -> tuple[NDArray, NDArray]:
         """Return the cells' light, (rows, columns, 3) float32, by sRGB and by BT.1886.
@@ -66,14 +69,16 @@ class Cells:
         beyond = (self.shape[0] * self.high - lines, self.shape[1] * self.wide - samples)
         if any(beyond):
             steps = np.pad(steps, ((0, beyond[0]), (0, beyond[1]), (0, 0)), mode="edge")
-        srgb, tube = self._tables[255 if steps.dtype == np.uint8 else _LEVELS]
-        return self._means(steps, srgb), self._means(steps, tube)
+        means = self._means(steps, self._tables[255 if steps.dtype == np.uint8 else _LEVELS])
+        return means[..., 0], means[..., 1]
 
     def _means(self, steps: NDArray, table: NDArray) -> NDArray:
+        """Return (rows, columns, 3, 2) means of both lights."""
         rows, columns = self.shape
-        # a buffer kept, and no check of the range, take half the time
-        light = table.take(steps, out=self._buffer, mode="clip")
-        down = light.reshape(rows, self.high, -1).sum(axis=1).reshape(rows, columns, self.wide, 3)
+        # pairs of float32 as one number of 8 bytes; a buffer kept and no check of the range halve the time
+        pairs = self._buffer.view(np.complex64)[..., 0]
+        np.ascontiguousarray(table).view(np.complex64)[:, 0].take(steps, out=pairs, mode="clip")
+        down = self._buffer.reshape(rows, self.high, -1).sum(axis=1).reshape(rows, columns, self.wide, 3, 2)
         total = down[:, :, 0].copy()
         for k in range(1, self.wide):
             total += down[:, :, k]

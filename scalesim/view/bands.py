@@ -45,14 +45,13 @@ class Block:
             np.matmul(self.weights, values[:, split:], out=out[:, split:])
 
 
-def blocks_of(columns: NDArray, weights: NDArray, inputs: int, *, each: int = 1) -> list[Block]:
+def blocks_of(columns: NDArray, weights: NDArray, inputs: int) -> list[Block]:
     """Return the float32 blocks of a banded matrix.
 
     Parameters:
         columns : (outputs, taps) whole numbers, the inputs looked at; those outside 0..inputs-1 are left out
         weights : (outputs, taps) or (outputs, taps, terms); with terms, `times` takes `terms` rows in
             a run for each input, one for each weight
-        each : every input and output stands for this many values that do not mix (the channels of a sample)
     """
     weights = weights.reshape(*columns.shape, -1)
     found = []
@@ -61,14 +60,8 @@ def blocks_of(columns: NDArray, weights: NDArray, inputs: int, *, each: int = 1)
         inside = np.clip(columns[rows], 0, inputs - 1)
         first, last = int(inside.min()), int(inside.max()) + 1
         dense = _dense(columns[rows], weights[rows], first, last)
-        small = np.kron(dense, np.eye(each)) if each > 1 else dense
-        found.append(
-            Block(
-                slice(rows.start * each, rows.stop * each),
-                slice(first * each, last * each),
-                np.ascontiguousarray(small, dtype=np.float32),
-            )
-        )
+        small = np.ascontiguousarray(dense, dtype=np.float32)
+        found.append(Block(rows, slice(first, last), small))
     return found
 
 

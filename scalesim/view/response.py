@@ -40,7 +40,7 @@ def response_blocks(samples: int, edges: NDArray, sigma: float) -> list[Block]:
     columns = np.floor(middles - reach)[:, None].astype(np.int64) + np.arange(int(2 * reach) + 2)
     far, near = edges[1:, None] - columns, edges[:-1, None] - columns
     total = _ramp(far, sigma) - _ramp(near, sigma) - _ramp(far - 1, sigma) + _ramp(near - 1, sigma)
-    return blocks_of(columns, total / (edges[1:] - edges[:-1])[:, None], samples, each=3)
+    return blocks_of(columns, total / (edges[1:] - edges[:-1])[:, None], samples)
 
 
 def _ramp(distance: NDArray, sigma: float) -> NDArray:

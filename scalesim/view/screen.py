@@ -149,17 +149,25 @@ class Screen:
         def keep(rows: slice, light: NDArray) -> None:
             out[rows] = light
 
-        self._paint(values, phase, keep)
+        self._paint([(self.lit(values), phase)], keep)
         return out
 
     def bytes(self, values: NDArray, phase: int = 0) -> NDArray:
         """Return one field as 8-bit codes for a file, (height, width, 3) uint8: `field`, then `codes`."""
+        return self.mean_bytes([(self.lit(values), phase)])
+
+    def mean_bytes(self, fields: Sequence[tuple[NDArray, int]]) -> NDArray:
+        """Return the mean light of some fields as 8-bit codes, (height, width, 3) uint8.
+
+        Parameters:  fields : (what `lit` made of the field, its phase), as many as are seen at once. Moving
+            pictures keep the lit lines of a field for the next picture, in which it is seen again
+        """
         out = np.empty((self.height, self.width, 3), dtype=np.uint8)
 
         def encode(rows: slice, light: NDArray) -> None:
             self._code.into(light, out[rows])
 
-        self._paint(values, phase, encode)
+        self._paint(fields, encode)
         return out
 
     def period(self, pictures: Sequence[NDArray]) -> NDArray:
@@ -190,35 +198,49 @@ class Screen:
         """Return the percentage of dots whose light, after exposure, is above the file's white."""
         return self._code.clipped_percent(light)
 
-    def _paint(self, values: NDArray, phase: int, finish: Any) -> None:
-        """Call `finish` with every block of dot rows and its light."""
-        lines = self._lit(values)
-        blocks = self._beams[phase % self.raster.period]
+    def _paint(self, fields: Sequence[tuple[NDArray, int]], finish: Any) -> None:
+        """Call `finish` with every block of dot rows and the mean light of the fields there."""
+        beams = [self._beams[phase % self.raster.period] for _, phase in fields]
+        share = np.float32(1 / len(fields))
 
-        def work(block: Block) -> None:
-            light = np.empty((len(block.weights), self.width, 3), dtype=np.float32)
-            block.times(_with_powers(lines[block.columns], self._terms), light.reshape(len(light), -1))
+        def work(blocks: tuple[Block, ...]) -> None:
+            shape = (len(blocks[0].weights), self.width, 3)
+            light, more = np.empty(shape, np.float32), np.empty(shape if len(fields) > 1 else 0, np.float32)
+            for number, (block, (lines, _)) in enumerate(zip(blocks, fields, strict=True)):
+                into = more if number else light
+                block.times(_with_powers(lines[block.columns], self._terms), into.reshape(shape[0], -1))
+                if number:
+                    light += more
+            if len(fields) > 1:
+                light *= share
             if self._mask is not None:
-                light *= self._mask[block.rows]
-            finish(block.rows, light)
+                light *= self._mask[blocks[0].rows]
+            finish(blocks[0].rows, light)
 
-        list(_pool().map(work, blocks))
+        list(_pool().map(work, zip(*beams, strict=True)))
 
-    def _lit(self, values: NDArray) -> NDArray:
-        """Return the light along each line, (lines, width * 3) float32."""
+    def lit(self, values: NDArray) -> NDArray:
+        """Return the light along each line of one field, (lines, width * 3) float32: `mean_bytes` takes it.
+
+        Raises: ShapeError when the picture is not of the raster
+        """
         expected = (self.raster.lines, self.raster.samples, 3)
         if np.shape(values) != expected:
             raise ShapeError(f"screen: picture is {np.shape(values)}; this raster's are {expected}")
         values = np.asarray(values, dtype=np.float32)
-        out = np.empty((self.raster.lines, self.width * 3), dtype=np.float32)
+        out = np.empty((self.raster.lines, self.width, 3), dtype=np.float32)
 
         def work(rows: slice) -> None:
-            light = self.display.light(values[rows]).reshape(-1, expected[1] * 3)
+            # the colours in planes: a third of the work of a product in which they are interleaved
+            light = np.ascontiguousarray(self.display.light(values[rows]).transpose(0, 2, 1))
+            planes = np.empty((*light.shape[:2], self.width), np.float32)
             for block in self._dots:
-                block.times(light[:, block.columns].T, out[rows, block.rows].T)
+                into = planes.reshape(-1, self.width)[:, block.rows]
+                block.times(light.reshape(-1, expected[1])[:, block.columns].T, into.T)
+            out[rows] = planes.transpose(0, 2, 1)
 
         list(_pool().map(work, [slice(top, top + _BAND) for top in range(0, expected[0], _BAND)]))
-        return out
+        return out.reshape(expected[0], -1)
 
     def _sharpness(self) -> list[Block]:
         first, last = self.cut.samples

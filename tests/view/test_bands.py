@@ -32,8 +32,3 @@ def test_terms_are_runs_of_input_rows() -> None:
     weights = np.array([[[1.0, 10.0]], [[2.0, 20.0]]])
     (block,) = blocks_of(np.array([[0], [1]]), weights, 2)
     assert block.weights.tolist() == [[1, 10, 0, 0], [0, 0, 2, 20]]
-
-
-def test_each_keeps_channels_apart() -> None:
-    (block,) = blocks_of(np.array([[0], [1]]), np.array([[1.0], [2.0]]), 2, each=3)
-    assert np.array_equal(block.weights, np.diag([1, 1, 1, 2, 2, 2]))

@@ -11,11 +11,10 @@ from scalesim.view.response import response_blocks, response_sigma
 
 def across(blocks: list[Block], line: np.ndarray, dots: int) -> np.ndarray:
     """Return a grey line of samples as dots."""
-    values = np.repeat(line.astype(np.float32), 3)
-    out = np.empty(dots * 3)
+    out = np.empty(dots)
     for block in blocks:
-        out[block.rows] = block.weights @ values[block.columns]
-    return out[::3]
+        out[block.rows] = block.weights @ line.astype(np.float32)[block.columns]
+    return out
 
 
 def modulation(tv_lines: float, rated: float, samples: int, dots: int) -> float:
