@@ -36,6 +36,7 @@ _PLACES = {
     "chart": "scalesim.jobs.chart",
     "compare": "scalesim.jobs.compare",
     "fields": "scalesim.jobs.fields",
+    "identify": "scalesim.jobs.identify",
     "flicker_study": "scalesim.jobs.flicker_study",
     "moving": "scalesim.jobs.moving",
     "panned": "scalesim.core.motion",

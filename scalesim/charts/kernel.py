@@ -19,6 +19,10 @@ from scalesim.charts.layout import CELLS, COLOUR_SWING, GREY, HIGH, LOW, RAMP, L
 
 __all__ = ["kernel_chart"]
 
+CAUTION = (
+    "Every line differs from the next, so on an interlaced tube the whole chart flickers at 25 to 30 Hz, "
+    "which can trigger seizures in photosensitive people: play it into a capture, not before an audience."
+)
 _LUMA_SD = (0.299, 0.587, 0.114)
 _LUMA_HD = (0.2126, 0.7152, 0.0722)
 """Luma weights of ITU-R BT.601 and BT.709: constant luma is a matter of the matrix a mode is sent with."""
@@ -81,6 +85,7 @@ def _truth(plan: Layout) -> dict[str, Any]:
     return {
         "chart": "kernel",
         "title": _title(plan),
+        "caution": CAUTION,
         "mode": plan.mode.name,
         "page": plan.page,
         "aspect": plan.aspect,

@@ -21,6 +21,7 @@ COMMANDS = {
     "compare": "scalesim.cli.compare",
     "tune": "scalesim.cli.tune",
     "chart": "scalesim.cli.chart",
+    "identify": "scalesim.cli.identify",
     "fields": "scalesim.cli.fields",
     "demo": "scalesim.cli.demo",
 }

@@ -48,9 +48,22 @@ def read_chain(text: str) -> Chain:
             f"{path}: cannot be read as a chain file ({type(error).__name__}); it must be a TOML text"
         ) from None
     try:
-        return Chain.from_toml(content)
+        return _beside(path, Chain.from_toml(content))
     except ParameterError as error:
         raise ParameterError(f"{path.name}: {error}") from None
+
+
+def _beside(path: Path, chain: Chain) -> Chain:
+    """Return a chain whose operator files are named from the working folder, not from the chain file's."""
+    from dataclasses import replace
+
+    from scalesim.stages.measured import Measured
+
+    stages = [
+        replace(stage, file=str(path.parent / stage.file)) if isinstance(stage, Measured) else stage
+        for stage in chain.stages
+    ]
+    return chain.with_stages(tuple(stages))
 
 
 def words(text: str | None) -> list[str] | None:

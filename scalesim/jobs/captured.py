@@ -56,7 +56,7 @@ class Capture:
 
         Raises: ShapeError for frames of different sizes, or none
         """
-        frames = [frame for clip in self.load() for frame in _frames(clip)]
+        frames = [frame for clip in self.load() for frame in whole_frames(clip)]
         if not frames:
             raise ShapeError(f"{self.label}: the capture holds no whole frame")
         sizes = {frame.shape for frame in frames}
@@ -66,8 +66,8 @@ class Capture:
         return np.asarray(np.mean(frames, axis=0, dtype=np.float32))
 
 
-def _frames(clip: Clip) -> list[NDArray]:
-    """Return whole frames of a clip, its fields woven; a still once."""
+def whole_frames(clip: Clip) -> list[NDArray]:
+    """Return whole frames of a clip, its fields woven, eight at most; a still once."""
     if clip.frame is not None:
         return [clip.frame]
     period = clip.raster.period

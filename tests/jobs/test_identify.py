@@ -1,0 +1,225 @@
+"""Identify, against boxes made by OpenCV and Pillow and by `predict`, and what it refuses."""
+
+from __future__ import annotations
+
+import json
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+import scalesim as ss
+from scalesim.charts.kernel import kernel_chart
+from scalesim.errors import NotIdentifiable, ShapeError
+from scalesim.jobs.identify import Identification, identify
+from scalesim.jobs.predict import predict
+
+CHART = kernel_chart("720p60").frame
+WIDTH = 360
+RNG = np.random.RandomState(5)
+
+
+def captured(lines: np.ndarray, *, gain: float = 1.0, lift: float = 0.0, gamma: float = 1.0) -> np.ndarray:
+    """Return a capture of output lines: narrower, blurred, toned, with noise of one code, 8 bits."""
+    values = cv2.resize(lines.astype(np.float32), (WIDTH, len(lines)), interpolation=cv2.INTER_AREA)
+    values = lift + gain * np.clip(values, 0, 1) ** gamma
+    noisy = 255 * values + RNG.normal(0, 1, values.shape)
+    return (np.floor(np.clip(noisy, 0, 255) + 0.5) / 255).astype(np.float32)
+
+
+def by_chain(text: str, mode: str = "720p60") -> np.ndarray:
+    """Return what `predict` makes of the chart of a mode, both fields woven."""
+    return predict(kernel_chart(mode).frame, text, mode=mode, metrics=[]).woven
+
+
+def weave(top: np.ndarray, bottom: np.ndarray) -> np.ndarray:
+    """Return the frame of two fields."""
+    return np.stack([top, bottom], axis=1).reshape(-1, *top.shape[1:])
+
+
+def test_an_area_average_by_opencv() -> None:
+    """cv2.INTER_AREA at 3:1 is the exact box: `line-average`; the operator is the matrix of thirds."""
+    small = cv2.resize(CHART, (1280, 240), interpolation=cv2.INTER_AREA)
+    found = identify([captured(small, gain=0.9, lift=0.03, gamma=1.05)], "720p60")
+    assert found.method == "line-average"
+    assert "line-average, line-average" in found.methods, "a box of half-steps averaged in pairs is its twin"
+    assert found.encoding == "code"
+    assert (found.lines_in, found.lines_out, found.field_relation) == (720, 240, "progressive")
+    assert (found.gain, found.lift, found.gamma) == pytest.approx((0.9, 0.03, 1.05), abs=0.004)
+    thirds = np.kron(np.eye(240), np.full((1, 3), 1 / 3))
+    error = np.abs(found.rows[0] - thirds).sum(axis=1)
+    assert error[6:-6].max() < 0.01
+    assert np.abs(np.roll(thirds, 1, axis=1) - found.rows[0]).sum(axis=1)[6:-6].min() > 0.5, (
+        "a line off is seen"
+    )
+
+
+def test_an_antialiased_lanczos_by_pillow() -> None:
+    """Pillow's LANCZOS (a = 3, widened) from a window that begins 0.4 lines down: kernel and phase."""
+    rows = [
+        np.asarray(
+            Image.fromarray(plane).resize((1280, 240), Image.Resampling.LANCZOS, box=(0, 0.4, 1280, 719.8))
+        )
+        for plane in (CHART[..., 0],)
+    ]
+    found = identify([captured(np.repeat(np.clip(rows[0], 0, 1)[..., None], 3, axis=2))], "720p60")
+    assert found.method == "resample"
+    assert found.methods[0] == "resample kernel=lanczos3"
+    assert found.phase == pytest.approx(0.4, abs=0.02)
+    assert found.step == pytest.approx((719.8 - 0.4) / 240, abs=2e-4)
+
+
+def test_a_drop_gives_a_range_and_no_encoding() -> None:
+    """Lines 1, 4, 7 ...: any phase in [1, 2) drops like this, in code values or in light."""
+    found = identify([captured(CHART[1::3])], "720p60")
+    assert found.method == "line-drop"
+    assert found.phase == pytest.approx((1.0, 2.0))
+    assert found.encoding == "undecidable"
+    assert any("kernel=linear antialias=off" in name for name in found.methods), "at 3:1 the same lines"
+
+
+def test_light_is_told_from_code_values() -> None:
+    """Averaging V^2.4 is "light"; the same average of code values is not."""
+    light = cv2.resize(CHART**2.4, (1280, 240), interpolation=cv2.INTER_AREA) ** (1 / 2.4)
+    assert identify([captured(light)], "720p60").encoding == "light"
+
+
+@pytest.mark.parametrize(
+    ("chain", "relation", "taps"),
+    [
+        ("line-average lines=480, flicker-filter, interlace", "half-line", "1/2/1"),
+        ("resample lines=480 kernel=cubic phase=1/4, interlace", "half-line", "1"),
+        ("line-average lines=480, flicker-filter taps=paired, interlace", "same", ""),
+    ],
+)
+def test_its_chain_predicts_what_was_captured(chain: str, relation: str, taps: str) -> None:
+    """The chain it gives makes the same picture as the box, field relation and taps as they were."""
+    frame = by_chain(chain)
+    found = identify([captured(frame), captured(frame)], "720p60")
+    assert (found.field_relation, found.flicker_taps) == (relation, taps)
+    again = by_chain(found.chain)
+    again = again if len(again) == len(frame) else np.repeat(again, 2, axis=0)
+    assert np.abs(again - frame)[8:-8].max() < 0.02
+    assert found.confidence > 0.9
+
+
+def test_both_fields_on_the_same_lines() -> None:
+    """A 240-line picture captured as two equal fields is "same", not "half-line"."""
+    small = cv2.resize(CHART, (1280, 240), interpolation=cv2.INTER_AREA)
+    found = identify([captured(weave(small, small))], "720p60")
+    assert found.field_relation == "same"
+    assert len(found.rows) == 2
+    assert np.array_equal(*found.rows)
+
+
+def test_an_interlaced_source_scaled_field_by_field() -> None:
+    """1080i, each field resampled by itself: the weights lie on that field's lines only."""
+    found = identify([captured(by_chain("resample lines=240 kernel=cubic", "1080i"))], "1080i")
+    assert (found.method, found.chain) == ("resample", "resample lines=240 kernel=cubic")
+    top, bottom = found.rows
+    assert np.abs(top[:, 1::2]).max() == 0
+    assert np.abs(bottom[:, 0::2]).max() == 0
+    assert np.abs(top[:, 0::2]).max() > 0.2
+
+
+def test_a_kernel_without_a_name_is_measured() -> None:
+    """A Gaussian before a drop is in no dictionary: unknown, and the measured kernel is that Gaussian."""
+    sigma = 1.5
+    blurred = cv2.GaussianBlur(CHART, (1, 13), sigmaX=0.1, sigmaY=sigma)
+    found = identify([captured(blurred[1::3])], "720p60")
+    assert (found.method, found.methods) == ("unknown", ())
+    assert found.chain.startswith("measured ")
+    taps = np.exp(-0.5 * (np.arange(-6, 7) / sigma) ** 2)
+    row = found.rows[0][120]
+    assert np.abs(row[361 - 6 : 361 + 7] - taps / taps.sum()).max() < 0.01
+    assert sum(weight for _, weight, _ in found.kernel) == pytest.approx(1, abs=0.02)
+
+
+def test_crop_and_a_jumping_frame_and_a_wrong_one() -> None:
+    """Eight lines cut on each side; one frame a line lower; one of another picture: all said or survived."""
+    small = cv2.resize(CHART, (1280, 240), interpolation=cv2.INTER_AREA)
+    good = [captured(small[8:-8]) for _ in range(4)]
+    jumped = np.roll(captured(small[8:-8]), 1, axis=0)
+    wrong = captured(np.roll(CHART[1::3][8:-8], 40, axis=0))
+    found = identify([*good, jumped, wrong], "720p60")
+    assert found.method == "line-average"
+    assert found.phase == pytest.approx(24, abs=0.02)
+    assert (found.frames.moved, found.frames.unstable) == ((4,), (5,))
+    assert any("jumped" in note for note in found.notes)
+
+
+def test_range_mistakes_are_named() -> None:
+    """Codes squeezed to 16..235 and shown as they are: gain 219/255, black 16 (ITU-R BT.709-6, item 5.3)."""
+    found = identify([captured(CHART[0::3], gain=219 / 255, lift=16 / 255)], "720p60")
+    assert any("limited shown as full" in note for note in found.notes)
+    assert not any("range" in note for note in identify([captured(CHART[0::3])], "720p60").notes)
+
+
+def turned(frame: np.ndarray, degrees: float) -> np.ndarray:
+    """Return a frame turned about its middle."""
+    lines, samples = frame.shape[:2]
+    turn = cv2.getRotationMatrix2D((samples / 2, lines / 2), degrees, 1)
+    return cv2.warpAffine(frame, turn, (samples, lines))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "word"),
+    [
+        (lambda f: f[:, ::-1], "mirrored"),
+        (lambda f: f[::-1], "upside down"),
+        (lambda f: turned(f, 2.0), "turned|followed"),
+        (lambda f: turned(f, 8.0), "turned"),
+        (lambda f: f * 0, "black"),
+        (lambda f: np.clip((f - 0.5) * 50 + 0.5, 0, 1), "clipped"),
+        (lambda f: RNG.uniform(size=f.shape).astype(np.float32), "no bars"),
+        (lambda f: cv2.resize(f, (1280, 720), interpolation=cv2.INTER_CUBIC), "720 lines"),
+    ],
+)
+def test_what_is_no_capture_of_the_chart_is_refused_by_its_name(spoil, word: str) -> None:
+    """Each in one line, saying what it is."""
+    small = captured(cv2.resize(CHART, (1280, 240), interpolation=cv2.INTER_AREA))
+    with pytest.raises(NotIdentifiable, match=word) as refusal:
+        identify([np.ascontiguousarray(spoil(small))], "720p60")
+    assert "\n" not in str(refusal.value)
+
+
+def test_the_chart_of_another_mode_is_named() -> None:
+    """1080p60 played where 720p60 was said."""
+    other = captured(by_chain("line-average lines=240", "1080p60"))
+    with pytest.raises(NotIdentifiable, match="chart of 1080p"):
+        identify([other], "720p60")
+
+
+def test_sizes_and_types_that_cannot_be() -> None:
+    """No frame, two sizes, too small, 8-bit codes: `ShapeError` with the remedy."""
+    small = captured(CHART[0::3])
+    for wrong in ([], [small, small[:-8]], [small[:60]], [(255 * small).astype(np.uint8)]):
+        with pytest.raises(ShapeError):
+            identify(wrong, "720p60")
+
+
+def test_whole_lines_repeated_by_a_scaler_are_taken_once() -> None:
+    """A 240-line picture shown three times a line in a 720-line capture is still line-locked."""
+    small = captured(CHART[0::3])
+    found = identify([np.repeat(small, 3, axis=0)], "720p60")
+    assert found.method == "line-drop"
+    assert any("3 times" in note for note in found.notes)
+
+
+def test_the_document_and_the_words() -> None:
+    """Every key of the contract, no NaN; words say method and limits; the operator applies to pictures."""
+    found = identify([captured(CHART[0::3])], "720p60")
+    assert isinstance(found, Identification)
+    document = found.to_dict()
+    keys = "method methods lines_in lines_out phase step kernel encoding flicker_taps field_relation"
+    keys += " registration gain lift gamma residual confidence chain"
+    assert set(keys.split()) <= set(document)
+    json.dumps(document, allow_nan=False)
+    words = found.sentences()
+    assert "line-drop" in words[0]
+    assert any("unscaled" in sentence for sentence in words)
+    assert len(found.table().rows[0]) == len(found.table().columns)
+    out = found.operator()(CHART)
+    assert np.abs(out - CHART[0::3])[4:-4].max() < 1e-6
+    assert ss.Chain(found.chain).stages[0].kind == "line-drop"
