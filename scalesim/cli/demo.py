@@ -23,7 +23,7 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     Example: scalesim demo
 
     Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
-    comparison of six chains, ranked.
+    comparison of six chains, a tuning, and a box identified from a simulated capture.
     """
     from scalesim.cli.show import show_json
     from scalesim.io.folder import check_folder, default_folder, output_folder
@@ -64,12 +64,26 @@ def _show(folder: Path) -> tuple[Demonstration, dict[str, str]]:
     from scalesim.jobs import demo
     from scalesim.page.compare import write_comparison
     from scalesim.page.demo import write_demo_page
+    from scalesim.page.save_identification import write_identification
+    from scalesim.page.save_tuning import write_tuning
 
-    with Progress(demo.steps_in_demo() + 1 + demo.steps_in_comparison()) as progress:
+    steps = demo.steps_in_demo() + 1 + demo.steps_in_comparison() + demo.STEPS_AT_END
+    with Progress(steps) as progress:
         demonstration = demo.Demonstration(tuple(demo.run_scene(scene, progress) for scene in SCENES))
         progress("writing pictures and page")
         files = write_demo_page(demonstration, folder)
         compared = demo.compare_scenes(progress)
         (folder / "comparison").mkdir()
         own = write_comparison(compared, folder / "comparison", advance=progress)
-        return demonstration, {**files, **{f"comparison-{k}": f"comparison/{v}" for k, v in own.items()}}
+        files |= _placed("comparison", own)
+        tuning, frames = demo.tune_scenes(progress)
+        (folder / "tuning").mkdir()
+        files |= _placed("tuning", write_tuning(tuning, frames, folder / "tuning")[0])
+        found, check = demo.identify_box(progress)
+        (folder / "identified").mkdir()
+        files |= _placed("identified", write_identification(found, check, folder / "identified"))
+        return demonstration, files
+
+
+def _placed(folder: str, files: dict[str, str]) -> dict[str, str]:
+    return {f"{folder}-{name}": f"{folder}/{file}" for name, file in files.items()}

@@ -11,11 +11,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import Clip, still_clip
 from scalesim.demo.bench import COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
 from scalesim.jobs.compare import Comparison, compare
+from scalesim.jobs.identification import Identification
+from scalesim.jobs.identify import identify
+from scalesim.jobs.identify_check import IdentifyCheck, check_identification
 from scalesim.jobs.predict import Prediction, predict
 from scalesim.jobs.rows import FrameSource
+from scalesim.jobs.tune import tune
+from scalesim.jobs.tune_result import Tuning
+
+TUNED_CHAIN = "position lines=0, line-average lines=480, line-drop lines=240"
+CHART_MODE = "720p60"
+GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +78,32 @@ def compare_scenes(advance: Callable[[str], None] = lambda _: None) -> Compariso
     scenes = {scene.key: scene for scene in SCENES}
     frames = [FrameSource(f"{key}.png", partial(_clip_of, scenes[key])) for key in COMPARED_SCENES]
     return compare(chains, frames, advance=advance)
+
+
+def tune_scenes(advance: Callable[[str], None] = lambda _: None) -> tuple[Tuning, list[FrameSource]]:
+    """Return where two frames should sit before lines are averaged to 480 and every other one dropped."""
+    advance("tuning two frames")
+    scenes = {scene.key: scene for scene in SCENES}
+    frames = [FrameSource(f"{key}.png", partial(_clip_of, scenes[key])) for key in COMPARED_SCENES]
+    return tune(TUNED_CHAIN, frames, vary={"position.lines": (-4, 4, 1 / 4)}), frames
+
+
+def identify_box(advance: Callable[[str], None] = lambda _: None) -> tuple[Identification, IdentifyCheck]:
+    """Return what the club's grey box does, from a capture that is simulated: four frames with noise."""
+    advance("identifying a box")
+    random = np.random.RandomState(1)
+    played = still_clip(kernel_chart(CHART_MODE).frame, mode=CHART_MODE)
+    made = predict(played, GREY_BOX, metrics=[]).woven
+    frames = [
+        np.clip(0.02 + 0.95 * made + random.normal(0, 3 / 255, made.shape), 0, 1).astype(np.float32)
+        for _ in range(4)
+    ]
+    found = identify(frames, CHART_MODE)
+    return found, check_identification(found, frames)
+
+
+STEPS_AT_END = 2
+"""How many times `tune_scenes` and `identify_box` report progress."""
 
 
 def steps_in_comparison() -> int:

@@ -92,7 +92,7 @@ def named(
     taps = _taps_text(first.method, relation)
     if source == "frame":
         before = [_plain("deinterlace how=weave")] if plan.mode.interlaced else []
-        parts = _parts(first, relation, data.lines, len(data.codes), _phase(trials, fitted, relation))
+        parts = _parts(first, relation, data.lines, len(data.codes), _snapped(first, fitted, 0))
     else:
         before = _field_parts(parities, plan.mode.interlaced)
         parts = _of_fields(trials, fitted)
@@ -129,11 +129,6 @@ def _of_fields(trials: Sequence[Trial], fitted: Fitted) -> Parts | None:
     if len(trials) == 2 and abs(apart) < abs(apart - aware):
         return [(f"{text} fields=naive", f"{label} fields=naive")]
     return [(text, label)]
-
-
-def _phase(trials: Sequence[Trial], fitted: Fitted, relation: str) -> float:
-    """Return the phase of the chain's stage, that of the first field."""
-    return _snapped(trials[0], fitted, 0)
 
 
 def _snapped(trial: Trial, fitted: Fitted, number: int) -> float:
@@ -180,7 +175,9 @@ def _parts(trial: Trial, relation: str, lines: int, lines_in: int, phase: float)
         return None  # no stage filters light
     if relation == "half-line":
         if taps is None and _unwidened(method):
-            return [_scaler(trial, 2 * lines, lines_in, trial.step / 2, phase), _plain("interlace")]
+            # a field's line is centred in a span of its step, a frame's in one of half of it
+            start = phase + trial.step / 4 if method.base.kind == "resample" else phase
+            return [_scaler(trial, 2 * lines, lines_in, trial.step / 2, start), _plain("interlace")]
         if taps is None or taps == PAIR:
             return None
         filters = [] if len(taps) == 1 else [_plain(f"flicker-filter taps={taps_text(taps)}")]

@@ -12,6 +12,8 @@ def title_of(comparison: Comparison) -> str:
     """Return the page's title."""
     chains, frames = len(comparison.contestants), len(comparison.frames)
     plural = ("" if chains == 1 else "s", "" if frames == 1 else "s")
+    if comparison.captures:
+        return f"{chains} scaler chains and captured boxes compared on {frames} frame{plural[1]}"
     return f"{chains} scaler chain{plural[0]} compared on {frames} frame{plural[1]}"
 
 

@@ -51,7 +51,11 @@ OPENING = (
     "itself: beam, gaps between lines, and the sharpness of two kinds of tube.",
 )
 
-MORE = ("comparison/index.html", "Six of these chains compared and ranked on two frames")
+MORE = (
+    ("comparison/index.html", "Six of these chains compared and ranked on two frames"),
+    ("tuning/index.html", "Where the picture should sit: a tuning of two frames"),
+    ("identified/index.html", "What a box really does: identified from its picture of the kernel chart"),
+)
 
 CLOSING = (
     "What is modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the "

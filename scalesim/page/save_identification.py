@@ -33,7 +33,7 @@ def save_identification(
     Raises: WriteError
     """
     with output_folder(Path(out), force=force) as partial:
-        files = _write(found, check, partial)
+        files = write_identification(found, check, partial)
         whole = {**document(found, files), "check": check.to_dict()}
         written = save_document(whole, partial)
     return with_absolute_paths(written, Path(out))
@@ -46,7 +46,8 @@ def with_operator(found: Identification, out: Path) -> Identification:
     return replace(found, chain=Chain(Measured(file=(out / OPERATOR).as_posix())).text)
 
 
-def _write(found: Identification, check: IdentifyCheck, folder: Path) -> dict[str, str]:
+def write_identification(found: Identification, check: IdentifyCheck, folder: Path) -> dict[str, str]:
+    """Write operator, chain, pictures and page into a folder; return name -> file name."""
     files = {"operator": OPERATOR, "chain": "box.toml", "plot": "kernel.svg", "matrix": "matrix.png"}
     (folder / OPERATOR).write_text(operator_file(found).to_json(), encoding="utf-8", newline="\n")
     chain = Chain(Measured(file=OPERATOR)) if found.method == "unknown" else Chain(found.chain)

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from scalesim.core.clip import Clip
 from scalesim.io.folder import output_folder
 from scalesim.io.save import document, save_document, with_absolute_paths
 from scalesim.io.write import write_png
@@ -35,17 +34,18 @@ def save_tuning(
     Raises: WriteError
     """
     with output_folder(Path(out), force=force) as partial:
-        clips = [(s.name, s.load()) for s in sources if s.name in tuning.frames]
-        art = art_of(tuning.before, clips)
-        files = _write(tuning, clips, art, partial)
+        files, art = write_tuning(tuning, sources, partial)
         whole = {**document(tuning, files), "art": [each.to_dict() for each in art]}
         written = save_document(whole, partial)
     return with_absolute_paths(written, Path(out))
 
 
-def _write(
-    tuning: Tuning, clips: Sequence[tuple[str, Clip]], art: Sequence[ArtFound], folder: Path
-) -> dict[str, str]:
+def write_tuning(
+    tuning: Tuning, sources: Sequence[FrameSource], folder: Path
+) -> tuple[dict[str, str], list[ArtFound]]:
+    """Write curve, chain, looks and page into a folder; return name -> file name, and the art found."""
+    clips = [(s.name, s.load()) for s in sources if s.name in tuning.frames]
+    art = art_of(tuning.before, clips)
     files = {"csv": "curve.csv", "chain": "best.toml", "page": "index.html"}
     (folder / files["csv"]).write_text(curve_csv(tuning), encoding="utf-8", newline="\n")
     (folder / files["chain"]).write_text(tuning.chain.to_toml(), encoding="utf-8", newline="\n")
@@ -64,7 +64,7 @@ def _write(
             pictures.append(_picture(look, name, files[f"{name}-{number}"]))
     page = render_article(_article(tuning, plots, tuple(pictures), art))
     (folder / files["page"]).write_text(page, encoding="utf-8")
-    return files
+    return files, art
 
 
 def curve_csv(tuning: Tuning) -> str:

@@ -41,9 +41,9 @@ def render_page(
     opening: tuple[str, ...],
     sections: tuple[Section, ...],
     closing: tuple[str, ...],
-    more: tuple[str, str],
+    more: tuple[tuple[str, str], ...],
 ) -> str:
-    """Return the page as HTML, every text escaped; `more` is (place, words) of a page to read next."""
+    """Return the page as HTML, every text escaped; `more` are (place, words) of pages to read next."""
     from jinja2 import Environment, StrictUndefined
 
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=False)
