@@ -46,17 +46,27 @@ def aligned(field: FieldLines, place: Affine, rounds: int) -> Affine:
 
 
 def trimmed(field: FieldLines, place: Affine) -> FieldLines:
-    """Return the field without the lines that no common kernel explains: black ones, disturbed ones."""
+    """Return the field without the lines that no common kernel explains: black ones, disturbed ones.
+
+    Lines are judged against those that look at the same place within a source line: where lines are
+    chosen at a broken pitch, some of them always fit a common kernel badly, and tell the phase.
+    """
     seen = windows(field, place)
     shapes = basis(seen.distances, seen.reach, place.scale * _COARSE_KNOT)
     design = design_of(shapes, seen.sources).astype(np.float32)
     target = field.values("code")[seen.rows].astype(np.float32)
     usable = field.usable.copy()
     keep = np.ones(len(seen.rows), dtype=bool)
+    length = cycle(len(field.codes), place.scale)
+    alike = seen.rows % length if length else np.floor(seen.fraction * _MOST_CLASSES).astype(int)
     for _ in range(2):
         solution, _ = least_squares(design[keep], target[keep], smooth=_SMOOTH)
         far = (target - design @ solution).std(axis=1)
-        keep = far <= max(_DISTURBED * float(np.median(far[keep])), 0.03)
+        usual = np.full(len(far), float(np.median(far[keep])))
+        for kind in np.unique(alike):
+            same = alike == kind
+            usual[same] = np.maximum(usual[same], np.median(far[same]))
+        keep = far <= np.maximum(_DISTURBED * usual, 0.03)
     usable[seen.rows[~keep]] = False
     return replace(field, usable=usable)
 
