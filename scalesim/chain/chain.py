@@ -8,7 +8,7 @@ from itertools import islice
 from typing import Any
 
 from scalesim.chain.dial import Dial, make_dial
-from scalesim.chain.keys import with_keys
+from scalesim.chain.keys import with_stage_keys
 from scalesim.chain.plan import Plan, plan
 from scalesim.chain.run import run
 from scalesim.chain.text import parse_chain, write_chain
@@ -60,7 +60,7 @@ class Chain:
 
     def with_keys(self, values: Mapping[str, Any]) -> Chain:
         """Return the chain with some keys changed, such as ``{"position.lines": 1.25}``; see `chain.keys`."""
-        return with_keys(self, values)
+        return self.with_stages(with_stage_keys(self.stages, values))
 
     def __str__(self) -> str:
         return write_chain(self.name, self.stages)

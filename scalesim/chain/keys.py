@@ -9,14 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from scalesim.errors import ParameterError, nearest
 from scalesim.stages import STAGES, Stage
 from scalesim.stages._schema import Param, params_of
-
-if TYPE_CHECKING:
-    from scalesim.chain.chain import Chain
 
 _ADDRESS = re.compile(r"([^\s.#=]+)(?:#(\d{1,3}))?\.([^\s.#=]+)")
 
@@ -83,14 +80,6 @@ def with_stage_keys(stages: Sequence[Stage], values: Mapping[str, Any]) -> tuple
     for place, keys in changes.items():
         out[place] = replace(out[place], **keys)
     return tuple(out)
-
-
-def with_keys(chain: Chain, values: Mapping[str, Any]) -> Chain:
-    """Return the chain with some keys changed: ``with_keys(chain, {"position.lines": 1.25})``.
-
-    Name and dials stay. Raises: ParameterError as `with_stage_keys` does
-    """
-    return chain.with_stages(with_stage_keys(chain.stages, values))
 
 
 def _place(stages: Sequence[Stage], address: str, kind: str, number: int) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from scalesim.chain import Chain
-from scalesim.chain.keys import find_key, get_key, with_keys
+from scalesim.chain.keys import find_key, get_key
 from scalesim.errors import ParameterError
 
 CHAIN = Chain("mine: line-average lines=480, position lines=1, line-drop lines=360, line-drop lines=240")
@@ -21,7 +21,7 @@ CHAIN = Chain("mine: line-average lines=480, position lines=1, line-drop lines=3
     ],
 )
 def test_sets_the_key_as_the_text_would(address: str, value: object, text: str) -> None:
-    changed = with_keys(CHAIN, {address: value})
+    changed = CHAIN.with_keys({address: value})
     assert changed.text.startswith(text)
     assert changed.name == "mine" and CHAIN.text != changed.text
     assert changed == Chain(changed.text)
@@ -50,7 +50,7 @@ def test_the_second_of_a_kind() -> None:
 )
 def test_says_what_would_do(address: object, words: str) -> None:
     with pytest.raises(ParameterError) as caught:
-        with_keys(CHAIN, {address: 1})  # type: ignore[dict-item]  # a wrong key is the point
+        CHAIN.with_keys({address: 1})  # type: ignore[dict-item]  # a wrong key is the point
     assert words in str(caught.value) and "\n" not in str(caught.value)
 
 
