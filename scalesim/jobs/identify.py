@@ -25,6 +25,8 @@ _ALARM_DISTANCE = 0.03
 """... if their weights also differ by this much, and by three times what noise alone would give."""
 _TOLERANCE = 0.03
 _TOLERANCE_VARIANCES = 12.0
+_TWIN = 1.002
+_MOST_DOUBT = 0.25
 _MEAN_OF_NORMAL = 0.8
 
 
@@ -72,6 +74,12 @@ def _identification(found: Explained, capture: Capture, plan: Layout, lines: int
     count = sum(p.seen.rows.size for p in fitted.fields) * fitted.fields[0].lines.codes.shape[1]
     data = fitted.fields[0].lines
     swing = 255 * (data.high - data.low)
+    confidence = confidence_of(
+        ratio if known else None,
+        total(best) / _variance(fitted),
+        _doubt(tied, fitted),
+        capture.along.likeness,
+    )
     first = names[0] if names else None
     measured = f"measured file={plan.mode.family}-box.json"
     kinds = first.method if first and first.method else "unknown"
@@ -90,7 +98,7 @@ def _identification(found: Explained, capture: Capture, plan: Layout, lines: int
         along=capture.along,
         tone=capture.tone,
         residual=swing * float(np.sqrt(total(best) / count)),
-        confidence=confidence_of(ratio, known, total(best) / _variance(fitted), capture.along.likeness),
+        confidence=confidence,
         chain=first.chain if first and first.chain else measured,
         mode=plan.mode.name,
         places=tuple(p.seen.place for p in fitted.fields),
@@ -104,16 +112,20 @@ def _identification(found: Explained, capture: Capture, plan: Layout, lines: int
     )
 
 
-def confidence_of(ratio: float, known: bool, unexplained: float, likeness: float) -> float:
-    """Return 0..1: fit * clarity * likeness.
+def confidence_of(ratio: float | None, unexplained: float, doubt: float, likeness: float) -> float:
+    """Return 0..1: fit * clarity * agreement * likeness.
 
-    fit is 1 when the named answer explains the lines as well as any kernel can, 1/2 at twice the misfit,
-    and 1/4 when no name fits. Clarity falls from 1, when nothing of the lines' variance is left
-    unexplained, to 0 when a quarter is. Likeness is the correlation of the bars with the chart's.
+    - fit: 1 when the named answer explains the lines as well as any kernel can, 1/2 at twice the misfit
+      (`ratio`); 1/4 when no name fits (None)
+    - clarity: from 1, when nothing of the lines' variance is left unexplained, to 0 when a quarter is
+    - agreement: from 1, when all methods that cannot be told apart have the same weights, to 0 when
+      theirs differ by 0.25 (sum of differences per line: `doubt`)
+    - likeness: correlation of the bars with the chart's
     """
-    fit = 1 / max(ratio, 1.0) if known else 0.25
-    clarity = float(np.clip(1 - 4 * unexplained, 0.0, 1.0))
-    return float(np.clip(fit * clarity * likeness, 0.0, 1.0))
+    fit = 0.25 if ratio is None else 1 / max(ratio, 1.0)
+    clarity = np.clip(1 - 4 * unexplained, 0.0, 1.0)
+    agreement = np.clip(1 - doubt / _MOST_DOUBT, 0.0, 1.0)
+    return float(np.clip(fit * clarity * agreement * likeness, 0.0, 1.0))
 
 
 def _variance(fitted: Fitted) -> float:
@@ -123,23 +135,42 @@ def _variance(fitted: Fitted) -> float:
 
 
 def _tied(fitted: Fitted) -> list[tuple[Trial, ...]]:
-    """Return the methods the capture cannot tell from the best one, simplest first."""
+    """Return the methods the capture cannot tell from the best one, simplest first.
+
+    Among equally simple ones exact twins stand in the dictionary's order, others by their misfit.
+    """
     least = total(fitted.joint[0])
     count = sum(p.seen.rows.size for p in fitted.fields) * fitted.fields[0].lines.codes.shape[1]
-    limit = least + max(_TOLERANCE * least, _TOLERANCE_VARIANCES * least / count)
+    limit = least * (1 + max(_TOLERANCE, _TOLERANCE_VARIANCES / count))
+    tied = [trials for trials in fitted.joint if total(trials) <= limit]
     order = {method: number for number, method in enumerate(methods())}
+    twins, group, highest = {}, 0, 0.0
+    for trials in tied:  # least misfit first
+        if total(trials) > highest * _TWIN:
+            group, highest = group + 1, total(trials)
+        twins[id(trials)] = group
 
-    def simplicity(trials: tuple[Trial, ...]) -> tuple[int, int, int]:
+    def simplicity(trials: tuple[Trial, ...]) -> tuple[int, int, int, bool]:
         method: Method = trials[0].method
-        return (_boxes(method), order[method], trials[0].domain == "light")
+        return (_boxes(method), twins[id(trials)], order[method], trials[0].domain == "light")
 
-    return sorted((t for t in fitted.joint if total(t) <= limit), key=simplicity)
+    return sorted(tied, key=simplicity)
 
 
 def _boxes(method: Method) -> int:
+    """Return how far a method is from the simplest one, which drops lines."""
     if method.base.kind in ("window", "point-box", "keys"):
-        return 3
-    return 0 if method.taps is None else 1 if len(method.weights) < 3 else 2
+        return 4
+    if method.taps is None:
+        return 1 if method.mixes else 0
+    return 2 if len(method.weights) < 3 else 3
+
+
+def _doubt(tied: list[tuple[Trial, ...]], fitted: Fitted) -> float:
+    """Return by how much the weights of methods that cannot be told apart differ from the first one's."""
+    best, others = _rows(tied[0], fitted), [_rows(trials, fitted) for trials in tied[1:]]
+    apart = [[np.abs(a - b).sum(axis=1).mean() for a, b in zip(best, rows, strict=True)] for rows in others]
+    return max((float(np.mean(a)) for a in apart), default=0.0)
 
 
 def _distance(fitted: Fitted, best: tuple[Trial, ...], free: tuple[FreeForm, ...]) -> float:

@@ -68,7 +68,10 @@ def _relation_of_chosen(trials: Sequence[Trial], fitted: Fitted, parities: Seque
         whole = round(middle - offset) + offset
         if low < whole < high:
             return relation
-    return "unknown"
+    nearest = round(2 * middle) / 2
+    if abs(middle - nearest) > _SAME:
+        return "unknown"
+    return "same" if nearest == round(nearest) else "half-line"
 
 
 def _look(place: object, parity: int | None) -> tuple[float, float]:

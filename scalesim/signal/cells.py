@@ -12,6 +12,7 @@ from scalesim.signal.chart_registration import AlongLine
 _MIDDLE = 0.5
 _FARTHEST_JUMP = 3
 """Lines a frame may have jumped as a whole and still be moved back."""
+_JUMPED = 0.3
 _UNSTABLE = 2.5
 """A frame this many times farther from the others than usual is left out."""
 
@@ -96,4 +97,6 @@ def _jump(frame: NDArray, reference: NDArray, pitch: int) -> int:
     inside = slice(8, -8)
     jumps = [pitch * k for k in range(-_FARTHEST_JUMP, _FARTHEST_JUMP + 1)]
     misfit = [np.mean((np.roll(frame, -j, axis=0) - reference)[inside] ** 2) for j in jumps]
-    return jumps[int(np.argmin(misfit))]
+    best = int(np.argmin(misfit))
+    # another picture fits nowhere: a jump is believed only if it explains nearly all of the difference
+    return jumps[best] if misfit[best] < _JUMPED * misfit[_FARTHEST_JUMP] else 0

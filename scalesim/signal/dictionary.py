@@ -134,6 +134,11 @@ class Method:
     taps: tuple[float, ...] | None = None
 
     @property
+    def mixes(self) -> bool:
+        """False when every output line is one source line, whatever the step."""
+        return self.base.kind != "line-drop" or len(self.weights) > 1
+
+    @property
     def weights(self) -> NDArray:
         """The taps, normalised."""
         taps = np.asarray(self.taps or (1.0,))

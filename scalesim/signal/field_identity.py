@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from scalesim.core.affine import Affine
 from scalesim.signal.dictionary import HELD_TAPS, Base, Method, tables
 from scalesim.signal.field_alignment import aligned, centred, free_form, trimmed
-from scalesim.signal.field_lines import Domain, FieldLines, Windows, windows
+from scalesim.signal.field_lines import DOMAINS, Domain, FieldLines, Windows, windows
 from scalesim.signal.freeform import FreeForm
-from scalesim.signal.line_operator_fit import MOST, predicted, refined
+from scalesim.signal.line_operator_fit import MOST, predicted, refined, settled
 from scalesim.signal.ridge import Ridge, find_ridge
 from scalesim.signal.trials import PHASES, Trial, collect, try_all
 
@@ -21,7 +21,11 @@ _NOMINAL = 0.0045
 """A step this near to source lines over whole lines (in parts of the step / 3) may be that one."""
 _REFINED = 14
 _KEPT = 2.5
+_NEAR = 1e-5
 _SIMPLEST = (Method(Base("line-drop", window=1)), Method(Base("line-average")))
+_SETTLED = 3
+_HOPELESS = 0.6
+"""Share of the variance that the best method leaves, from which on no method is fitted any further."""
 _SIGNIFICANT = 30.0
 """Misfit, in variances of one value, that freeing the step must save before it is believed."""
 
@@ -102,14 +106,16 @@ def _fit_at(
         Prepared(f, s, tuple(try_all(collect(f, s), s, weights_of)))
         for f, s in zip(fields, seen, strict=True)
     )
-    ranked = _with_variants(_ranked(prepared))
+    ranked, unexplained = _ranked(prepared)
+    if unexplained > _HOPELESS:
+        return Fitted(prepared, (ranked[0],))
     joint = [
         tuple(refined(p.lines, p.seen.rows, t, free_step=free) for p, t in zip(prepared, trials, strict=True))
-        for trials in ranked
+        for trials in _with_variants(ranked)
     ]
     joint = sorted(joint, key=total)
     if free:
-        joint = [_one_step(prepared, trials) for trials in joint]
+        joint = [_one_step(prepared, trials) for trials in _settled(prepared, joint)]
         joint = sorted(joint, key=total)
         step = joint[0][0].step
         prepared = tuple(_moved(p, step) for p in prepared)
@@ -132,20 +138,27 @@ def _moved(prepared: Prepared, step: float) -> Prepared:
     return replace(prepared, seen=windows(prepared.lines, place))
 
 
-def _ranked(prepared: tuple[Prepared, ...]) -> list[tuple[Trial, ...]]:
-    """Return the methods worth fitting to the lines, by their misfits over the variance to explain."""
-    scale = {d: [float(np.var(p.lines.values(d)[p.seen.rows])) for p in prepared] for d in ("code", "light")}
-    together = list(zip(*(p.trials for p in prepared), strict=True))
+def _ranked(prepared: tuple[Prepared, ...]) -> tuple[list[tuple[Trial, ...]], float]:
+    """Return the methods worth fitting to the lines, and the share of the variance the best one leaves."""
+    values = {d: [p.lines.values(d)[p.seen.rows] for p in prepared] for d in DOMAINS}
+    scale = {d: [float(np.var(v)) for v in values[d]] for d in DOMAINS}
+    count = sum(v.size for v in values["code"])
+    # whole lines are the same in code values and in light: once is enough
+    together = [
+        t
+        for t in zip(*(p.trials for p in prepared), strict=True)
+        if t[0].domain == "code" or t[0].method.mixes
+    ]
 
     def share(trials: tuple[Trial, ...]) -> float:
-        return sum(t.misfit / v for t, v in zip(trials, scale[trials[0].domain], strict=True))
+        return sum(t.misfit / v for t, v in zip(trials, scale[trials[0].domain], strict=True)) / count
 
     together.sort(key=share)
     least = share(together[0])
     # the simplest ones are always asked: grid phases may rank them behind their own twins
     simple = [t for t in together[_REFINED:] if t[0].method in _SIMPLEST and t[0].domain == "code"]
-    near = [trials for trials in together[:_REFINED] if share(trials) <= _KEPT * least + 1e-3 * 32]
-    return [*near, *simple]
+    near = [t for t in together[:_REFINED] if share(t) <= _KEPT * least + _NEAR]
+    return [*near, *simple], least
 
 
 def _with_variants(ranked: list[tuple[Trial, ...]]) -> list[tuple[Trial, ...]]:
@@ -158,7 +171,7 @@ def _with_variants(ranked: list[tuple[Trial, ...]]) -> list[tuple[Trial, ...]]:
         for trials in ranked
         if trials[0].domain == "light"
         and len(trials[0].method.weights) > 1
-        and trials[0].method.base.kind != "line-drop"  # whole lines are the same in both
+        and trials[0].method.base.kind != "line-drop"  # its taps alone mix: light there is light throughout
     ]
     held = [
         tuple(replace(t, held=True) for t in trials)
@@ -166,6 +179,17 @@ def _with_variants(ranked: list[tuple[Trial, ...]]) -> list[tuple[Trial, ...]]:
         if trials[0].domain == "code" and trials[0].method.taps == HELD_TAPS
     ]
     return [*ranked, *mixed, *held]
+
+
+def _settled(prepared: tuple[Prepared, ...], joint: list[tuple[Trial, ...]]) -> list[tuple[Trial, ...]]:
+    """Return the trials, those of chosen lines that came nearest at their exact steps."""
+    chosen = [trials for trials in joint if not trials[0].method.base.steady][:_SETTLED]
+    return [
+        tuple(settled(p.lines, p.seen.rows, t) for p, t in zip(prepared, trials, strict=True))
+        if trials in chosen
+        else trials
+        for trials in joint
+    ]
 
 
 def _one_step(prepared: tuple[Prepared, ...], trials: tuple[Trial, ...]) -> tuple[Trial, ...]:

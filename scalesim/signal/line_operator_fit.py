@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 from scalesim.signal.field_lines import FieldLines
 from scalesim.signal.trials import Trial
 
-_PHASE_GRID = np.arange(-6, 7) / 32
-_TILT_GRID = np.array([0.0, -0.03, 0.03, -0.08, 0.08, -0.15, 0.15, -0.25, 0.25, -0.4, 0.4])
+_PHASES = np.arange(-6, 7) / 32
+_TILTS = np.array([0.0, -0.03, 0.03, -0.08, 0.08, -0.15, 0.15, -0.25, 0.25, -0.4, 0.4])
 """Source lines by which the first and the last line move against the middle."""
-
-
-_SHARES = (1.0, 0.3, 0.1, 0.03)
+_FINE_PHASES, _FINE_TILTS = _PHASES[2:-2], np.array([0.0, -0.08, 0.08, -0.15, 0.15, -0.25, 0.25])
+_FINER = (0.3, 0.1, 0.03)
 _BEAM = 3
 MOST = 12.0
+"""A line's misfit counts for at most this many times the usual line's."""
 _MOST_BLEND = 0.45
 
 
@@ -39,7 +39,7 @@ def predicted(field: FieldLines, trial: Trial) -> NDArray:
 def measured(field: FieldLines, rows: NDArray, trial: Trial) -> Trial:
     """Return the trial with its misfit on the lines themselves, in code values, after lift and gain.
 
-    A line counts for at most `MOST` times the usual line's misfit: a few disturbed or wrongly rounded
+    A line counts for at most `MOST` times the usual one: a few disturbed or wrongly rounded
     lines must not decide between methods.
     """
     y = field.values("code")[rows]
@@ -76,15 +76,24 @@ def _blend(y: NDArray, p: NDArray, bend: NDArray) -> tuple[float, float]:
 
 
 def refined(field: FieldLines, rows: NDArray, trial: Trial, *, free_step: bool) -> Trial:
-    """Return the trial at its best phase, and step if free, on the lines themselves."""
+    """Return the trial at its best phase, and step if free, on the lines themselves.
+
+    Where whole lines are chosen a free step is found to about a tenth of a line only: see `settled`.
+    """
     trial = measured(field, rows, trial)
     if trial.method.base.steady:
         return _newton(field, rows, trial, free_step)
-    if not free_step:
-        return _searched(field, rows, [trial], _TILT_GRID[:1], _PHASE_GRID)[0]
+    tilts = _TILTS if free_step else _TILTS[:1]
+    return _searched(field, rows, [trial], tilts, _PHASES)[0]
+
+
+def settled(field: FieldLines, rows: NDArray, trial: Trial) -> Trial:
+    """Return a trial of chosen whole lines at a free step after finer and finer grids; others as they are."""
+    if trial.method.base.steady:
+        return trial
     best = [trial]
-    for share in _SHARES:
-        best = _searched(field, rows, best, share * _TILT_GRID, share * _PHASE_GRID)
+    for share in _FINER:
+        best = _searched(field, rows, best, share * _FINE_TILTS, share * _FINE_PHASES)
     return best[0]
 
 
