@@ -115,7 +115,7 @@ def _scores(tuning: Tuning) -> Table:
         score = "none" if point.score is None else f"{point.score:.3f}"
         values = plain_values(point.values)
         rows.append((*(str(values[key]) for key in keys), score, point.why))
-    columns = (*keys, "score", "")
+    columns = (*keys, "score", "why there is none")
     return Table(
         "Every setting; the same is in curve.csv",
         columns,
