@@ -6,7 +6,7 @@ from pathlib import Path
 
 import rich_click as click
 
-from scalesim.cli.options import output_options
+from scalesim.cli.options import output_options, range_option
 
 
 @click.command("fields")
@@ -14,13 +14,7 @@ from scalesim.cli.options import output_options
 @click.option(
     "--mode", metavar="NAME", help="Mode of the capture, such as 480i or 240p (default: by its size)."
 )
-@click.option(
-    "--range",
-    "code_range",
-    type=click.Choice(["full", "limited"]),
-    default="full",
-    help="Code range of picture files: full 0-255, limited 16-235.",
-)
+@range_option
 @output_options
 def command(
     capture: tuple[Path, ...],

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import rich_click as click
 
-from scalesim.cli.options import output_options
+from scalesim.cli.options import output_options, range_option
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,13 +31,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Divide out the capture path: operator.json of an identify with a known source played straight in.",
 )
-@click.option(
-    "--range",
-    "code_range",
-    type=click.Choice(["full", "limited"]),
-    default="full",
-    help="Code range of picture files: full 0-255, limited 16-235.",
-)
+@range_option
 @output_options
 def command(
     captures: tuple[str, ...],

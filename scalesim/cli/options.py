@@ -28,25 +28,43 @@ def output_options(command: F) -> F:
     )(command)
 
 
+def range_option(command: F) -> F:
+    """Add --range of picture files, full by default."""
+    return click.option(
+        "--range",
+        "code_range",
+        type=click.Choice(["full", "limited"]),
+        default="full",
+        help="Code range of picture files: full 0-255, limited 16-235.",
+    )(command)
+
+
+def read_toml(path: Path, what: str, otherwise: str) -> str:
+    """Return the text of a TOML file; raise ReadError saying `what` it ought to be, and what else to give."""
+    from scalesim.errors import ReadError
+
+    try:
+        return path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise ReadError(f"{path}: no such {what} file; check the path, or {otherwise}") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise ReadError(
+            f"{path}: cannot be read as a {what} file ({type(error).__name__}); it must be a TOML text"
+        ) from None
+
+
 def read_chain(text: str) -> Chain:
     """Return the chain given as text or as the name of a TOML file.
 
     Raises: ParameterError, ReadError
     """
     from scalesim.chain import Chain
-    from scalesim.errors import ParameterError, ReadError
+    from scalesim.errors import ParameterError
 
     if not text.strip().lower().endswith(".toml"):
         return Chain(text)
     path = Path(text.strip())
-    try:
-        content = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise ReadError(f"{path}: no such chain file; check the path, or give the chain as text") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise ReadError(
-            f"{path}: cannot be read as a chain file ({type(error).__name__}); it must be a TOML text"
-        ) from None
+    content = read_toml(path, "chain", "give the chain as text")
     try:
         return _beside(path, Chain.from_toml(content))
     except ParameterError as error:

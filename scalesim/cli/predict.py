@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import rich_click as click
 
-from scalesim.cli.options import output_options, read_chain, words
+from scalesim.cli.options import output_options, range_option, read_chain, words
 from scalesim.cli.predict_options import glass_of, number, pan_of, views_of
 from scalesim.cli.progress import Progress
 
@@ -32,13 +32,7 @@ STILL_S = 4.0
 @click.option(
     "--mode", metavar="NAME", help="Mode of the frame, such as 720p60 or 1080i60 (default: by its size)."
 )
-@click.option(
-    "--range",
-    "code_range",
-    type=click.Choice(["full", "limited"]),
-    default="full",
-    help="Code range of the file: full 0-255, limited 16-235.",
-)
+@range_option
 @click.option(
     "--view",
     metavar="LIST",

@@ -6,7 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scalesim.cli.options import words
+from scalesim.cli.options import read_toml, words
 
 if TYPE_CHECKING:
     from scalesim.jobs.on_screen import Glass
@@ -31,21 +31,13 @@ def views_of(view: str | None) -> list[str]:
 
 def display_of(text: str) -> Display:
     """Return the shipped display of a key, or the one of a TOML file; raise ParameterError or ReadError."""
-    from scalesim.errors import ParameterError, ReadError
+    from scalesim.errors import ParameterError
     from scalesim.view.display import Display, display_named
 
     if not text.strip().lower().endswith(".toml"):
         return display_named(text)
     path = Path(text.strip())
-    try:
-        content = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise ReadError(f"{path}: no such display file; check the path, or name a shipped display") from None
-    except (OSError, UnicodeDecodeError) as error:
-        reason = type(error).__name__
-        raise ReadError(
-            f"{path}: cannot be read as a display file ({reason}); it must be a TOML text"
-        ) from None
+    content = read_toml(path, "display", "name a shipped display")
     try:
         return Display.from_toml(content)
     except ParameterError as error:

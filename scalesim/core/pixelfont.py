@@ -8,7 +8,9 @@ this kind is what a line scaler most easily breaks.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +18,10 @@ from numpy.typing import NDArray
 from scalesim.errors import ParameterError
 
 CELL_LINES = 8
+CAPITAL_LINES = 7
 FIRST_CODE = 32  # space; the sheet runs in code order up to "~" (126)
 _SPACE_SAMPLES = 3
+Colour = Sequence[int] | NDArray[Any]
 _UNTRIMMED = frozenset("0123456789")
 
 # 16 glyphs a block, five samples each; "#" is ink.
@@ -133,21 +137,21 @@ def text_width(text: str, *, scale: int = 1, spacing: int = 1) -> int:
 
 
 def write(
-    frame: NDArray[np.uint8],
+    frame: NDArray[Any],
     text: str,
     line: int,
     sample: int,
-    colour: tuple[int, int, int],
+    colour: Colour,
     *,
     scale: int = 1,
-    shadow: tuple[int, int, int] | None = None,
+    shadow: Colour | None = None,
 ) -> None:
     """Draw one line of text into a frame, in place; what falls outside is cut off.
 
     Parameters:
-        frame: uint8 (lines, samples, 3), changed in place.
+        frame: (lines, samples, 3) of any dtype, changed in place.
         line, sample: top left corner of the text cell; may lie outside the frame.
-        colour: 8-bit code values (R, G, B).
+        colour: (R, G, B) in the frame's own values.
         shadow: colour of a copy one dot down and one dot to the right, drawn first; None for none.
     Raises: ParameterError as `text_mask` does.
     """
@@ -157,9 +161,7 @@ def write(
     _stamp(frame, mask, line, sample, colour)
 
 
-def _stamp(
-    frame: NDArray[np.uint8], mask: NDArray[np.bool_], line: int, sample: int, colour: tuple[int, int, int]
-) -> None:
+def _stamp(frame: NDArray[Any], mask: NDArray[np.bool_], line: int, sample: int, colour: Colour) -> None:
     """Colour the part of the mask that lies inside the frame."""
     top, left = max(line, 0), max(sample, 0)
     bottom = min(line + mask.shape[0], frame.shape[0])

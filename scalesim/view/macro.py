@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.encoding import code_to_light, luma
+from scalesim.core.pixelfont import CAPITAL_LINES, text_width, write
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
 from scalesim.view.beam import line_places
-from scalesim.view.lettering import HEIGHT, draw_text, text_size
 from scalesim.view.screen import Cut, Screen, shown_window
 
 FIELD_COLOURS = np.array([[230, 159, 0], [86, 180, 233]], dtype=np.float32) / 255
@@ -100,9 +100,9 @@ def _field_colours(close: Screen, pictures: Sequence[NDArray]) -> NDArray:
 def _ruler(places: list[NDArray], height: int, dots: int, colours: NDArray) -> NDArray:
     """Return the ruler: a column of ticks and numbers for each field, at the middles of its lines."""
     zoom = _zoom(dots)
-    column = text_size("000", zoom)[1] + _TICK + 2 * zoom + 4
+    column = text_width("000", scale=zoom) + _TICK + 2 * zoom + 4
     ruler = np.full((height, column * len(places), 3), _PAPER, dtype=np.float32)
-    every = next(step for step in (1, 2, 5, 10, 20, 50) if step * dots >= HEIGHT * zoom + 3)
+    every = next(step for step in (1, 2, 5, 10, 20, 50) if step * dots >= CAPITAL_LINES * zoom + 3)
     for k, middles in enumerate(places):
         right = column * (k + 1)
         for line, middle in enumerate(middles):
@@ -111,9 +111,14 @@ def _ruler(places: list[NDArray], height: int, dots: int, colours: NDArray) -> N
             numbered = line % every == 0
             ruler[int(middle), right - (_TICK if numbered else _TICK // 2) : right] = colours[k]
             if numbered:
-                tall, wide = text_size(str(line), zoom)
-                draw_text(
-                    ruler, str(line), round(middle - tall / 2), right - _TICK - 4 - wide, zoom, colours[k]
+                tall, wide = CAPITAL_LINES * zoom, text_width(str(line), scale=zoom)
+                write(
+                    ruler,
+                    str(line),
+                    round(middle - tall / 2),
+                    right - _TICK - 4 - wide,
+                    colours[k],
+                    scale=zoom,
                 )
     return ruler
 
@@ -121,12 +126,12 @@ def _ruler(places: list[NDArray], height: int, dots: int, colours: NDArray) -> N
 def _legend(width: int, dots: int) -> NDArray:
     """Return the strip above the picture that says which colour is which field."""
     zoom = _zoom(dots)
-    tall, wide = text_size("FIELD 0", zoom)
+    tall, wide = CAPITAL_LINES * zoom, text_width("FIELD 0", scale=zoom)
     strip = np.full((tall + 8 * zoom, width, 3), _PAPER, dtype=np.float32)
     for k, colour in enumerate(FIELD_COLOURS):
         left = 4 * zoom + k * (wide + 24 * zoom)
         strip[4 * zoom : 4 * zoom + tall, left : left + tall] = colour
-        draw_text(strip, f"FIELD {k}", 4 * zoom, left + tall + 4 * zoom, zoom, colour)
+        write(strip, f"FIELD {k}", 4 * zoom, left + tall + 4 * zoom, colour, scale=zoom)
     return strip
 
 

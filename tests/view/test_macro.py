@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from scalesim.core.pixelfont import CAPITAL_LINES, text_width, write
 from scalesim.core.raster import TOP_FIRST, Field, Raster
 from scalesim.errors import ParameterError
 from scalesim.view.display import DISPLAYS
-from scalesim.view.lettering import draw_text, text_size
 from scalesim.view.macro import FIELD_COLOURS, macro
 from scalesim.view.screen import Screen
 
@@ -93,9 +93,9 @@ def test_figures_differ_and_are_cut_at_the_border() -> None:
     drawn = set()
     for name in "0123456789DEFIL":
         paper = np.zeros((7, 5, 3))
-        draw_text(paper, name, 0, 0, 1, np.ones(3))
+        write(paper, name, 0, 0, np.ones(3))
         drawn.add(paper.tobytes())
     assert len(drawn) == 15
     paper = np.zeros((4, 4, 3))
-    draw_text(paper, "88 8", -3, -3, 2, np.ones(3))
-    assert paper.any() and text_size("88", 2) == (14, 22)
+    write(paper, "88 8", -3, -3, np.ones(3), scale=2)
+    assert paper.any() and (CAPITAL_LINES, text_width("88", scale=2)) == (7, 22)
