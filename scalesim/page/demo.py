@@ -54,7 +54,7 @@ OPENING = (
 MORE = (
     ("comparison/index.html", "Six of these chains compared and ranked on two frames"),
     ("tuning/index.html", "Where the picture should sit: a tuning of two frames"),
-    ("identified/index.html", "What a box really does: identified from its picture of the kernel chart"),
+    ("identified/index.html", "What a box does: identified from a simulated capture of the kernel chart"),
 )
 
 CLOSING = (
