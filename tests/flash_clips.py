@@ -7,8 +7,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from scalesim.signal.flash_report import FlashReport
-from scalesim.signal.flashes import FlashMeter
+from scalesim.signal.flashes.limits import FlashReport
+from scalesim.signal.flashes.meter import FlashMeter
 
 SIZE = (72, 96)
 

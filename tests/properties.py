@@ -24,8 +24,8 @@ from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import FieldOperator, Operator
 from scalesim.core.picture import Picture, still_stream
 from scalesim.core.raster import Raster
+from scalesim.schema import changed_keys, from_keys
 from scalesim.stages import LinearStage, Stage
-from scalesim.stages._schema import changed_keys, from_keys
 
 WIDEST_KERNEL = 3.0
 """Half-width of lanczos3, the widest kernel there is, before it is widened by the step."""
@@ -159,7 +159,7 @@ def input_is_untouched(stage: Stage, before: Raster) -> None:
     frame = frame_for(before, 4, np.float32)
     kept = frame.copy()
     stream = islice(still_stream(frame, before), 4)
-    list(run(Chain(stage).plan(before), stream))
+    list(run(Chain(stage).resolve(before), stream))
     assert np.array_equal(frame, kept), f"{stage.kind}: wrote into its input"
 
 
@@ -263,7 +263,7 @@ def fused_equals_stage_by_stage(chain: Chain, before: Raster, seed: int = 8, tol
     The tolerance allows for the power function near black, where V = L^(1/2.4) is steep.
     """
     frame = frame_for(before, seed, np.float32)
-    fused, plain = chain.plan(before), chain.plan(before, fuse=False)
+    fused, plain = chain.resolve(before), chain.resolve(before, fuse=False)
     count = 2 * fused.cycle
     got = list(islice(run(fused, still_stream(frame, before)), count))
     wanted = list(islice(run(plain, still_stream(frame, before)), count))
@@ -275,7 +275,7 @@ def fused_equals_stage_by_stage(chain: Chain, before: Raster, seed: int = 8, tol
 
 def cycle_repeats(chain: Chain, before: Raster) -> None:
     """The output of a still repeats after `cycle` pictures, for the values and for what the fields are."""
-    resolved = chain.plan(before)
+    resolved = chain.resolve(before)
     frame = frame_for(before, 9, np.float32)
     got = list(islice(run(resolved, still_stream(frame, before)), 3 * resolved.cycle))
     for k in range(resolved.cycle, len(got)):
@@ -290,7 +290,7 @@ def geometry_matches_ramp(chain: Chain, before: Raster, tolerance: float = 1e-6)
 
     On average over interior lines, for the lines (first channel) and the samples (second).
     """
-    resolved = chain.plan(before)
+    resolved = chain.resolve(before)
     frame = np.zeros((before.frame_lines, before.samples, 3))
     frame[:, :, 0] = (np.arange(before.frame_lines) + 0.5)[:, None]
     frame[:, :, 1] = np.arange(before.samples) + 0.5

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from scalesim.chain import Chain
+from scalesim.core.landed import landed
 from scalesim.core.picture import still_stream
 from scalesim.core.raster import TOP_FIRST, Raster
 from scalesim.errors import ParameterError
+from scalesim.schema import from_keys
 from scalesim.stages import STAGES
-from scalesim.stages._schema import from_keys
-from scalesim.view.landed import landed
 
 FOLDER = Path(__file__).parent / "golden"
 LINES, SAMPLES = 48, 64
@@ -71,7 +71,7 @@ def made(kind: str) -> NDArray:
     chain, before = _chain(kind)
     frame = source(before.frame_lines)
     pictures = chain.run_still(before, still_stream(frame, before))
-    return codes(landed([p.values for p in pictures], chain.plan(before).output))
+    return codes(landed([p.values for p in pictures], chain.resolve(before).output))
 
 
 def _chain(kind: str) -> tuple[Chain, Raster]:
@@ -81,7 +81,7 @@ def _chain(kind: str) -> tuple[Chain, Raster]:
     chain = Chain(from_keys(STAGES[kind], STAGES[kind].example))
     for before in (Raster(LINES, SAMPLES), Raster(LINES // 2, SAMPLES, fields=TOP_FIRST)):
         try:
-            chain.plan(before)
+            chain.resolve(before)
         except ParameterError:
             continue
         return chain, before

@@ -20,9 +20,9 @@ from scalesim.core.encoding import code_to_light
 from scalesim.core.operator import FieldOperator, Operator, still
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
+from scalesim.schema import param
 from scalesim.stages import FrameStage, LinearStage, PointStage
 from scalesim.stages._base import Maps, Stage
-from scalesim.stages._schema import param
 from scalesim.stages.fields import Deinterlace, FieldOnly, Interlace
 from scalesim.stages.geometry import Position
 from scalesim.stages.level import Level, Quantise

@@ -1,5 +1,5 @@
-"""Chains: text, TOML and Python forms, planning, and running over streams of pictures."""
+"""Chains: text, TOML and Python forms, resolving on a raster, and running over streams of pictures."""
 
-from scalesim.chain.chain import Chain
+from scalesim.chain.chain import Chain, as_chain
 
-__all__ = ["Chain"]
+__all__ = ["Chain", "as_chain"]

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any
 
 from scalesim.chain.dial import Dial, make_dial
 from scalesim.chain.keys import with_stage_keys
-from scalesim.chain.plan import Plan, plan
+from scalesim.chain.resolve import Resolved, resolve
 from scalesim.chain.run import run
 from scalesim.chain.text import parse_chain, write_chain
 from scalesim.chain.toml import parse_toml, write_toml
@@ -70,9 +70,9 @@ class Chain:
         """The text form without the name, defaults omitted."""
         return write_chain("", self.stages)
 
-    def plan(self, source: Raster, *, fuse: bool = True) -> Plan:
+    def resolve(self, source: Raster, *, fuse: bool = True) -> Resolved:
         """Return how the chain treats pictures on `source`; raises what the first unfitting stage says."""
-        return plan(self.stages, source, fuse=fuse)
+        return resolve(self.stages, source, fuse=fuse)
 
     def run(self, pictures: Iterable[Picture]) -> Iterator[Picture]:
         """Yield the pictures after the chain; all must share the first one's raster."""
@@ -80,11 +80,11 @@ class Chain:
         first = next(stream, None)
         if first is None:
             return
-        yield from run(self.plan(first.raster), _chained(first, stream))
+        yield from run(self.resolve(first.raster), _chained(first, stream))
 
     def run_still(self, source: Raster, pictures: Iterable[Picture]) -> list[Picture]:
         """Return one cycle of output pictures of a still given as an endless stream."""
-        resolved = self.plan(source)
+        resolved = self.resolve(source)
         return list(islice(run(resolved, pictures), resolved.cycle))
 
     def operator(self, source: Raster) -> FieldOperator:
@@ -96,7 +96,7 @@ class Chain:
         code values and another light
         """
         product = still()
-        for stage, before in zip(self.stages, self.plan(source).rasters, strict=False):
+        for stage, before in zip(self.stages, self.resolve(source).rasters, strict=False):
             if stage.nature == "frame":
                 raise ParameterError(
                     f"{stage.kind}: joins pictures of two times, so the chain is no single matrix; "
@@ -133,3 +133,14 @@ def _checked_dials(stages: tuple[Stage, ...], dials: Iterable[Dial]) -> tuple[Di
 def _chained(first: Picture, rest: Iterator[Picture]) -> Iterator[Picture]:
     yield first
     yield from rest
+
+
+def as_chain(chain: Chain | str | Stage | Sequence[Stage]) -> Chain:
+    """Return a chain of whatever stands for one; raise ParameterError for anything else."""
+    if isinstance(chain, Chain):
+        return chain
+    if isinstance(chain, str | Stage):
+        return Chain(chain)
+    if isinstance(chain, list | tuple):
+        return Chain(*chain)
+    raise ParameterError(f"chain is {chain!r}; give a Chain, its text, or stages such as LineDrop(lines=240)")

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from scalesim.errors import ParameterError, nearest
+from scalesim.schema import Param, params_of
 from scalesim.stages import STAGES, Stage
-from scalesim.stages._schema import Param, params_of
 
 _ADDRESS = re.compile(r"([^\s.#=]+)(?:#(\d{1,3}))?\.([^\s.#=]+)")
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from scalesim.chain.plan import FrameStep, LinearStep, PictureStep, Plan, PointStep, Step
+from scalesim.chain.resolve import FrameStep, LinearStep, PictureStep, PointStep, Resolved, Step
 from scalesim.core.picture import Picture
 from scalesim.errors import ShapeError
 
 
-def run(plan: Plan, pictures: Iterable[Picture]) -> Iterator[Picture]:
+def run(plan: Resolved, pictures: Iterable[Picture]) -> Iterator[Picture]:
     """Yield the pictures after the chain, in order, one input picture held at a time.
 
     Raises: ShapeError when a picture is not on the plan's source raster
@@ -21,7 +21,7 @@ def run(plan: Plan, pictures: Iterable[Picture]) -> Iterator[Picture]:
         yield Picture(picture.values, plan.output, picture.time)
 
 
-def _checked(pictures: Iterator[Picture], plan: Plan) -> Iterator[Picture]:
+def _checked(pictures: Iterator[Picture], plan: Resolved) -> Iterator[Picture]:
     expected = plan.source
     for picture in pictures:
         if picture.raster != expected:

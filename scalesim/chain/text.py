@@ -11,8 +11,8 @@ import re
 from collections.abc import Sequence
 
 from scalesim.errors import ParameterError, nearest
+from scalesim.schema import changed_keys, from_keys, key_text
 from scalesim.stages import STAGES, Stage
-from scalesim.stages._schema import changed_keys, from_keys, key_text
 
 _QUOTED = r"'(?:[^']|'')*'"
 # possessive quantifiers (++, *+) never give back what they took, so no text is slow to refuse

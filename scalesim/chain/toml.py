@@ -14,8 +14,8 @@ from typing import Any
 from scalesim.chain.dial import Dial, make_dial, range_of, spaced
 from scalesim.chain.text import make_stage
 from scalesim.errors import ParameterError, nearest
+from scalesim.schema import changed_keys, key_text
 from scalesim.stages import Stage
-from scalesim.stages._schema import changed_keys, key_text
 
 _TOP = ("name", "stage", "dial")
 _DIAL = ("key", "label", "steps", "first", "last", "step")

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 
 from scalesim.charts._base import Chart
-from scalesim.charts.drawing import Box, Sheet, blank_sheet, tidy
-from scalesim.core.pixelfont import text_mask
+from scalesim.draw.letters import text_mask
+from scalesim.draw.sheet import Box, Sheet, blank_sheet, tidy
 
 BAR_LINES = (1, 2, 3, 4, 6)
 """Frame lines of one bright bar of each grating; the dark bar below it has as many."""

@@ -10,8 +10,7 @@ from math import floor
 from typing import Any
 
 from scalesim.charts._base import Chart
-from scalesim.charts.drawing import Box, Sheet, blank_sheet, tidy
-from scalesim.charts.rulers import (
+from scalesim.draw.rulers import (
     INK,
     PLATE,
     SIDES,
@@ -21,6 +20,7 @@ from scalesim.charts.rulers import (
     lay_rulers,
     ruler_depth,
 )
+from scalesim.draw.sheet import Box, Sheet, blank_sheet, tidy
 
 PAPER, GRID = 0.11, 0.27
 SAFE_AREAS = (  # percent of both dimensions, use, source, tone, dots drawn and left out

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from scalesim.charts._base import Chart
-from scalesim.charts.drawing import Box, Sheet, Tone, blank_sheet, spread
+from scalesim.draw.sheet import Box, Sheet, Tone, blank_sheet, spread
 from scalesim.errors import ParameterError, nearest
 
 SCOPE_SECONDS = Fraction(2, 1_000_000)

@@ -12,9 +12,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scalesim.charts.drawing import blank_sheet
 from scalesim.core.affine import Affine, mean_affine
 from scalesim.core.raster import Geometry, Raster
+from scalesim.draw.sheet import blank_sheet
 from scalesim.errors import ParameterError, nearest
 
 SIDES = ("top", "bottom", "left", "right")

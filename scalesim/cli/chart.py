@@ -13,7 +13,7 @@ from scalesim.cli.options import output_options, read_chain
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
-    from scalesim.jobs.chart import ChartMade
+    from scalesim.jobs.chart.chart import ChartMade
 
 CLIPS = {"clip": "chart.mkv", "clip-h264": "chart.mp4"}
 """What to play: exact, for players that can, and ordinary H.264."""
@@ -69,9 +69,9 @@ def command(
     """
     from scalesim.cli.show import finish, note
     from scalesim.io.folder import check_folder, default_folder, output_folder
+    from scalesim.io.pictures.write import write_png
     from scalesim.io.save import document, save_document, with_absolute_paths
-    from scalesim.io.write import write_png
-    from scalesim.jobs.chart import chart
+    from scalesim.jobs.chart.chart import chart
 
     folder = out or default_folder("chart", f"{name}-{mode}")
     check_folder(folder, force=force)
@@ -91,8 +91,8 @@ def command(
 
 def _write_clips(made: ChartMade, folder: Path, seconds: float) -> list[str]:
     """Write the chart as clips at its true rate; return what differs from the picture."""
-    from scalesim.io.clip_write import write_clip
-    from scalesim.io.write import to_codes
+    from scalesim.io.clips.write import write_clip
+    from scalesim.io.pictures.write import to_codes
 
     raster = made.clip.raster
     codes = to_codes(made.chart.frame)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scalesim.chain import Chain
-    from scalesim.jobs.captured import Capture
+    from scalesim.jobs.compare.captured import Capture
 
 EXIT_SOME_FAILED = 2
 
@@ -88,8 +88,8 @@ def command(
     from scalesim.cli.show import note, show_json, show_result
     from scalesim.io.folder import check_folder, default_folder
     from scalesim.io.notes import read_study
-    from scalesim.jobs.compare import compare
-    from scalesim.jobs.ranking import DEFAULT_BY
+    from scalesim.jobs.compare.compare import compare
+    from scalesim.jobs.compare.ranking import DEFAULT_BY
     from scalesim.page.save import save_comparison
 
     asked: dict[str, Any] = {} if study is None else read_study(study)
@@ -129,7 +129,7 @@ def _capture(text: str, code_range: str | None) -> Capture:
     """Return the capture of LABEL=PATH, read when its turn comes."""
     from scalesim.errors import ParameterError
     from scalesim.io.read import read
-    from scalesim.jobs.captured import Capture
+    from scalesim.jobs.compare.captured import Capture
 
     label, equals, place = text.partition("=")
     if not equals or not label.strip() or not place.strip():
@@ -174,6 +174,6 @@ def _reference(asked: Any) -> str | NDArray:
         raise ParameterError(f"reference is {asked!r}; it must be ideal, source or a picture file")
     if asked in ("ideal", "source"):
         return asked
-    from scalesim.io.pictures import read_picture
+    from scalesim.io.pictures.read import read_picture
 
     return read_picture(asked).values

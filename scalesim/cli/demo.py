@@ -11,7 +11,7 @@ from scalesim.cli.options import output_options
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
-    from scalesim.jobs.demo import Demonstration
+    from scalesim.jobs.demo.demo import Demonstration
 
 
 @click.command("demo")
@@ -42,8 +42,8 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
 
 def _draw(folder: Path) -> tuple[Demonstration, dict[str, str]]:
     from scalesim.demo.bench import SCENES, chain_files
-    from scalesim.io.write import write_png
-    from scalesim.jobs.demo import Demonstration, draw_scene
+    from scalesim.io.pictures.write import write_png
+    from scalesim.jobs.demo.demo import Demonstration, draw_scene
 
     files = {}
     for name in ("frames", "chains"):
@@ -61,7 +61,7 @@ def _draw(folder: Path) -> tuple[Demonstration, dict[str, str]]:
 
 def _show(folder: Path) -> tuple[Demonstration, dict[str, str]]:
     from scalesim.demo.bench import SCENES
-    from scalesim.jobs import demo
+    from scalesim.jobs.demo import demo
     from scalesim.page.compare import write_comparison
     from scalesim.page.demo import write_demo_page
     from scalesim.page.save_identification import write_identification

@@ -38,7 +38,7 @@ def command(
     from scalesim.io.folder import check_folder, default_folder, output_folder
     from scalesim.io.read import read
     from scalesim.io.save import document, save_document, save_pictures, with_absolute_paths
-    from scalesim.jobs.fields import fields
+    from scalesim.jobs.fields.fields import fields
 
     folder = out or default_folder("fields", capture[0].stem)
     check_folder(folder, force=force)

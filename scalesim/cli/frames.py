@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from scalesim.jobs.rows import FrameSource
+    from scalesim.jobs.frames import FrameSource
 
 
 def sources_of(
@@ -38,7 +38,7 @@ def _source(
     path: Path, name: str, settings: dict[str, Any], mode: str | None, code_range: str | None
 ) -> FrameSource:
     from scalesim.io.read import read
-    from scalesim.jobs.rows import FrameSource
+    from scalesim.jobs.frames import FrameSource
 
     in_mode = mode or settings.get("source_mode")
     limited = (code_range or settings.get("range", "full")) == "limited"

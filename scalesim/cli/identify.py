@@ -59,8 +59,8 @@ def command(
     """
     from scalesim.cli.show import finish
     from scalesim.io.folder import check_folder, default_folder
-    from scalesim.jobs.identify import identify
-    from scalesim.jobs.identify_check import check_identification
+    from scalesim.jobs.identify.check import check_identification
+    from scalesim.jobs.identify.identify import identify
     from scalesim.page.save_identification import save_identification, with_operator
 
     folder = out or default_folder("identify", Path(captures[0]).stem)
@@ -80,7 +80,7 @@ def _frames(patterns: tuple[str, ...], *, limited: bool) -> list[NDArray]:
     """Return the frames of all captures, eight of each clip at most."""
     from scalesim.cli.frames import matches
     from scalesim.io.read import read
-    from scalesim.jobs.captured import whole_frames
+    from scalesim.jobs.frames import whole_frames
 
     paths = [path for pattern in patterns for path in matches(pattern)]
     return [frame for path in paths for frame in whole_frames(read(path, limited=limited))]
@@ -89,7 +89,7 @@ def _frames(patterns: tuple[str, ...], *, limited: bool) -> list[NDArray]:
 def _before_path(frames: list[NDArray], path: Path) -> list[NDArray]:
     from scalesim.core.operator_file import OperatorFile
     from scalesim.errors import ReadError
-    from scalesim.jobs.identify_path import without_path
+    from scalesim.signal.kernel.path import without_path
 
     try:
         text = path.read_text(encoding="utf-8")

@@ -16,9 +16,9 @@ from scalesim.cli.progress import Progress
 if TYPE_CHECKING:
     from scalesim.chain import Chain
     from scalesim.core.clip import Clip
-    from scalesim.jobs.flicker_study import FlickerStudy
-    from scalesim.jobs.moving import Moving
-    from scalesim.jobs.on_screen import Glass
+    from scalesim.jobs.predict.flicker_study import FlickerStudy
+    from scalesim.jobs.predict.moving import Moving
+    from scalesim.jobs.predict.on_screen import Glass
     from scalesim.page.save_clip import SavedClip
 
 CLIPS = ("mp4", "mkv", "apng", "webp")
@@ -109,7 +109,7 @@ def command(
     from scalesim.io.folder import check_folder, default_folder, output_folder
     from scalesim.io.read import read
     from scalesim.io.save import document, save_document, with_absolute_paths
-    from scalesim.jobs.predict import predict
+    from scalesim.jobs.predict.predict import predict
     from scalesim.page.save_clip import clip_files, save_clip
     from scalesim.page.save_prediction import save_study, save_views
 
@@ -167,7 +167,7 @@ def _check_clip(
 
 
 def _study(source: Clip, chain: Chain) -> FlickerStudy:
-    from scalesim.jobs.flicker_study import TAPS, flicker_study
+    from scalesim.jobs.predict.flicker_study import TAPS, flicker_study
 
     with Progress(6 * len(TAPS)) as progress:
         return flicker_study(source, chain, advance=progress)
@@ -184,8 +184,8 @@ def _movies(
     alone: bool,
 ) -> dict[str, Callable[[], Moving]]:
     """Return view -> what makes its moving pictures, afresh each time."""
-    from scalesim.core.motion import panned
-    from scalesim.jobs.moving import VIEWS, moving
+    from scalesim.core.pan import panned
+    from scalesim.jobs.predict.moving import VIEWS, moving
 
     length = None if seconds is None else float(number("--seconds", seconds, "4"))
     if length is None and source.is_still:

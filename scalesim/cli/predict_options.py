@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from scalesim.cli.options import read_toml, words
 
 if TYPE_CHECKING:
-    from scalesim.jobs.on_screen import Glass
-    from scalesim.view.display import Display
+    from scalesim.jobs.predict.on_screen import Glass
+    from scalesim.tube.display import Display
 
 
 def views_of(view: str | None) -> list[str]:
@@ -32,7 +32,7 @@ def views_of(view: str | None) -> list[str]:
 def display_of(text: str) -> Display:
     """Return the shipped display of a key, or the one of a TOML file; raise ParameterError or ReadError."""
     from scalesim.errors import ParameterError
-    from scalesim.view.display import Display, display_named
+    from scalesim.tube.display import Display, display_named
 
     if not text.strip().lower().endswith(".toml"):
         return display_named(text)
@@ -54,7 +54,7 @@ def glass_of(
 ) -> Glass | None:
     """Return how to look at the tube, None when no view needs it."""
     from scalesim.errors import ParameterError
-    from scalesim.jobs.on_screen import Glass
+    from scalesim.jobs.predict.on_screen import Glass
 
     if not {"screen", "fields"} & set(views):
         for name, given in (("--macro", macro is not None), ("--exposure", exposure is not None)):

@@ -14,7 +14,7 @@ from scalesim.cli.show import finish
 
 if TYPE_CHECKING:
     from scalesim.chain import Chain
-    from scalesim.jobs.rows import FrameSource
+    from scalesim.jobs.frames import FrameSource
 
 
 @click.command("tune")
@@ -90,7 +90,7 @@ def command(
     if from_capture is not None:
         return _position(sources[0], read_chain(chain), from_capture, out, force, as_json)
     from scalesim.io.folder import check_folder, default_folder
-    from scalesim.jobs.tune import tune
+    from scalesim.jobs.tune.tune import tune
     from scalesim.page.save_tuning import save_tuning
 
     folder = out or default_folder("tune", Path(sources[0].name).stem)
@@ -114,9 +114,9 @@ def _calibrate(
 ) -> int:
     """Measure what a press of the dial does."""
     from scalesim.io.folder import check_folder, default_folder
-    from scalesim.io.pictures import read_picture
+    from scalesim.io.pictures.read import read_picture
     from scalesim.io.save import save_result
-    from scalesim.jobs.calibrate import calibrate
+    from scalesim.jobs.press.press import calibrate
 
     folder = out or default_folder("tune", captures[0].stem)
     check_folder(folder, force=force)
@@ -130,9 +130,9 @@ def _position(
 ) -> int:
     """Find where the picture sits now."""
     from scalesim.io.folder import check_folder, default_folder
-    from scalesim.io.pictures import read_picture
+    from scalesim.io.pictures.read import read_picture
     from scalesim.io.save import save_result
-    from scalesim.jobs.capture_position import capture_position
+    from scalesim.jobs.position.position import capture_position
 
     folder = out or default_folder("tune", capture.stem)
     check_folder(folder, force=force)

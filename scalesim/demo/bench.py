@@ -37,7 +37,7 @@ class Scene:
 
     def draw(self) -> NDArray:
         """Return the frame, (lines, samples, 3) uint8, drawn afresh."""
-        painter: Callable[[], NDArray] = import_module(f"scalesim.demo.{self.key}").draw
+        painter: Callable[[], NDArray] = import_module(f"scalesim.demo.{self.key}.frame").draw
         return painter()
 
 

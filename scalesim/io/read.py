@@ -6,9 +6,9 @@ import os
 from pathlib import Path
 
 from scalesim.core.clip import Clip, still_clip
-from scalesim.io.clip_read import CLIP_ENDINGS, looks_like_clip, read_clip
-from scalesim.io.pictures import read_picture
-from scalesim.io.sequence import is_sequence, read_sequence
+from scalesim.io.clips.read import CLIP_ENDINGS, looks_like_clip, read_clip
+from scalesim.io.clips.sequence import is_sequence, read_sequence
+from scalesim.io.pictures.read import read_picture
 
 
 def read(path: str | Path, *, mode: str | None = None, limited: bool = False) -> Clip:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from scalesim.io.folder import RESULT, output_folder
-from scalesim.io.write import write_png
+from scalesim.io.pictures.write import write_png
 from scalesim.result import SCHEMA, Document, Result
 from scalesim.version import __version__
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scalesim.core.affine import Affine
 from scalesim.core.encoding import luma
 from scalesim.core.raster import Geometry, Raster, visible_slices
-from scalesim.errors import NotMeasurable
+from scalesim.errors import NotMeasurable, ParameterError, nearest
 
 T = TypeVar("T")
 
@@ -127,6 +127,19 @@ def metric(*keys: Key) -> Callable[[Callable[[Evidence], tuple[float | None, ...
 def key_of(name: str) -> Key:
     """Return the description of a metric key."""
     return next(key for key in METRICS[name].keys if key.name == name)
+
+
+def check_metrics(names: Iterable[str] | None) -> tuple[str, ...]:
+    """Return the metric keys asked for, all of them for None; raise ParameterError for an unknown one."""
+    if isinstance(names, str):
+        names = [name.strip() for name in names.split(",")]
+    if names is not None and not isinstance(names, Iterable):
+        raise ParameterError(f"metrics is {names!r}; give a list of keys, or None for all")
+    asked = tuple(METRICS) if names is None else tuple(names)
+    for name in asked:
+        if name not in METRICS:
+            raise ParameterError(f"metrics: unknown key '{name}'; {nearest(str(name), METRICS)}")
+    return asked
 
 
 def measure(evidence: Evidence, names: Iterable[str]) -> tuple[dict[str, float | None], dict[str, str]]:

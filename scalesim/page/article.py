@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib import resources
 
-from scalesim.page.plot_svg import ON_PAGE, coloured
+from scalesim.page.plots.svg import ON_PAGE, coloured
 from scalesim.result import Table
 
 FOOT = (

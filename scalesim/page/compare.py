@@ -10,17 +10,17 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from scalesim.errors import ParameterError, nearest
-from scalesim.jobs.compare import Comparison
-from scalesim.jobs.predict import TUBES
+from scalesim.jobs.compare.compare import Comparison
+from scalesim.jobs.predict.predict import TUBES
 from scalesim.page.compare_look import Crop
 from scalesim.page.compare_markdown import comparison_markdown
 from scalesim.page.compare_pictures import FramePictures, Look, frame_pictures
-from scalesim.page.compare_plots import Plot, plots_of
 from scalesim.page.compare_rows import write_csv, write_json
 from scalesim.page.compare_view import inlined_viewer, render
 from scalesim.page.compare_words import figures_of
 from scalesim.page.picture_store import INLINE_LIMIT, PictureStore
-from scalesim.page.plot_svg import ON_PAPER, coloured
+from scalesim.page.plots.compare import Plot, plots_of
+from scalesim.page.plots.svg import ON_PAPER, coloured
 from scalesim.page.stills import MOST_CHAINS, Caption, write_stills
 
 __all__ = ["inlined_viewer", "write_comparison"]

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.encoding import code_to_light, luma
-from scalesim.jobs.predict import Prediction
+from scalesim.jobs.predict.predict import Prediction
 from scalesim.metrics import Evidence
-from scalesim.metrics.fidelity import registered
+from scalesim.metrics.fidelity.likeness import registered
 
 LIMIT = 25.0
 """Percent of white at the ends of the scale; larger differences have the colour of the end."""

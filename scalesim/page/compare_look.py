@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import Geometry, Raster, visible_slices
 from scalesim.errors import ParameterError, nearest
-from scalesim.jobs.predict import TUBES, Prediction
+from scalesim.jobs.predict.predict import TUBES, Prediction
 
 Crop = tuple[int, int, int, int]
 """(top, left, height, width) in source lines and samples."""

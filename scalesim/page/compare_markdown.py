@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from scalesim.jobs.compare import Comparison
+from scalesim.jobs.compare.compare import Comparison
 from scalesim.page import markdown as md
 from scalesim.page.compare_tables import (
     chains_of,

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.encoding import code_to_light, luma
-from scalesim.io.write import to_codes
-from scalesim.jobs.compare import Comparison
-from scalesim.jobs.predict import Prediction
-from scalesim.jobs.rows import FrameSource
-from scalesim.jobs.words import signal_sentence
+from scalesim.io.pictures.write import to_codes
+from scalesim.jobs.compare.compare import Comparison
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.predict import Prediction
+from scalesim.jobs.predict.words import signal_sentence
 from scalesim.page.compare_difference import LIMIT, difference, difference_png
 from scalesim.page.compare_look import (
     Box,
@@ -119,7 +119,7 @@ def frame_pictures(
     # captures tell their raster only when they have been registered, and there are few
     boxes = {label: comparison.shown(label, clip, tube) for label in labels if label in comparison.captures}
     outputs = [
-        boxes[label].raster if label in boxes else comparison.chains[label].plan(clip.raster).output
+        boxes[label].raster if label in boxes else comparison.chains[label].resolve(clip.raster).output
         for label in labels
     ]
     face = face_for(outputs, tube)

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from scalesim.jobs.compare import Comparison
-from scalesim.jobs.rows import Row
+from scalesim.jobs.compare.compare import Comparison
+from scalesim.jobs.compare.rows import Row
 from scalesim.metrics import METRICS, key_of
 from scalesim.result import SCHEMA
 from scalesim.version import __version__

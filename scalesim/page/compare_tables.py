@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from scalesim.jobs.compare import Comparison
-from scalesim.jobs.rows import Row
-from scalesim.jobs.words import metric_rows, number_text
+from scalesim.jobs.compare.compare import Comparison
+from scalesim.jobs.compare.rows import Row
+from scalesim.jobs.predict.words import metric_rows, number_text
 from scalesim.metrics import key_of
 
 FIDELITY = ("ssim", "ms_ssim", "psnr_db", "delta_e_2000", "displacement_lines")

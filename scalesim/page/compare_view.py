@@ -7,11 +7,10 @@ from collections.abc import Mapping, Sequence
 from importlib import resources
 from typing import Any
 
-from scalesim.jobs.compare import Comparison
+from scalesim.jobs.compare.compare import Comparison
 from scalesim.page.compare_difference import LIMIT, palette
 from scalesim.page.compare_look import Box
 from scalesim.page.compare_pictures import FramePictures, ViewerPicture
-from scalesim.page.compare_plots import Plot, alike_sentence
 from scalesim.page.compare_tables import (
     chains_of,
     columns_of,
@@ -30,7 +29,8 @@ from scalesim.page.compare_words import (
     title_of,
 )
 from scalesim.page.picture_store import PictureStore
-from scalesim.page.plot_svg import ON_PAGE, coloured
+from scalesim.page.plots.compare import Plot, alike_sentence
+from scalesim.page.plots.svg import ON_PAGE, coloured
 from scalesim.version import __version__
 
 _START_SCALE = 2

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from scalesim.jobs.compare import Comparison
-from scalesim.jobs.rows import Row
-from scalesim.jobs.words import number_text
+from scalesim.jobs.compare.compare import Comparison
+from scalesim.jobs.compare.rows import Row
+from scalesim.jobs.predict.words import number_text
 from scalesim.page.compare_tables import column_of, listed
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.raster import visible_slices
-from scalesim.jobs.predict import Prediction
+from scalesim.jobs.predict.predict import Prediction
 
 CROP = (300, 400)
 """Dots of a close look: lines, samples."""

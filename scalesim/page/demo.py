@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.demo.bench import CLUB
-from scalesim.io.write import write_png
-from scalesim.jobs.demo import Demonstration, SceneResult
-from scalesim.jobs.predict import Prediction
-from scalesim.jobs.words import number_text
+from scalesim.io.pictures.write import write_png
+from scalesim.jobs.demo.demo import Demonstration, SceneResult
+from scalesim.jobs.predict.predict import Prediction
+from scalesim.jobs.predict.words import number_text
 from scalesim.page.crop import CROP, cut, place_on_screen
 from scalesim.page.demo_tube import SCENE as TUBE_SCENE
 from scalesim.page.demo_tube import tube_section

@@ -5,14 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 from scalesim.core.raster import Raster
-from scalesim.io.write import write_png
-from scalesim.jobs.demo import SceneResult
-from scalesim.jobs.on_screen import Glass, OnScreen, on_screen
-from scalesim.jobs.predict import Prediction
+from scalesim.io.pictures.write import write_png
+from scalesim.jobs.demo.demo import SceneResult
+from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
+from scalesim.jobs.predict.predict import Prediction
 from scalesim.page.crop import CROP, cut
 from scalesim.page.simple import Figure, Section
 from scalesim.result import Table
-from scalesim.view.screen import shown_window
+from scalesim.tube.screen import shown_window
 
 SCENE = "kettle_crew"
 CHAINS = ("drop-720p", "average", "interlaced-filtered", "one-set-down")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.raster import Raster
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.flicker import SHARP_FLICKER, flicker_map
+from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
 from scalesim.page.stills import INK, PAPER, QUIET, font
 
 FULL_SCALE = (5.0, 10.0, 25.0, 50.0, 100.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.pixelfont import write
+from scalesim.draw.letters import write
 
 _STRIP = 34
 _GAP = 10

@@ -8,7 +8,7 @@ from typing import Any
 
 from scalesim.io.folder import output_folder
 from scalesim.io.save import document, save_document, with_absolute_paths
-from scalesim.jobs.compare import Comparison
+from scalesim.jobs.compare.compare import Comparison
 from scalesim.page.compare import write_comparison
 from scalesim.page.compare_look import Crop
 

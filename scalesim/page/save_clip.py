@@ -17,12 +17,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.io.clip_write import ClipFile, write_clip
-from scalesim.io.write import to_codes
-from scalesim.jobs.moving import Moving
+from scalesim.io.clips.write import ClipFile, write_clip
+from scalesim.io.pictures.write import to_codes
+from scalesim.jobs.predict.moving import Moving
 from scalesim.page.card import SECONDS, card_pictures
-from scalesim.signal.flash_report import FlashReport
-from scalesim.signal.flashes import FlashMeter
+from scalesim.signal.flashes.limits import FlashReport
+from scalesim.signal.flashes.meter import FlashMeter
 
 MEASURED = ".flashes.json"
 

@@ -10,15 +10,15 @@ import numpy as np
 
 from scalesim.chain import Chain
 from scalesim.io.folder import output_folder
+from scalesim.io.pictures.write import write_png
 from scalesim.io.save import document, save_document, with_absolute_paths
-from scalesim.io.write import write_png
-from scalesim.jobs.identification import Identification
-from scalesim.jobs.identify_check import AMPLIFIED, IdentifyCheck
-from scalesim.jobs.identify_operator import operator_file
+from scalesim.jobs.identify.check import AMPLIFIED, IdentifyCheck
+from scalesim.jobs.identify.identification import Identification
+from scalesim.jobs.identify.operator import operator_file
 from scalesim.page.article import Article, Part, Picture, Plot, render_article
-from scalesim.page.kernel_plot import kernel_plot
 from scalesim.page.operator_picture import LINES, operator_picture
-from scalesim.page.plot_svg import ON_PAPER, coloured
+from scalesim.page.plots.kernel import kernel_plot
+from scalesim.page.plots.svg import ON_PAPER, coloured
 from scalesim.stages.measured import Measured
 
 OPERATOR = "operator.json"

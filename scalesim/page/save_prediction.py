@@ -6,12 +6,12 @@ import json
 from pathlib import Path
 
 from scalesim.errors import NotMeasurable
+from scalesim.io.pictures.write import write_png
 from scalesim.io.save import save_pictures
-from scalesim.io.write import write_png
-from scalesim.jobs.flicker_study import FlickerStudy
-from scalesim.jobs.predict import Prediction
+from scalesim.jobs.predict.flicker_study import FlickerStudy
+from scalesim.jobs.predict.predict import Prediction
 from scalesim.page.flicker_map import flicker_picture
-from scalesim.page.flicker_plot import flicker_plot
+from scalesim.page.plots.flicker import flicker_plot
 
 VIEWS = {
     "raster": ("field-top", "field-bottom", "woven"),

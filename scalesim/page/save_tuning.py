@@ -9,15 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from scalesim.io.folder import output_folder
+from scalesim.io.pictures.write import write_png
 from scalesim.io.save import document, save_document, with_absolute_paths
-from scalesim.io.write import write_png
-from scalesim.jobs.rows import FrameSource
-from scalesim.jobs.tune_art import ArtFound, art_of
-from scalesim.jobs.tune_result import Tuning, plain_values
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.tune.art import ArtFound, art_of
+from scalesim.jobs.tune.tuning import Tuning, plain_values
 from scalesim.page.article import Article, Part, Picture, Plot, render_article
-from scalesim.page.plot_svg import ON_PAPER, coloured
+from scalesim.page.plots.svg import ON_PAPER, coloured
+from scalesim.page.plots.tune import tune_plot
 from scalesim.page.tune_looks import TuneLook, looks_of
-from scalesim.page.tune_plot import tune_plot
 from scalesim.result import Table
 
 MOST_ROWS = 60

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from scalesim.core.clip import Clip
 from scalesim.errors import NotMeasurable
-from scalesim.jobs.predict import evidence_of, predict
-from scalesim.jobs.tune_result import Tuning
-from scalesim.metrics.line_doubling import split_score
-from scalesim.metrics.outlines import outlines_of
-from scalesim.metrics.strips import strip_width
+from scalesim.jobs.predict.predict import evidence_of, predict
+from scalesim.jobs.tune.tuning import Tuning
+from scalesim.metrics.outlines.line_doubling import split_score
+from scalesim.metrics.outlines.shares import outlines_of
+from scalesim.metrics.outlines.strips import strip_width
 from scalesim.page.crop import cut, place_on_screen
 
 MOST_FRAMES = 3

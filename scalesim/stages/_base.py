@@ -25,7 +25,7 @@ from scalesim.core.affine import IDENTITY
 from scalesim.core.operator import FieldOperator
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Looks, Raster
-from scalesim.stages._schema import settle
+from scalesim.schema import settle
 
 Nature = Literal["linear", "point", "picture", "frame"]
 Maps = Looks

@@ -8,7 +8,7 @@ from typing import Any
 
 from scalesim.core.affine import Affine
 from scalesim.core.raster import Raster
-from scalesim.stages._schema import param
+from scalesim.schema import param
 
 MOST_LINES = 4320
 """More lines than any picture mode has: a slip of the finger, not a scaler."""

@@ -12,8 +12,8 @@ from scalesim.core.mode import MODES, mode_name_for
 from scalesim.core.operator import FieldOperator, mixing
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
+from scalesim.schema import param
 from scalesim.stages._base import LinearStage, stage
-from scalesim.stages._schema import param
 
 _SPECTRUM_POINTS = 4096
 _SMALLEST_TAP = 1e-4

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from scalesim.core.build import filter_lines, resample_lines, select_lines
 from scalesim.core.operator import Operator
 from scalesim.core.raster import Raster
+from scalesim.schema import param
 from scalesim.stages._base import PictureStage, stage
-from scalesim.stages._schema import param
 
 MATRICES = {"bt601": (0.299, 0.114), "bt709": (0.2126, 0.0722)}
 """Luma weights of red and blue: ITU-R BT.601-7 item 2.5.1, BT.709-6 item 3.2; green has the rest."""

@@ -14,8 +14,8 @@ from scalesim.core.operator import FieldOperator, Operator, mixing, still
 from scalesim.core.picture import Picture, weave
 from scalesim.core.raster import BOTTOM_FIRST, PROGRESSIVE, TOP_FIRST, Field, Raster
 from scalesim.errors import ParameterError
+from scalesim.schema import param
 from scalesim.stages._base import FrameStage, LinearStage, Maps, Nature, stage
-from scalesim.stages._schema import param
 
 PARITIES = {"top": 0, "bottom": 1}
 

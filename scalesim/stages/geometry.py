@@ -16,8 +16,8 @@ from scalesim.core.kernel import KERNELS
 from scalesim.core.operator import FieldOperator, mixing, still
 from scalesim.core.raster import Raster, Window
 from scalesim.errors import ParameterError
+from scalesim.schema import param
 from scalesim.stages._base import LinearStage, Maps, stage
-from scalesim.stages._schema import param
 
 ANCHORS: dict[str, tuple[float, float]] = {
     "centre": (0.5, 0.5),

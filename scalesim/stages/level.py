@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.raster import Raster
+from scalesim.schema import param
 from scalesim.stages._base import PointStage, stage
-from scalesim.stages._schema import param
 
 
 @stage("level", example={"gain": 0.9, "lift": 0.02})

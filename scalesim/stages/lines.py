@@ -20,8 +20,8 @@ from scalesim.core.encoding import Encoding
 from scalesim.core.operator import FieldOperator, Operator, mixing, still
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
+from scalesim.schema import param
 from scalesim.stages._base import LinearStage, Maps, stage
-from scalesim.stages._schema import param
 from scalesim.stages._spans import (
     ENCODINGS,
     MOST_LINES,

@@ -11,8 +11,8 @@ from scalesim.core.operator import FieldOperator
 from scalesim.core.operator_file import OperatorFile
 from scalesim.core.raster import PROGRESSIVE, Raster
 from scalesim.errors import ParameterError, ReadError
+from scalesim.schema import param
 from scalesim.stages._base import LinearStage, Maps, stage
-from scalesim.stages._schema import param
 
 
 @stage("measured", example={"file": "box.json"})

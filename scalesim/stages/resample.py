@@ -12,8 +12,8 @@ from scalesim.core.kernel import KERNELS
 from scalesim.core.operator import FieldOperator, mixing
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
+from scalesim.schema import param
 from scalesim.stages._base import LinearStage, Maps, stage
-from scalesim.stages._schema import param
 from scalesim.stages._spans import (
     ENCODINGS,
     blocks_of,

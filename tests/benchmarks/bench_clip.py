@@ -19,10 +19,10 @@ from timing import report
 
 from scalesim.chain import Chain
 from scalesim.demo.bench import SCENES
-from scalesim.io.clip_write import write_clip
+from scalesim.io.clips.write import write_clip
 from scalesim.io.read import read
-from scalesim.jobs.moving import moving
-from scalesim.jobs.on_screen import Glass
+from scalesim.jobs.predict.moving import moving
+from scalesim.jobs.predict.on_screen import Glass
 from scalesim.page.save_clip import save_clip
 
 SECONDS = float(os.environ.get("SCALESIM_CLIP_SECONDS", "2"))

@@ -23,7 +23,7 @@ from scalesim.core.build import average_lines, resample_lines, select_lines
 from scalesim.core.operator import Operator
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
-from scalesim.jobs.predict import predict
+from scalesim.jobs.predict.predict import predict
 
 FIRST_METRICS = (
     "edge_spread_lines",
@@ -48,7 +48,7 @@ FOUR_STAGES = "line-average lines=480, position lines=0.5, flicker-filter, line-
 def frame() -> np.ndarray:
     """A drawn 1080p frame of the demonstration, float32."""
     from scalesim.demo.bench import SCENES
-    from scalesim.jobs.demo import draw_scene
+    from scalesim.jobs.demo.demo import draw_scene
 
     return draw_scene(next(scene for scene in SCENES if scene.key == "deepvault_corridor"))
 
@@ -56,7 +56,7 @@ def frame() -> np.ndarray:
 def test_fused_chain(frame: np.ndarray) -> None:
     """A fused four-stage chain on 1080p is at least twice as fast as stage by stage."""
     chain = Chain(FOUR_STAGES)
-    fused, plain = chain.plan(FULL_HD), chain.plan(FULL_HD, fuse=False)
+    fused, plain = chain.resolve(FULL_HD), chain.resolve(FULL_HD, fuse=False)
     pictures = [Picture(frame, FULL_HD)]
     quick = best_ms(lambda: list(run(fused, pictures)))
     slow = best_ms(lambda: list(run(plain, pictures)))
@@ -146,7 +146,7 @@ def test_streaming_memory() -> None:
     """Ten seconds of 720p60 stream through a chain in memory independent of the length."""
     raster = Raster(720, 1280, Fraction(60))
     frame = np.random.RandomState(1).rand(720, 1280, 3).astype(np.float32)
-    plan = Chain("line-average lines=480, quantise, flicker-filter, interlace").plan(raster)
+    plan = Chain("line-average lines=480, quantise, flicker-filter, interlace").resolve(raster)
 
     def peak_mb(pictures: int) -> float:
         stream = (Picture(frame + np.float32(0), raster, k / raster.rate) for k in range(pictures))

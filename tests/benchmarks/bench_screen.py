@@ -17,8 +17,8 @@ import pytest
 from timing import report
 
 from scalesim.core.raster import TOP_FIRST, Raster
-from scalesim.view.display import DISPLAYS
-from scalesim.view.screen import Screen
+from scalesim.tube.display import DISPLAYS
+from scalesim.tube.screen import Screen
 
 RASTER = Raster(240, 640, fields=TOP_FIRST)
 LIVING = DISPLAYS["livingroom-68cm-350"]

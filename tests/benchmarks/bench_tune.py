@@ -17,12 +17,12 @@ from timing import best_ms, report
 
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip, still_clip
-from scalesim.jobs.predict import predict
-from scalesim.jobs.rows import FrameSource
-from scalesim.jobs.tune import tune
-from scalesim.jobs.tune_compose import Composer
-from scalesim.jobs.tune_fast import Strips, measure_strips
-from scalesim.jobs.tune_trials import Trials
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.tune.candidates import Trials
+from scalesim.jobs.tune.compose import Composer
+from scalesim.jobs.tune.strips import Strips, measure_strips
+from scalesim.jobs.tune.tune import tune
 
 CHAIN = Chain("line-average lines=480, position lines=0, line-drop lines=240")
 SWEEP = "position.lines=-4:4:1/8"
@@ -36,7 +36,7 @@ MOST = 0.2
 def clips() -> list[Clip]:
     """Six different 720p frames: two drawn scenes of the demonstration, each moved by 0, 1 and 2 lines."""
     from scalesim.demo.bench import SCENES
-    from scalesim.jobs.demo import draw_scene
+    from scalesim.jobs.demo.demo import draw_scene
 
     drawn = [draw_scene(scene) for scene in SCENES if scene.mode == "720p60"][:2]
     assert all(frame.shape[:2] == (720, 1280) for frame in drawn)
@@ -94,7 +94,7 @@ def test_composing(clips: list[Clip]) -> None:
     composer = Composer(CHAIN.stages, ["position.lines"], raster)
     composer.compose({"position.lines": 0.0})
     one = best_ms(lambda: composer.compose({"position.lines": 0.375}), 60)
-    all_of_it = best_ms(lambda: (CHAIN.operator(raster), CHAIN.plan(raster)), 30)
+    all_of_it = best_ms(lambda: (CHAIN.operator(raster), CHAIN.resolve(raster)), 30)
     report(
         "tune-composing", [("a candidate composed (ref: the chain), ms", one, all_of_it, "<= 0.40; 0.5 ms")]
     )

@@ -16,7 +16,7 @@ from scalesim.charts.kernel import kernel_chart
 from scalesim.core.mode import MODES
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
-from scalesim.jobs.identify import Identification, identify
+from scalesim.jobs.identify.identify import Identification, identify
 
 
 @cache

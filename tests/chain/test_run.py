@@ -145,7 +145,7 @@ def test_an_empty_clip_gives_an_empty_clip() -> None:
 def test_a_list_of_pictures_will_do() -> None:
     clip = list(numbered(FIELDS, 4))
     assert len(list(Chain("deinterlace").run(clip))) == 2
-    assert len(list(run(Chain("deinterlace").plan(FIELDS), clip))) == 2
+    assert len(list(run(Chain("deinterlace").resolve(FIELDS), clip))) == 2
 
 
 def test_pictures_of_another_raster_are_refused() -> None:

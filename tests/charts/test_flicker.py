@@ -11,8 +11,8 @@ from scalesim import Chain, still_clip
 from scalesim.charts._base import Chart
 from scalesim.charts.flicker import AMBER, BAR_LINES, ON_CHART, flicker_chart
 from scalesim.core.mode import ALIASES, MODES
-from scalesim.core.pixelfont import text_mask
-from scalesim.jobs.predict import predict
+from scalesim.draw.letters import text_mask
+from scalesim.jobs.predict.predict import predict
 
 KINDS = [
     ("1080i", "4:3"),

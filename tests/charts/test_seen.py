@@ -11,7 +11,7 @@ from scalesim import Chain, still_clip
 from scalesim.charts.seen import overscan_from_seen, parse_readings
 from scalesim.core.raster import visible_slices
 from scalesim.errors import ParameterError
-from scalesim.jobs.predict import predict
+from scalesim.jobs.predict.predict import predict
 
 READ = {"top": 9, "bottom": 7, "left": 30, "right": 28}
 

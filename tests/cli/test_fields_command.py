@@ -13,7 +13,7 @@ from PIL import Image
 from skimage import data
 
 from scalesim.cli.main import main
-from scalesim.io.clip_write import write_clip
+from scalesim.io.clips.write import write_clip
 
 
 def frame() -> np.ndarray:

@@ -191,7 +191,7 @@ def test_a_fault_of_the_program_shows_no_traceback(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("made to fail")
 
-    monkeypatch.setattr("scalesim.jobs.predict.predict", broken)
+    monkeypatch.setattr("scalesim.jobs.predict.predict.predict", broken)
     code, _, err = run(capsys, "predict", str(frame), "--chain", CHAIN)
     assert code == 2
     assert "ZeroDivisionError" in err

@@ -13,8 +13,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from scalesim.demo import comet_rally, deepvault_corridor, kettle_crew, marrow_fens, shapes, texture
-from scalesim.demo.pen import Pen
+from scalesim.demo.comet_rally import frame as comet_rally
+from scalesim.demo.deepvault_corridor import frame as deepvault_corridor
+from scalesim.demo.kettle_crew import frame as kettle_crew
+from scalesim.demo.marrow_fens import frame as marrow_fens
+from scalesim.draw import shapes, texture
+from scalesim.draw.pen import Pen
 
 WHITE = (1.0, 1.0, 1.0)
 
@@ -222,7 +226,7 @@ def test_comet_rally_moves_sixteen_samples_a_field_and_its_boards_stand() -> Non
 
 def test_deepvault_pulses_average_to_their_mean() -> None:
     """Closed form: a footprint of whole periods gives exactly width / period; a tiny one gives 0 or 1."""
-    from scalesim.demo.deepvault_surfaces import pulses
+    from scalesim.demo.deepvault_corridor.surfaces import pulses
 
     u = np.linspace(-3, 3, 601).astype(np.float32)
     np.testing.assert_allclose(pulses(u, 0.5, 0.2, 1.0), 0.4, atol=1e-4)

@@ -20,8 +20,8 @@ from PIL import Image
 from scalesim.chain import Chain
 from scalesim.core.affine import Affine
 from scalesim.core.raster import Raster
-from scalesim.jobs.predict import predict
-from scalesim.view.seen import seen
+from scalesim.jobs.predict.predict import predict
+from scalesim.tube.seen import seen
 
 WIDE = Fraction(16, 9)
 
@@ -55,7 +55,7 @@ def test_letterbox_uses_three_quarters_of_the_lines(lines: int, left: int) -> No
 def test_14_9_letterbox(lines: int, left: float) -> None:
     """6/7 of the lines; the light of a white frame agrees within the ripple of a triangle's taps."""
     raster = Raster(lines, 32, aspect=Fraction(14, 9))
-    plan = Chain("fit aspect=4:3 how=letterbox").plan(raster)
+    plan = Chain("fit aspect=4:3 how=letterbox").resolve(raster)
     assert lines / plan.geometry.landed(plan.output).scale == pytest.approx(left, abs=0.005)
     assert lit_lines(lines, Fraction(14, 9))[1] == pytest.approx(left, abs=0.1)
 
@@ -81,7 +81,7 @@ def test_letterboxed_picture_is_the_reduced_one(lines: int, left: int) -> None:
 @pytest.mark.parametrize(("samples", "left"), [(1920, 1440), (1280, 960)])
 def test_crop_keeps_three_quarters_of_the_width(samples: int, left: int) -> None:
     """1920 to 1440, 1280 to 960, the middle ones; they fill the raster and the lines stay."""
-    plan = Chain("fit aspect=4:3 how=crop").plan(Raster(720, samples, aspect=WIDE))
+    plan = Chain("fit aspect=4:3 how=crop").resolve(Raster(720, samples, aspect=WIDE))
     first = (samples - left) / 2
     assert plan.geometry.kept_samples == pytest.approx((first, samples - first), abs=1e-9)
     assert plan.geometry.kept_lines == (0.0, 720.0)
@@ -116,7 +116,7 @@ def test_squeeze_leaves_the_raster() -> None:
     """Every line and sample as it was; only the shape it is shown at changes, so things grow by 4/3."""
     grey = noise(480, 720)
     assert np.array_equal(fitted(grey, "squeeze"), grey)
-    plan = Chain("fit aspect=4:3 how=squeeze").plan(Raster(480, 720, aspect=WIDE))
+    plan = Chain("fit aspect=4:3 how=squeeze").resolve(Raster(480, 720, aspect=WIDE))
     assert (plan.output.lines, plan.output.samples) == (480, 720)
     assert plan.geometry.samples == Affine()
     assert WIDE / plan.output.aspect == Fraction(4, 3)

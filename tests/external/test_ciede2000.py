@@ -14,7 +14,7 @@ import pytest
 from external.chains import Array
 from skimage.color import deltaE_ciede2000
 
-from scalesim.metrics.colour_difference import ciede2000, code_to_lab, light_to_xyz
+from scalesim.metrics.fidelity.colour_difference import ciede2000, code_to_lab, light_to_xyz
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # colour-science speaks of optional plotting when imported

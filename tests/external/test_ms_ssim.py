@@ -16,7 +16,7 @@ from external.chains import Array
 from scipy.ndimage import gaussian_filter
 from scipy.signal import convolve2d
 
-from scalesim.metrics.ms_ssim import multi_scale_similarity
+from scalesim.metrics.fidelity.ms_ssim import multi_scale_similarity
 
 WEIGHTS = (0.0448, 0.2856, 0.3001, 0.2363, 0.1333)
 ODD = (16 * 11 + 1, 16 * 12 + 1)

@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 from scipy.special import erf
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.slanted_edge import (
+from scalesim.metrics.edges.slanted_edge import (
     derivative_correction,
     frequency_at_half,
     response,

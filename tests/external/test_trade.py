@@ -25,9 +25,9 @@ from skimage import data
 
 from scalesim.chain import Chain
 from scalesim.core.encoding import code_to_light, light_to_code
+from scalesim.core.landed import landed
 from scalesim.core.raster import Raster
-from scalesim.jobs.predict import coverage, predict
-from scalesim.view.landed import landed
+from scalesim.jobs.predict.predict import coverage, predict
 
 DROP = "line-drop lines={third} phase=1"
 AVERAGE = "line-average lines={third}"
@@ -78,7 +78,7 @@ def frame(name: str) -> Array:
         pytest.importorskip("panda3d", reason="panda3d, the general-purpose 3-D engine, is not installed")
         return as_frame(scene())
     photos = PHOTOS | FEW_EDGES
-    return as_frame(photos[name]() if name in photos else import_module(f"scalesim.demo.{name}").draw())
+    return as_frame(photos[name]() if name in photos else import_module(f"scalesim.demo.{name}.frame").draw())
 
 
 @cache
@@ -158,7 +158,7 @@ def outline_shares(text: str, first: int, lines: int = 480) -> list[float]:
     of the two. (A mean in light is linear in light, so these are shares of light if the filter's are.)
     """
     chain, raster = Chain(text), Raster(lines, 16)
-    operator, after = chain.operator(raster), chain.plan(raster).output
+    operator, after = chain.operator(raster), chain.resolve(raster).output
     scan_lines = np.zeros(after.lines + 1)
     for phase, field in enumerate(after.fields):
         matrix = operator.phases[phase].lines
@@ -194,7 +194,7 @@ def test_landed_picture_and_coverage_say_the_same(text: str, first: int, eighths
     chain, raster = Chain(text), Raster(480, 16)
     outline = np.zeros((480, 16, 3))
     outline[first : first + 2] = 1.0
-    operator, after = chain.operator(raster), chain.plan(raster).output
+    operator, after = chain.operator(raster), chain.resolve(raster).output
     light = code_to_light(landed([light_to_code(operator(outline, k)) for k in range(2)], after))[:, 0, 0]
     assert 8 * light[light > 1e-9] == pytest.approx(eighths, abs=1e-9)
     weights = coverage(chain, raster)

@@ -21,8 +21,8 @@ from PIL import Image
 from scipy.optimize import brute
 
 from scalesim.core.clip import still_clip
-from scalesim.jobs.predict import predict
-from scalesim.jobs.tune import tune
+from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.tune.tune import tune
 
 PERIOD = "position.lines=-1.5:1.25:1/4"
 

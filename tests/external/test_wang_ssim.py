@@ -22,7 +22,7 @@ from scalesim.core.affine import IDENTITY
 from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.fidelity import psnr_db, structural_similarity
+from scalesim.metrics.fidelity.likeness import psnr_db, structural_similarity
 
 C1, C2 = (0.01 * 255) ** 2, (0.03 * 255) ** 2
 

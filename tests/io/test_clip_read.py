@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ReadError
-from scalesim.io.clip_read import looks_like_clip, read_clip
-from scalesim.io.clip_timing import timing_of
-from scalesim.io.clip_write import write_clip
-from scalesim.io.write import to_codes
+from scalesim.io.clips.read import looks_like_clip, read_clip
+from scalesim.io.clips.timing import timing_of
+from scalesim.io.clips.write import write_clip
+from scalesim.io.pictures.write import to_codes
 
 NTSC = Fraction(60000, 1001)
 FFV1 = ("-c:v", "ffv1")
@@ -433,7 +433,7 @@ def test_each_call_begins_again(tmp_path: Path) -> None:
 
 PEAK = """
 import pathlib, re, sys
-from scalesim.io.clip_read import read_clip
+from scalesim.io.clips.read import read_clip
 clip, kept, peaks = read_clip(sys.argv[1]), [], []
 for index, picture in enumerate(clip.pictures()):
     if sys.argv[2] == "hoard":

@@ -17,8 +17,8 @@ from clip_files import idet, moving, woven
 from PIL import Image
 
 from scalesim.errors import ParameterError, ShapeError, WriteError
-from scalesim.io import clip_encoder
-from scalesim.io.clip_write import ClipFile, write_clip
+from scalesim.io.clips import encoder as clip_encoder
+from scalesim.io.clips.write import ClipFile, write_clip
 
 NTSC = Fraction(60000, 1001)
 RANDOM = [np.random.RandomState(k).randint(0, 256, (18, 26, 3)).astype(np.uint8) for k in range(7)]
@@ -223,7 +223,7 @@ def test_refused(tmp_path: Path) -> None:
 
 
 def test_webp_has_a_limit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("scalesim.io.clip_write.MOST_SAMPLES", 3 * 18 * 26)
+    monkeypatch.setattr("scalesim.io.clips.write.MOST_SAMPLES", 3 * 18 * 26)
     assert write_clip(tmp_path / "a.webp", RANDOM[:3], Fraction(60)).frames == 3
     refuse(ParameterError, r"at most 3 pictures of 26x18", tmp_path / "b.webp", RANDOM[:4], Fraction(60))
     assert write_clip(tmp_path / "b.apng", RANDOM[:4], Fraction(60)).frames == 4
@@ -260,7 +260,7 @@ def test_a_full_disk_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 LIMITED = """
 import resource, signal, sys, pathlib, numpy as np
 from fractions import Fraction
-from scalesim.io.clip_write import write_clip
+from scalesim.io.clips.write import write_clip
 from scalesim.errors import WriteError
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 path = pathlib.Path(sys.argv[1])
@@ -299,7 +299,7 @@ def test_steps_are_counted(tmp_path: Path) -> None:
 PEAK = """
 import re, sys, pathlib, numpy as np
 from fractions import Fraction
-from scalesim.io.clip_write import write_clip
+from scalesim.io.clips.write import write_clip
 size = (40, 50, 3) if sys.argv[1].endswith(".apng") else (120, 160, 3)
 base = np.random.RandomState(0).randint(0, 256, size).astype(np.uint8)
 kept = []

@@ -28,7 +28,7 @@ from picture_files import (
 )
 from PIL import Image
 
-from scalesim.io.pictures import read_picture
+from scalesim.io.pictures.read import read_picture
 
 
 @pytest.mark.parametrize(

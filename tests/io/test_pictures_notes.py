@@ -25,8 +25,8 @@ from picture_files import (
 )
 from PIL import Image, ImageCms, ImageOps
 
-from scalesim.io.pictures import read_picture
-from scalesim.io.write import write_png
+from scalesim.io.pictures.read import read_picture
+from scalesim.io.pictures.write import write_png
 
 
 @pytest.mark.parametrize("suffix", [".png", ".webp", ".tif", ".bmp"])

@@ -29,8 +29,8 @@ from picture_files import (
 from PIL import Image
 
 from scalesim.errors import ReadError
-from scalesim.io.pictures import read_picture
-from scalesim.io.write import write_png
+from scalesim.io.pictures.read import read_picture
+from scalesim.io.pictures.write import write_png
 
 
 def test_missing_folder_empty_and_pipe(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from PIL import Image
 
 import scalesim
 from scalesim.errors import ReadError
-from scalesim.io.clip_write import write_clip
+from scalesim.io.clips.write import write_clip
 from scalesim.io.read import read
 
 

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
 from scalesim.errors import ParameterError, ShapeError, WriteError
-from scalesim.io.pictures import read_picture
-from scalesim.io.write import to_codes, write_png
+from scalesim.io.pictures.read import read_picture
+from scalesim.io.pictures.write import to_codes, write_png
 
 
 def exact_code(value: float, bits: int) -> int:

@@ -13,10 +13,10 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip, still_clip
 from scalesim.demo.bench import SCENES
 from scalesim.errors import NotIdentifiable, ShapeError
-from scalesim.jobs.captured import Capture, captured, reference_on, register_picture
-from scalesim.jobs.compare import compare
-from scalesim.jobs.demo import draw_scene
-from scalesim.jobs.predict import predict
+from scalesim.jobs.compare.captured import Capture, captured, reference_on, register_picture
+from scalesim.jobs.compare.compare import compare
+from scalesim.jobs.demo.demo import draw_scene
+from scalesim.jobs.predict.predict import predict
 
 METRICS = ["line_doubling", "lost_lines", "edge_spread_lines", "ssim", "cropped_percent"]
 

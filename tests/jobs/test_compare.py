@@ -12,9 +12,9 @@ import pytest
 
 from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import ParameterError, ReadError
-from scalesim.jobs.compare import compare
-from scalesim.jobs.ranking import rank
-from scalesim.jobs.rows import FrameSource
+from scalesim.jobs.compare.compare import compare
+from scalesim.jobs.compare.ranking import rank
+from scalesim.jobs.frames import FrameSource
 from scalesim.metrics import METRICS
 
 BY = ("edge_spread_lines", "flicker_percent")
@@ -66,7 +66,7 @@ def test_source_reference_ranks_across_rasters() -> None:
 
 def test_a_picture_as_reference() -> None:
     """Its own output is a perfect reference; for rasters of another size it is registered like a capture."""
-    from scalesim.jobs.predict import predict
+    from scalesim.jobs.predict.predict import predict
 
     own = predict(clip(), CHAINS["drop"], metrics=[]).landed
     table = compare(CHAINS, [clip()], by=("ssim",), reference=own, metrics=["ssim"])

@@ -14,8 +14,8 @@ from skimage import data
 from scalesim.core.clip import still_clip
 from scalesim.core.raster import Field, Raster
 from scalesim.errors import ShapeError
-from scalesim.jobs.fields import FieldsFound, fields
-from scalesim.metrics.flicker import flicker_map
+from scalesim.jobs.fields.fields import FieldsFound, fields
+from scalesim.metrics.flicker.percent import flicker_map
 
 
 def picture() -> NDArray:

@@ -10,8 +10,15 @@ import pytest
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import ParameterError
-from scalesim.jobs.flicker_study import MEASURED, TAPS, FlickerRow, FlickerStudy, base_stages, flicker_study
-from scalesim.jobs.predict import predict
+from scalesim.jobs.predict.flicker_study import (
+    MEASURED,
+    TAPS,
+    FlickerRow,
+    FlickerStudy,
+    base_stages,
+    flicker_study,
+)
+from scalesim.jobs.predict.predict import predict
 
 
 def clip_of(values: np.ndarray, mode: str | None = "480p", samples: int = 64) -> Clip:

@@ -12,8 +12,8 @@ from PIL import Image
 import scalesim as ss
 from scalesim.charts.kernel import kernel_chart
 from scalesim.errors import NotIdentifiable, ShapeError
-from scalesim.jobs.identify import Identification, identify
-from scalesim.jobs.predict import predict
+from scalesim.jobs.identify.identify import Identification, identify
+from scalesim.jobs.predict.predict import predict
 
 CHART = kernel_chart("720p60").frame
 WIDTH = 360

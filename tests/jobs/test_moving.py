@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip, still_clip
-from scalesim.core.motion import panned
+from scalesim.core.pan import panned
 from scalesim.errors import ParameterError
-from scalesim.jobs.moving import moving
-from scalesim.jobs.on_screen import Glass
-from scalesim.jobs.predict import predict
+from scalesim.jobs.predict.moving import moving
+from scalesim.jobs.predict.on_screen import Glass
+from scalesim.jobs.predict.predict import predict
 
 GLASS = Glass(height=120)
 INTERLACED = Chain("interlace")

@@ -7,9 +7,9 @@ import pytest
 
 from scalesim.core.encoding import code_to_light
 from scalesim.errors import ParameterError
-from scalesim.jobs.on_screen import Glass
-from scalesim.jobs.predict import Prediction, predict
-from scalesim.view.display import Display
+from scalesim.jobs.predict.on_screen import Glass
+from scalesim.jobs.predict.predict import Prediction, predict
+from scalesim.tube.display import Display
 
 INTERLACED = "line-average lines=480, interlace"
 TUBE = Display(

@@ -9,7 +9,7 @@ import pytest
 
 import scalesim as ss
 from scalesim.errors import ParameterError, ShapeError
-from scalesim.jobs.predict import coverage, predict
+from scalesim.jobs.predict.predict import coverage, predict
 from scalesim.metrics import METRICS
 
 

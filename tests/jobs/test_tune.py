@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import NotMeasurable, ParameterError, ReadError
-from scalesim.jobs import tune as tune_job
-from scalesim.jobs.rows import FrameSource
-from scalesim.jobs.tune import tune
-from scalesim.jobs.tune_result import Tuning
-from scalesim.jobs.tune_words import _line_name
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.tune.tune import tune
+from scalesim.jobs.tune.tune import tune as tune_job
+from scalesim.jobs.tune.tuning import Tuning
+from scalesim.jobs.tune.words import _line_name
 from scalesim.result import Result
 
 AVERAGE = "position, line-average lines=40"
@@ -194,7 +194,7 @@ def test_whole_predictions_are_used_where_strips_do_not_do() -> None:
 
 
 def test_both_ways_agree(monkeypatch: pytest.MonkeyPatch, answer: Tuning) -> None:
-    monkeypatch.setattr("scalesim.jobs.tune_trials.FROM_STRIPS", ())
+    monkeypatch.setattr("scalesim.jobs.tune.candidates.FROM_STRIPS", ())
     whole = tune(AVERAGE, [clip(1), clip(1, "b", seed=1)], vary=SWEEP)
     assert whole.how == "full" and whole.best.values == answer.best.values
     for a, b in zip(whole.curve, answer.curve, strict=True):
@@ -216,7 +216,7 @@ def test_three_dials_and_words() -> None:
 
 
 def test_many_dials_are_searched_coarse_to_fine(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("scalesim.jobs.search.COARSE_PLACES", 130)
+    monkeypatch.setattr("scalesim.search.grid.COARSE_PLACES", 130)
     vary = {
         "position.lines": (-3, 2.75, 0.25),
         "size.height": (96, 104, 1),

@@ -7,16 +7,16 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.core.clip import still_clip
-from scalesim.jobs.predict import coverage
+from scalesim.core.landed import landed
+from scalesim.jobs.predict.predict import coverage
 from scalesim.metrics import Evidence
-from scalesim.view.landed import landed
 
 
 def evidence_of(frame: NDArray, chain: str, mode: str | None = None) -> Evidence:
     """Return what a metric sees of a frame after a chain."""
     clip = still_clip(frame.astype(np.float32), mode=mode)
     members = Chain(chain)
-    plan = members.plan(clip.raster)
+    plan = members.resolve(clip.raster)
     cycle = tuple(p.values for p in members.run_still(clip.raster, clip.pictures()))
     return Evidence(
         clip.frame,

@@ -7,8 +7,14 @@ import pytest
 from metrics.evidence import evidence_of
 from metrics.slants import Array, lines_scene
 
-from scalesim.metrics.colour_difference import MOST_PLACES, ciede2000, code_to_lab, delta_e_2000, sample_step
-from scalesim.metrics.fidelity import registered
+from scalesim.metrics.fidelity.colour_difference import (
+    MOST_PLACES,
+    ciede2000,
+    code_to_lab,
+    delta_e_2000,
+    sample_step,
+)
+from scalesim.metrics.fidelity.likeness import registered
 
 
 def flat(*code: float) -> Array:

@@ -7,8 +7,8 @@ import pytest
 from metrics.evidence import evidence_of, grey
 from metrics.slants import Array, colour, lines_scene
 
-from scalesim.metrics.combing import comb, combing
-from scalesim.metrics.flicker import flicker
+from scalesim.metrics.flicker.combing import comb, combing
+from scalesim.metrics.flicker.percent import flicker
 
 LINES, SAMPLES = 480, 720
 

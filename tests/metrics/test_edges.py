@@ -7,8 +7,8 @@ import pytest
 from metrics.evidence import evidence_of, grey
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.edges import edge_spread_lines, edge_widths, find_edges, profile_widths
-from scalesim.metrics.strips import source_strips
+from scalesim.metrics.edges.spread_lines import edge_spread_lines, edge_widths, find_edges, profile_widths
+from scalesim.metrics.outlines.strips import source_strips
 
 
 def step_frame(at: int, lines: int = 720, low: float = 0.2, high: float = 0.8) -> np.ndarray:

@@ -8,8 +8,8 @@ from metrics.evidence import evidence_of
 from metrics.slants import colour, steps
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.edges import edge_spread_lines, edges_across
-from scalesim.metrics.edges_samples import edge_spread_samples
+from scalesim.metrics.edges.spread_lines import edge_spread_lines, edges_across
+from scalesim.metrics.edges.spread_samples import edge_spread_samples
 
 
 def test_a_sharp_step_reads_the_least_there_is() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scalesim.metrics.eye import PEAK_HZ, sensitivity, weight_db
+from scalesim.metrics.flicker.eye import PEAK_HZ, sensitivity, weight_db
 
 # Worked out from the formula of the Information Display Measurements Standard, section 10.6 (Watson &
 # Ahumada, SID Digest 42, 2011), outside this project, to the digits shown.

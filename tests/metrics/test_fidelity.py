@@ -8,8 +8,8 @@ from metrics.evidence import evidence_of, grey
 from scipy.ndimage import gaussian_filter, shift
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.fidelity import displacement_lines, psnr_db, ssim
-from scalesim.metrics.reference import vertical_shift
+from scalesim.metrics.fidelity.likeness import displacement_lines, psnr_db, ssim
+from scalesim.metrics.fidelity.reference import vertical_shift
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from metrics.evidence import evidence_of, grey
 
-from scalesim.metrics.flicker import flicker, flicker_map
+from scalesim.metrics.flicker.percent import flicker, flicker_map
 
 
 def lines_lit(*lit: int, total: int = 480) -> np.ndarray:

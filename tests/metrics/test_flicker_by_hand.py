@@ -6,7 +6,7 @@ lines above and below. On fields half a line apart the flicker of frame line y i
 
     F(y) = |L(y) - (L(y-1) + L(y+1)) / 2|
 
-with the light of the woven, filtered frame (the definition of this project, `scalesim.metrics.flicker`).
+with the light of the woven, filtered frame (a definition of this project: `metrics.flicker.percent`).
 On one set of lines it is |L(2k) - L(2k+1)| with pair=down and |L(2k) - L(2k-1)| with pair=up.
 
 The code values after a filter, with the white line on line 100 (or 100 and 101):
@@ -30,7 +30,7 @@ import numpy as np
 import pytest
 from metrics.evidence import evidence_of, grey
 
-from scalesim.metrics.flicker import flicker_map
+from scalesim.metrics.flicker.percent import flicker_map
 
 
 def L(code: float) -> float:

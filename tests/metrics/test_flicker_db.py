@@ -13,7 +13,7 @@ from metrics.evidence import evidence_of, grey
 from scalesim.core.raster import Window
 from scalesim.errors import NotMeasurable
 from scalesim.metrics import Evidence, key_of, measure
-from scalesim.metrics.flicker_db import flicker_db
+from scalesim.metrics.flicker.decibel import flicker_db
 
 # S(f) / S(peak) from the published values of the model, so that nothing here runs the code under test
 NTSC_FIELDS = Fraction(60000, 1001)

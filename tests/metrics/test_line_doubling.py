@@ -34,9 +34,9 @@ from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.raster import TOP_FIRST, Field, Window
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.line_doubling import _most_on_adjacent, line_doubling, split_score
-from scalesim.metrics.line_doubling_alone import line_doubling_alone
-from scalesim.metrics.outlines import outlines_of
+from scalesim.metrics.outlines.line_doubling import _most_on_adjacent, line_doubling, split_score
+from scalesim.metrics.outlines.line_doubling_alone import line_doubling_alone
+from scalesim.metrics.outlines.shares import outlines_of
 
 Kernel = Callable[..., Array]
 RMSE = 0.05

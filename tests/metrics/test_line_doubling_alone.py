@@ -11,7 +11,7 @@ from metrics.scenes import Array, box, errors, noisy, outline_scene, rms, triang
 
 from scalesim.errors import NotMeasurable, ShapeError
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.line_doubling_alone import line_doubling_alone
+from scalesim.metrics.outlines.line_doubling_alone import line_doubling_alone
 
 Kernel = Callable[..., Array]
 RMSE = 0.05

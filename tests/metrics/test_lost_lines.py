@@ -15,9 +15,9 @@ from metrics.scenes import Array, box, drop, evidence, look_of, noisy, outline_s
 from scalesim.core.affine import Affine
 from scalesim.core.raster import TOP_FIRST
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.line_doubling import line_doubling
-from scalesim.metrics.lost_lines import LostLines, lost_lines, measure_lost
-from scalesim.metrics.outlines import outlines_of
+from scalesim.metrics.outlines.line_doubling import line_doubling
+from scalesim.metrics.outlines.lost_lines import LostLines, lost_lines, measure_lost
+from scalesim.metrics.outlines.shares import outlines_of
 
 
 def measured(

@@ -9,8 +9,8 @@ from metrics.slants import Array
 from scipy.ndimage import gaussian_filter
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.fidelity import structural_similarity
-from scalesim.metrics.ms_ssim import (
+from scalesim.metrics.fidelity.likeness import structural_similarity
+from scalesim.metrics.fidelity.ms_ssim import (
     LEAST_SIDE,
     WEIGHTS,
     halved,

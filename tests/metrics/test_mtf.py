@@ -11,7 +11,7 @@ from metrics.slants import Array, colour, slanted, steps
 from scipy.optimize import brentq
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.mtf import mtf50_lines, mtf50_samples
+from scalesim.metrics.edges.mtf import mtf50_lines, mtf50_samples
 
 SLOPE = float(np.tan(np.radians(5.0)))
 

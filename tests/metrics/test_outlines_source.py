@@ -8,8 +8,8 @@ from metrics import scenes
 from metrics.scenes import outline_scene
 
 from scalesim.core.affine import Affine
-from scalesim.metrics.outlines_source import find_outlines, strip_noise
-from scalesim.metrics.strips import landed_strips, source_strips
+from scalesim.metrics.outlines.source import find_outlines, strip_noise
+from scalesim.metrics.outlines.strips import landed_strips, source_strips
 
 
 def test_found_outlines_are_the_scene() -> None:

@@ -17,8 +17,8 @@ from metrics.evidence import evidence_of
 from metrics.slants import Array, circles_scene, colour, lines_scene, slanted
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.slants import find_slants, linked_runs
-from scalesim.metrics.staircase import half_crossings, slant_rules, staircase
+from scalesim.metrics.edges.slants import find_slants, linked_runs
+from scalesim.metrics.edges.staircase import half_crossings, slant_rules, staircase
 
 
 def closed_form(offsets: tuple[float, float, float]) -> float:

@@ -11,10 +11,10 @@ import pytest
 
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import still_clip
-from scalesim.jobs.identify import identify
-from scalesim.jobs.identify_check import check_identification
-from scalesim.jobs.rows import FrameSource
-from scalesim.jobs.tune import tune
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.identify.check import check_identification
+from scalesim.jobs.identify.identify import identify
+from scalesim.jobs.tune.tune import tune
 from scalesim.page.article import Article, Part, render_article
 from scalesim.page.save_identification import save_identification
 from scalesim.page.save_tuning import save_tuning

@@ -20,17 +20,17 @@ from PIL import Image
 
 from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError
-from scalesim.io.write import to_codes
-from scalesim.jobs.compare import Comparison, compare
-from scalesim.jobs.predict import predict
-from scalesim.jobs.rows import FrameSource
+from scalesim.io.pictures.write import to_codes
+from scalesim.jobs.compare.compare import Comparison, compare
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.predict import predict
 from scalesim.page.compare import write_comparison
 from scalesim.page.compare_difference import difference, palette
 from scalesim.page.compare_look import busiest_crop
 from scalesim.page.compare_pictures import frame_pictures
 from scalesim.page.compare_tables import FIDELITY
 from scalesim.page.picture_store import PictureStore
-from scalesim.page.plot_labels import _overlap, place_labels
+from scalesim.page.plots.labels import _overlap, place_labels
 from scalesim.page.stills import PAPER, SIZES, Caption, still
 
 if TYPE_CHECKING:

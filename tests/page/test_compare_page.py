@@ -15,8 +15,8 @@ from PIL import Image
 
 from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import ParameterError
-from scalesim.jobs.compare import Comparison, compare
-from scalesim.jobs.rows import FrameSource
+from scalesim.jobs.compare.compare import Comparison, compare
+from scalesim.jobs.frames import FrameSource
 from scalesim.page.compare import inlined_viewer, write_comparison
 from scalesim.page.compare_look import busiest_crop, places_on
 from scalesim.page.picture_store import PictureStore, png

@@ -10,9 +10,9 @@ import pytest
 from scalesim.core.clip import still_clip
 from scalesim.core.raster import TOP_FIRST, Raster
 from scalesim.errors import NotMeasurable
-from scalesim.jobs.flicker_study import flicker_study
+from scalesim.jobs.predict.flicker_study import flicker_study
 from scalesim.page.flicker_map import flicker_picture
-from scalesim.page.flicker_plot import flicker_plot
+from scalesim.page.plots.flicker import flicker_plot
 
 RASTER = Raster(48, 64, fields=TOP_FIRST)
 

@@ -10,7 +10,7 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.jobs.moving import Moving
+from scalesim.jobs.predict.moving import Moving
 from scalesim.page.card import SECONDS, caution_card
 from scalesim.page.save_clip import clip_files, save_clip
 

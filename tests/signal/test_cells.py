@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scalesim.signal.cells import cell_weights, stack
-from scalesim.signal.chart_registration import AlongLine
+from scalesim.signal.kernel.along_line import AlongLine
+from scalesim.signal.kernel.cells import cell_weights, stack
 
 RNG = np.random.RandomState(3)
 

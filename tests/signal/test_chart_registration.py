@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 from scipy.ndimage import gaussian_filter1d
 
-from scalesim.signal.chart_registration import Steps, likenesses, moved_bars, register_bars
+from scalesim.signal.kernel.along_line import Steps, likenesses, moved_bars, register_bars
 
 RNG = np.random.RandomState(2)
 BARS = Steps(np.linspace(0, 1, 65), np.where(RNG.permutation(64) < 32, 0.12, 0.88))

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from flash_clips import SIZE, flashing, grey, measured, srgb_code
 
-from scalesim.signal.flash_changes import redness
+from scalesim.signal.flashes.changes import redness
 
 
 @pytest.mark.parametrize("from_light", [0.02, 0.3, 0.65])

@@ -16,7 +16,7 @@ import pytest
 from flash_clips import SIZE, flashing, grey, measured, tube_code
 
 from scalesim.errors import NotMeasurable, ParameterError, ShapeError
-from scalesim.signal.flashes import FlashMeter
+from scalesim.signal.flashes.meter import FlashMeter
 
 BLOCK = (24, 32)  # a third each way, as 256 of 768 lines and 341 of 1024 pixels; 768 cells of one pixel
 

@@ -8,14 +8,14 @@ import pytest
 from scalesim.chain import Chain
 from scalesim.core.affine import Affine
 from scalesim.core.raster import Raster
-from scalesim.signal.dictionary import PAIR, TAPS, Base, Method, methods, tables
-from scalesim.signal.field_alignment import aligned, cycle, free_form, trimmed
-from scalesim.signal.field_identity import fit_fields, total
-from scalesim.signal.field_lines import FieldLines, windows
-from scalesim.signal.freeform import basis, rows_at
-from scalesim.signal.line_operator_fit import measured, predicted, refined
-from scalesim.signal.ridge import find_ridge
-from scalesim.signal.trials import Trial
+from scalesim.signal.kernel.dictionary import PAIR, TAPS, Base, Method, methods, tables
+from scalesim.signal.kernel.field_alignment import aligned, cycle, free_form, trimmed
+from scalesim.signal.kernel.field_identity import fit_fields, total
+from scalesim.signal.kernel.field_lines import FieldLines, windows
+from scalesim.signal.kernel.freeform import basis, rows_at
+from scalesim.signal.kernel.line_operator_fit import measured, predicted, refined
+from scalesim.signal.kernel.method_fit import Trial
+from scalesim.signal.kernel.ridge import find_ridge
 
 RNG = np.random.RandomState(11)
 CODES = RNG.randint(0, 2, (360, 24)).astype(float)

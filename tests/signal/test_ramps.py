@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scalesim.signal.ramps import Tone, fit_tone
+from scalesim.signal.kernel.ramps import Tone, fit_tone
 
 LEVELS = np.linspace(0.04, 0.96, 16)
 

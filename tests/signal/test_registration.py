@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
 from scalesim.errors import NotIdentifiable, ShapeError
-from scalesim.signal.registration import Registration, register
+from scalesim.signal.registration.register import Registration, register
 
 SCALE, LINES, SAMPLES = 2e-4, 0.05, 0.1
 Span = tuple[float, float]

@@ -53,7 +53,7 @@ def test_pixel_clock_comes_from_the_mode() -> None:
 def test_a_custom_raster_needs_its_clock() -> None:
     """No mode, no frequency: refused with the remedy."""
     with pytest.raises(ParameterError, match="give pixel_clock_mhz"):
-        Chain("band-limit mhz=4").plan(Raster(333, 100))
+        Chain("band-limit mhz=4").resolve(Raster(333, 100))
 
 
 def test_minus_three_decibels_on_a_grating() -> None:

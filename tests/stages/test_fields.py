@@ -133,7 +133,7 @@ def test_keep_field_raster() -> None:
 @pytest.mark.parametrize("parity", ["top", "bottom"])
 def test_keep_field_crops_nothing(parity: str) -> None:
     """Half the detail is lost but no part of the picture is pushed out."""
-    geometry = Chain(f"interlace, keep-field parity={parity}").plan(Raster(480, 8)).geometry
+    geometry = Chain(f"interlace, keep-field parity={parity}").resolve(Raster(480, 8)).geometry
     assert geometry.kept_lines == (0.0, 480.0)
 
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from scalesim.chain import Chain
 from scalesim.core.kernel import KERNELS
 from scalesim.core.raster import Raster
+from scalesim.schema import from_keys
 from scalesim.stages import STAGES, LinearStage, Stage
-from scalesim.stages._schema import from_keys
 from scalesim.stages.fields import Deinterlace, FieldOnly, Interlace
 from scalesim.stages.geometry import Position, Size
 from scalesim.stages.level import Quantise

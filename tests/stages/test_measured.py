@@ -12,7 +12,7 @@ from scalesim.chain import Chain
 from scalesim.core.operator_file import FieldRows, OperatorFile
 from scalesim.core.raster import Field, Raster
 from scalesim.errors import ParameterError, ReadError
-from scalesim.jobs.predict import predict
+from scalesim.jobs.predict.predict import predict
 from scalesim.stages.measured import Measured
 
 LINES = 36
@@ -22,7 +22,7 @@ def like(chain: str, lines: int = LINES) -> OperatorFile:
     """Return the operator file of a box that does what a chain's line operator does."""
     parsed = Chain(chain)
     raster = Raster(lines, 8)
-    after = parsed.plan(raster).output
+    after = parsed.resolve(raster).output
     operator = parsed.operator(raster)
     fields = []
     for own, phase in zip(after.fields, operator.phases, strict=True):

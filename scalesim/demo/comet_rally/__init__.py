@@ -1,0 +1,1 @@
+"""Comet Rally: a racing game."""

@@ -1,0 +1,1 @@
+"""Deepvault: a corridor."""

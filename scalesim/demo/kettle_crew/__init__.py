@@ -1,0 +1,1 @@
+"""Kettle Crew: a hand-drawn scene."""

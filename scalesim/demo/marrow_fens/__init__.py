@@ -1,0 +1,1 @@
+"""Marrow Fens: a map and a town."""

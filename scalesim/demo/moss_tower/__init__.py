@@ -1,0 +1,1 @@
+"""Moss Tower: a platform scene."""

@@ -1,0 +1,1 @@
+"""Ninth Lock: a menu."""

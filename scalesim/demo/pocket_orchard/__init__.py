@@ -1,0 +1,1 @@
+"""Pocket Orchard: a village seen from above."""

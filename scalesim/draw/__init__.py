@@ -1,0 +1,1 @@
+"""Letters, rulers, pens and shapes: what charts, pictures and the drawn frames are made with."""

@@ -1,0 +1,135 @@
+"""Read clips: a file that FFmpeg decodes becomes pictures on a raster, one at a time.
+
+It is decoded afresh whenever its pictures are asked for; nothing holds it whole.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from scalesim.core.clip import Clip
+from scalesim.core.picture import Picture
+from scalesim.core.raster import Raster
+from scalesim.errors import ReadError
+from scalesim.io.clips.colour import to_values
+from scalesim.io.clips.facts import ClipFacts, look_through
+from scalesim.io.clips.ffmpeg import damaged, frames_of, opened, reason_of
+from scalesim.io.clips.mode import clip_mode
+from scalesim.io.pictures.header import shown
+
+CLIP_ENDINGS = frozenset(
+    [
+        ".mkv",
+        ".mp4",
+        ".mov",
+        ".avi",
+        ".webm",
+        ".ts",
+        ".m2ts",
+        ".mts",
+        ".m4v",
+        ".mpg",
+        ".mpeg",
+        ".vob",
+        ".flv",
+        ".wmv",
+        ".asf",
+        ".ogv",
+        ".mxf",
+        ".y4m",
+        ".dv",
+    ]
+)
+_STARTS = (b"\x1aE\xdf\xa3", b"FLV\x01", b"OggS", b"YUV4MPEG2", b"\0\0\x01\xba", b"\x30\x26\xb2\x75")
+_PICTURE_BRANDS = (b"avif", b"avis", b"heic", b"heix", b"mif1", b"msf1")
+
+
+def looks_like_clip(head: bytes) -> bool:
+    """Tell from a file's first bytes (200 are enough) whether it is of a kind that holds clips."""
+    if head.startswith(_STARTS) or (head[:4] == b"RIFF" and head[8:12] == b"AVI "):
+        return True
+    if head[4:8] == b"ftyp":
+        return head[8:12] not in _PICTURE_BRANDS
+    # Packets of a transport stream begin with 47 hex, every 188 bytes, or 192 with a time code before.
+    return any(len(head) > k + n and head[k] == head[k + n] == 0x47 for k, n in ((0, 188), (4, 192)))
+
+
+def read_clip(path: str | os.PathLike[str], *, mode: str | None = None, limited: bool = False) -> Clip:
+    """Return the moving clip of a file; memory does not grow with its length.
+
+    Colours follow the stream's tags; untagged ones are BT.601 below 720 lines, else BT.709, and
+    limited range (common practice). Interlaced streams are split into fields in their order of time.
+    Every assumption is in the clip's notes.
+
+    Parameters:
+        mode : a mode's name; None guesses it from size, fields and rate
+        limited : take the codes as limited range (black 16, white 235 of 8 bits) whatever the tags say
+    Raises: ReadError when the file is no clip, is cut short, or (while its pictures are taken) is
+        damaged; ParameterError for a mode that does not fit
+    """
+    name = shown(path)
+    _check_file(path, name)
+    facts = look_through(path, name, limited=limited)
+    if facts.order and facts.lines % 2:
+        raise ReadError(
+            f"{name}: marked interlaced, but {facts.lines} lines are no two fields: export it again"
+        )
+    source = clip_mode(facts.lines, facts.samples, facts.timing.rate, facts.order, mode, facts.sample_aspect)
+    raster = source.raster
+    return Clip(
+        raster,
+        lambda: _pictures(path, name, facts, raster),
+        Path(path).name,
+        source.name,
+        (*facts.notes, *facts.timing.notes, *source.notes),
+        length=None if facts.frames is None else facts.frames * raster.period,
+    )
+
+
+def _check_file(path: str | os.PathLike[str], name: str) -> None:
+    try:
+        size = os.stat(path).st_size
+    except FileNotFoundError:
+        raise ReadError(f"{name}: there is no such file: check the name and the folder") from None
+    except (OSError, ValueError) as error:
+        raise ReadError(
+            f"{name}: cannot be reached ({reason_of(error)}): check the name and the permissions"
+        ) from None
+    if size == 0:
+        raise ReadError(f"{name}: the file is empty (0 bytes): copy or export it again")
+
+
+def _pictures(path: str | os.PathLike[str], name: str, facts: ClipFacts, raster: Raster) -> Iterator[Picture]:
+    parities = [None] if raster.period == 1 else [field.parity for field in raster.fields]
+    count = 0
+    with opened(path, name) as (container, stream):
+        for frame in _frames(container, stream, name, facts):
+            for parity in parities:
+                yield Picture(to_values(frame, facts.colour, parity), raster, count / raster.rate)
+                count += 1
+
+
+def _frames(container: Any, stream: Any, name: str, facts: ClipFacts) -> Iterator[Any]:
+    decoded, count = frames_of(container, stream), 0
+    while True:
+        try:
+            frame = next(decoded, None)
+        except Exception as error:
+            # Decoders raise almost anything on damaged data; the user needs one line, not their kind.
+            raise damaged(name, count, error) from None
+        if frame is None:
+            break
+        if frame.is_corrupt:
+            raise damaged(name, count, None)
+        if (frame.height, frame.width) != (facts.lines, facts.samples):
+            raise ReadError(
+                f"{name}: picture {count} is {frame.width}x{frame.height}, those before are {facts.samples}x"
+                f"{facts.lines}: cut the clip where its size changes"
+            )
+        yield frame
+        count += 1
+    if facts.frames is not None and count < facts.frames:
+        raise damaged(name, count, None)

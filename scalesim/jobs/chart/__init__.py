@@ -1,0 +1,1 @@
+"""Chart: what to play through a box or on a tube."""

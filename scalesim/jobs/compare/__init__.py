@@ -1,0 +1,1 @@
+"""Compare: frames times chains, measured and ranked."""

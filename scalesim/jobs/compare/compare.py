@@ -1,0 +1,251 @@
+"""Compare: frames times chains, every metric, and a ranking with reasons.
+
+Frames are taken one at a time and only numbers are kept, so memory does not grow with their number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from numpy.typing import NDArray
+
+from scalesim.chain import Chain, as_chain
+from scalesim.core.clip import Clip
+from scalesim.errors import ParameterError, ScalesimError, nearest
+from scalesim.jobs.compare.captured import Capture, captured, reference_on, register_picture
+from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
+from scalesim.jobs.compare.place import Place
+from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
+from scalesim.jobs.compare.rows import Row, row_of
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.predict import Prediction, predict
+from scalesim.jobs.predict.words import comparison_sentences
+from scalesim.metrics import METRICS, check_metrics, key_of
+from scalesim.result import Table
+
+REFERENCES = ("ideal", "source")
+NOT_NOTED = "not noted"
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All rows and the ranking; a `Result`.
+
+    Parameters:
+        chains : label -> chain, in the order given
+        frames : the frames that could be read, in order
+        rows : one per frame and chain that fit
+        ranking : places per output raster, best first
+        by : the metric keys the ranking goes by
+        reference : "ideal", "source" or the name of a reference picture
+        failed : frame or "frame / chain" -> why it is missing
+        warnings : what a reader should know before trusting the table
+        captures : label as shown -> captured box
+    """
+
+    chains: Mapping[str, Chain]
+    frames: tuple[FrameSource, ...]
+    rows: tuple[Row, ...]
+    ranking: tuple[Place, ...]
+    by: tuple[str, ...]
+    reference: str
+    failed: Mapping[str, str]
+    warnings: tuple[str, ...]
+    captures: Mapping[str, Capture] = field(default_factory=dict)
+
+    kind = "compare"
+
+    @property
+    def contestants(self) -> tuple[str, ...]:
+        """Labels of all that is compared: chains, then captured boxes."""
+        return (*self.chains, *self.captures)
+
+    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Prediction:
+        """Return the picture of a contestant, predicted or captured, without metrics."""
+        if label in self.captures:
+            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).prediction
+        return predict(clip, self.chains[label], metrics=[], tube=tube)
+
+    @property
+    def pictures(self) -> dict[str, Any]:
+        """None: pictures are made frame by frame when they are written."""
+        return {}
+
+    def sentences(self) -> list[str]:
+        """Return the verdict in a reviewer's words."""
+        return comparison_sentences(self.ranking, self.warnings, self.failed)
+
+    def table(self) -> Table:
+        """Return the ranking."""
+        rows, above = [], ""
+        for p in self.ranking:
+            rows.append(("" if p.raster == above else p.raster, str(p.rank), p.chain, p.reason))
+            above = p.raster
+        names = ("screen", "place", "chain", "why")
+        align = ("left", "right", "left", "left")
+        return Table("Ranking by " + ", ".join(self.by), names, tuple(rows), align)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return rows, ranking and settings."""
+        return {
+            "chains": {label: str(chain.text) for label, chain in self.chains.items()},
+            "captures": list(self.captures),
+            "frames": [frame.name for frame in self.frames],
+            "reference": self.reference,
+            "by": list(self.by),
+            "rows": [row.to_dict() for row in self.rows],
+            "ranking": [place.to_dict() for place in self.ranking],
+            "failed": dict(self.failed),
+            "warnings": list(self.warnings),
+            "units": {name: key_of(name).unit for name in METRICS},
+        }
+
+
+def compare(
+    chains: Mapping[str, Chain | str],
+    frames: Iterable[Clip | FrameSource],
+    *,
+    reference: str | NDArray = "ideal",
+    by: Iterable[str] = DEFAULT_BY,
+    metrics: Iterable[str] | None = None,
+    group_by: str | None = None,
+    captures: Iterable[Capture] = (),
+    advance: Callable[[str], None] = lambda _: None,
+) -> Comparison:
+    """Return every frame through every chain, measured and ranked.
+
+    Parameters:
+        chains : label -> chain or its text
+        frames : still clips, or `FrameSource`s that are read one at a time
+        reference : what SSIM and its kin compare with: "ideal", "source", or a (lines, samples, 3)
+            picture: one of the output raster's size as it is, another as a capture to be registered
+        by : metric keys the ranking goes by, all of equal weight
+        metrics : keys to measure; None measures all (those of `by` are always measured)
+        group_by : key of the frames' notes; frames whose notes differ in it are ranked apart
+        captures : captured boxes; each is registered to the frames it shows and measured beside them
+        advance : called with what is worked on next, once per frame and chain
+    Raises: ParameterError for no frames, no chains, unknown keys or a note's key no frame has. What a
+        frame or a pair cannot do is reported in `failed`, the rest is done
+    """
+    named = reference if isinstance(reference, str) else "a picture"
+    if isinstance(reference, str) and reference not in REFERENCES:
+        raise ParameterError(f"reference is '{reference}'; {nearest(reference, REFERENCES)}, or a picture")
+    boxes = labelled(captures)
+    parsed = _parsed(chains, boxes)
+    names = _names(metrics, by)
+    sources = [_as_source(frame) for frame in frames]
+    if not sources:
+        raise ParameterError("no frames to compare; name at least one picture")
+    _check_group(group_by, sources)
+    rows: list[Row] = []
+    failed: dict[str, str] = {}
+    seen = CapturedRows({label: box.mean() for label, box in boxes.items()}, names, reference)
+    for source in sources:
+        rows += _measured(source, parsed, names, reference, failed, advance, seen)
+    failed.update(seen.never_shown())
+    read = tuple(source for source in sources if source.name not in failed)
+    keys = check_metrics(by)
+    places = rank(rows, keys, group=lambda row: _group(row, named, group_by))
+    return Comparison(
+        parsed,
+        read,
+        tuple(rows),
+        tuple(places),
+        keys,
+        named,
+        failed,
+        (*_warnings(read, rows), *seen.notes),
+        boxes,
+    )
+
+
+def _measured(
+    source: FrameSource,
+    chains: Mapping[str, Chain],
+    names: tuple[str, ...],
+    reference: str | NDArray,
+    failed: dict[str, str],
+    advance: Callable[[str], None],
+    seen: CapturedRows,
+) -> list[Row]:
+    """Return the rows of one frame; what cannot be done is added to `failed`. The frame is let go after."""
+    rows: list[Row] = []
+    try:
+        clip = source.load()
+    except ScalesimError as error:
+        failed[source.name] = str(error)
+        return rows
+    for label, chain in chains.items():
+        advance(f"{source.name}: {label}")
+        try:
+            against = _against(reference, clip, chain)
+            rows.append(row_of(source, label, predict(clip, chain, metrics=names, reference=against)))
+        except ScalesimError as error:
+            failed[f"{source.name} / {label}"] = str(error)
+    return rows + seen.rows(source, clip)
+
+
+def _against(reference: str | NDArray, clip: Clip, chain: Chain) -> str | NDArray:
+    """Return the reference for a chain: a picture of another size than its output is taken as a capture."""
+    if isinstance(reference, str):
+        return reference
+    output = chain.resolve(clip.raster).output
+    if reference.shape[:2] == (output.landed_lines, output.samples):
+        return reference
+    if "reference" not in clip.found:
+        clip.found["reference"] = register_picture("reference", reference, clip)
+    return reference_on(reference, clip, chain, clip.found["reference"])
+
+
+def _group(row: Row, reference: str, group_by: str | None) -> str:
+    """Return with whom a row is ranked: its screen (any, against the source), and its note's value."""
+    screen = "all screens" if reference == "source" else row.raster
+    return screen if group_by is None else f"{screen}, {group_by} {row.settings.get(group_by, NOT_NOTED)}"
+
+
+def _check_group(group_by: str | None, sources: Sequence[FrameSource]) -> None:
+    noted = sorted({key for source in sources for key in source.settings})
+    if group_by is not None and group_by not in noted:
+        known = nearest(group_by, noted) if noted else "no frame has a note"
+        raise ParameterError(f"group_by is '{group_by}', which no frame's note has; {known}")
+
+
+def _parsed(chains: Mapping[str, Chain | str], boxes: Mapping[str, Capture]) -> dict[str, Chain]:
+    if not chains and not boxes:
+        raise ParameterError("no chains to compare; give at least one, such as 'line-drop lines=240'")
+    return {label: as_chain(chain) for label, chain in chains.items()}
+
+
+def _names(metrics: Iterable[str] | None, by: Iterable[str]) -> tuple[str, ...]:
+    ranked = check_metrics(by)
+    if not ranked:
+        raise ParameterError("by is empty; name at least one metric to rank by")
+    for name in ranked:
+        if key_of(name).better == "neither":
+            raise ParameterError(f"by: {name} has no better or worse; rank by another metric")
+    asked = check_metrics(metrics)
+    return tuple(dict.fromkeys([*asked, *ranked]))
+
+
+def _as_source(frame: Clip | FrameSource) -> FrameSource:
+    if isinstance(frame, FrameSource):
+        return frame
+    if not isinstance(frame, Clip):
+        raise ParameterError(f"frame is {type(frame).__name__}; give a clip made by read() or still_clip()")
+    return FrameSource(frame.name, lambda: frame)
+
+
+def _warnings(frames: Sequence[FrameSource], rows: Sequence[Row]) -> list[str]:
+    """Return what differs between frames that a comparison would rather have alike."""
+    found = []
+    modes = sorted({row.mode_in for row in rows})
+    if len(modes) > 1:
+        found.append(f"The frames are of different modes ({', '.join(modes)}).")
+    keys = sorted({key for frame in frames for key in frame.settings})
+    for key in keys:
+        values = sorted({str(frame.settings.get(key, NOT_NOTED)) for frame in frames})
+        if len(values) > 1:
+            found.append(f"The notes differ in {key}: {', '.join(values)}.")
+    return found

@@ -1,0 +1,66 @@
+"""The rows of a comparison: one frame through one chain, or as a real box gave it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.predict import Prediction
+from scalesim.version import __version__
+
+
+@dataclass(frozen=True)
+class Row:
+    """One frame through one chain: its metrics, or reasons for none."""
+
+    frame: str
+    chain: str
+    kind: str
+    raster: str
+    mode_in: str
+    mode_out: str
+    metrics: Mapping[str, float | None]
+    why: Mapping[str, str]
+    how: Mapping[str, str]
+    settings: Mapping[str, Any]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the row flat: names, metrics by key, `<key>.how` they were had, notes as `note.<key>`."""
+        return {
+            "frame": self.frame,
+            "chain": self.chain,
+            "kind": self.kind,
+            "raster": self.raster,
+            "mode_in": self.mode_in,
+            "mode_out": self.mode_out,
+            **self.metrics,
+            **{f"{key}.how": way for key, way in self.how.items()},
+            **{f"note.{key}": value for key, value in self.settings.items()},
+            "why": dict(self.why),
+            "version": __version__,
+        }
+
+
+def raster_name(prediction: Prediction) -> str:
+    """Return what chains must share to be ranked together: scan lines on the screen and rate class."""
+    raster = prediction.raster
+    scan = "interlaced" if raster.scan == "interlaced" else "scan"
+    return f"{raster.landed_lines} {scan} lines at {float(raster.rate):.0f} Hz"
+
+
+def row_of(source: FrameSource, label: str, prediction: Prediction, kind: str = "predicted") -> Row:
+    """Return the row of a picture, "predicted" or "captured"."""
+    return Row(
+        source.name,
+        label,
+        kind,
+        raster_name(prediction),
+        prediction.source.mode,
+        prediction.mode_out,
+        prediction.metrics,
+        prediction.why,
+        prediction.how,
+        source.settings,
+    )

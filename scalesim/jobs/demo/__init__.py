@@ -1,0 +1,1 @@
+"""Demo: the whole bench on drawn frames."""

@@ -1,0 +1,1 @@
+"""Fields: what successive fields carry."""

@@ -1,0 +1,1 @@
+"""Identify: what a box does to lines."""

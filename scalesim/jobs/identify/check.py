@@ -1,0 +1,137 @@
+"""Predicted against captured: what the identified box makes of the chart, beside what was captured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.charts.kernel import kernel_chart
+from scalesim.core.build import beam_lines, resample_lines
+from scalesim.core.encoding import code_to_light, light_to_code, luma
+from scalesim.jobs.identify.identification import Identification
+from scalesim.metrics.fidelity.likeness import structural_similarity
+
+AMPLIFIED = 8
+"""How many times a difference is enlarged in the residual picture."""
+
+_BLOCKS = (6, 8)
+_STANDS_OUT, _LEAST_CODES = 3.0, 8.0
+"""A part whose residual is so many times the median of all parts, and so many codes, is named."""
+
+
+@dataclass(frozen=True, eq=False)
+class IdentifyCheck:
+    """The capture, the same predicted, and what is left.
+
+    Parameters:
+        captured, predicted : (lines, samples) luma code values, woven when there are two fields
+        ssim : likeness of the two, Wang's
+        rms_codes : root mean square difference, codes of 255
+        stands_out : parts of the picture where they disagree most, as (top, left) shares and rms codes
+    """
+
+    captured: NDArray
+    predicted: NDArray
+    ssim: float
+    rms_codes: float
+    stands_out: tuple[tuple[float, float, float], ...]
+
+    @property
+    def pictures(self) -> dict[str, NDArray]:
+        """Both, and their difference enlarged about mid grey."""
+        residual = np.clip(0.5 + AMPLIFIED * (self.captured - self.predicted), 0, 1)
+        named = {"captured": self.captured, "predicted": self.predicted, "residual": residual}
+        return {name: np.repeat(values[..., None], 3, axis=2) for name, values in named.items()}
+
+    def sentences(self) -> list[str]:
+        """Return how well the prediction meets the capture, and where it does not."""
+        said = [
+            f"Played through this answer, the chart differs from the capture by {self.rms_codes:.1f} codes "
+            f"of 255 (rms); SSIM {self.ssim:.3f}."
+        ]
+        if self.stands_out:
+            places = "; ".join(
+                _place(top, left) + f" ({rms:.0f} codes)" for top, left, rms in self.stands_out
+            )
+            said.append(
+                f"It disagrees most {places}: tearing, parts that the box treats by motion, or a picture "
+                "laid over the chart would do that."
+            )
+        return said
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the figures by name."""
+        parts = [{"top": t, "left": x, "rms_codes": r} for t, x, r in self.stands_out]
+        return {"ssim": self.ssim, "rms_codes": self.rms_codes, "stands_out": parts}
+
+
+def check_identification(
+    found: Identification, captures: Sequence[NDArray], *, page: str = "luma", aspect: str = "full"
+) -> IdentifyCheck:
+    """Return the chart through an identified box and its capture path, against the mean capture.
+
+    Parameters:
+        captures : as `identify` was given them; page, aspect : of the chart
+    The path's gain, lift and gamma, its place and blur along the line are those that were found.
+    """
+    chart = luma(kernel_chart(found.mode, page=page, aspect=aspect).frame)
+    used = [captures[k] for k in found.frames.used] or list(captures)
+    captured = luma(np.asarray(np.mean(used, axis=0, dtype=np.float32)))
+    parts = [_through(rows, chart, found) for rows in found.rows]
+    lines = np.empty((len(parts) * parts[0].shape[0], chart.shape[1]), np.float32)
+    for k, part in enumerate(parts):
+        lines[k :: len(parts)] = part
+    times = max(1, round(captured.shape[0] / lines.shape[0]))
+    captured = captured[times // 2 :: times][: lines.shape[0]]
+    predicted = _captured_as(lines, captured.shape[1], found)[: captured.shape[0]]
+    apart = captured - predicted
+    return IdentifyCheck(
+        captured,
+        predicted,
+        structural_similarity(predicted, captured),
+        255 * float(np.sqrt(np.mean(apart**2))),
+        _stands_out(apart),
+    )
+
+
+def _through(rows: NDArray, chart: NDArray, found: Identification) -> NDArray:
+    """Return the lines of one field of the box's output, (lines, chart samples)."""
+    if found.encoding == "light":
+        return light_to_code(np.maximum(rows.astype(np.float32) @ code_to_light(chart), 0))
+    return rows.astype(np.float32) @ chart
+
+
+def _captured_as(lines: NDArray, samples: int, found: Identification) -> NDArray:
+    """Return lines of the chart's width as the capture path shows them."""
+    along, width = found.along, lines.shape[1]
+    across = resample_lines(width, samples, along.scale * width / samples, along.shift * width)
+    values = (across.astype(np.float32) @ lines.T).T
+    if along.blur > 0.3:
+        blur = beam_lines(np.arange(samples) + 0.5, samples, along.blur).astype(np.float32)
+        values = (blur @ values.T).T
+    tone = found.tone
+    shown = tone.lift + tone.gain * np.clip(values, 0, None) ** tone.gamma
+    return np.clip(shown, max(tone.floor, 0.0), min(tone.ceiling, 1.0)).astype(np.float32)
+
+
+def _stands_out(apart: NDArray) -> tuple[tuple[float, float, float], ...]:
+    """Return the parts whose residual stands out, the worst first, three at most."""
+    found = []
+    for row, band in enumerate(np.array_split(apart, _BLOCKS[0], axis=0)):
+        for column, part in enumerate(np.array_split(band, _BLOCKS[1], axis=1)):
+            rms = 255 * float(np.sqrt(np.mean(part**2)))
+            found.append((row / _BLOCKS[0], column / _BLOCKS[1], rms))
+    middle = float(np.median([rms for *_, rms in found]))
+    limit = max(_STANDS_OUT * middle, _LEAST_CODES)
+    worst = sorted((part for part in found if part[2] > limit), key=lambda part: -part[2])
+    return tuple(worst[:3])
+
+
+def _place(top: float, left: float) -> str:
+    down = "at the top" if top < 1 / 3 else "in the middle" if top < 2 / 3 else "at the bottom"
+    across = "left" if left < 1 / 3 else "centre" if left < 2 / 3 else "right"
+    return f"{down}, {across}"

@@ -1,0 +1,1 @@
+"""Position: where the picture sits now."""

@@ -1,0 +1,1 @@
+"""Predict: what a frame looks like after a chain."""

@@ -1,0 +1,1 @@
+"""Press: what one press of a dial does."""

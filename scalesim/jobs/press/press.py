@@ -1,0 +1,242 @@
+"""What does one press of a dial do? Two captures of one picture, before and after some presses.
+
+The later capture is registered to the earlier one. A third, taken after as many presses back, tells the
+hysteresis: how far the picture is from where it began.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.encoding import luma
+from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
+from scalesim.result import Table
+from scalesim.signal.registration.register import Registration, register
+
+_SURE = 3.0
+"""Standard errors a movement must exceed to be called one."""
+_LEAST_MOVE = 0.01
+_LEAST_SIZE = 4.0
+
+
+@dataclass(frozen=True)
+class Move:
+    """How one capture lies against another, at its middle.
+
+    Parameters:
+        lines, samples : capture lines lower and capture samples further right (negative: the other way)
+        height, width : size over the other's
+        *_error : standard errors
+    """
+
+    lines: float
+    lines_error: float
+    samples: float
+    samples_error: float
+    height: float
+    height_error: float
+    width: float
+    width_error: float
+
+
+@dataclass(frozen=True, eq=False)
+class Calibration:
+    """What a dial does; a `Result`.
+
+    Parameters:
+        presses : between the first two captures
+        total : from the first to the second capture
+        hysteresis : from the first capture to the one after pressing back, or None
+    """
+
+    presses: int
+    total: Move
+    hysteresis: Move | None = None
+    pictures: dict[str, NDArray] = field(default_factory=dict)
+
+    kind = "calibrate"
+
+    @property
+    def lines_per_press(self) -> float:
+        """Capture lines the picture moves down with a press."""
+        return self.total.lines / self.presses
+
+    @property
+    def lines_per_press_error(self) -> float:
+        """Its standard error."""
+        return self.total.lines_error / self.presses
+
+    @property
+    def samples_per_press(self) -> float:
+        """Capture samples the picture moves right with a press."""
+        return self.total.samples / self.presses
+
+    @property
+    def samples_per_press_error(self) -> float:
+        """Its standard error."""
+        return self.total.samples_error / self.presses
+
+    def sentences(self) -> list[str]:
+        """Return what a press does and whether the dial comes back, in a reviewer's words."""
+        said = []
+        if _sure(self.total.lines, self.total.lines_error):
+            said.append(self._press("down", "up", self.lines_per_press, self.lines_per_press_error, "lines"))
+        if _sure(self.total.samples, self.total.samples_error):
+            said.append(
+                self._press("right", "left", self.samples_per_press, self.samples_per_press_error, "samples")
+            )
+        for what, size, error in (
+            ("height", self.total.height, self.total.height_error),
+            ("width", self.total.width, self.total.width_error),
+        ):
+            if abs(size - 1) > _LEAST_SIZE * error:
+                each = 100 * (size ** (1 / self.presses) - 1)
+                said.append(
+                    f"One press changes the {what} by {each:+.3f} % (± {100 * error / self.presses:.3f})."
+                )
+        if self.hysteresis is not None:
+            said.append(self._back(self.hysteresis))
+        return said
+
+    def _press(self, way: str, other: str, amount: float, error: float, unit: str) -> str:
+        return (
+            f"One press moves the picture {way if amount > 0 else other} by {abs(amount):.2f} capture {unit} "
+            f"(± {error:.2f})."
+        )
+
+    def _back(self, move: Move) -> str:
+        if not _sure(move.lines, move.lines_error):
+            return (
+                "Pressing back as many times returns it to where it was, within "
+                f"{_SURE * move.lines_error:.2f} capture lines."
+            )
+        way = "lower" if move.lines > 0 else "higher"
+        return (
+            f"Pressing back as many times leaves it {abs(move.lines):.2f} capture lines {way} than before "
+            f"(± {move.lines_error:.2f}): approach every setting from the same side."
+        )
+
+    def table(self) -> Table:
+        """Return the numbers with their units."""
+        rows = [
+            _row("a press, down (− up)", self.lines_per_press, self.lines_per_press_error, "capture lines"),
+            _row(
+                "a press, right (− left)",
+                self.samples_per_press,
+                self.samples_per_press_error,
+                "capture samples",
+            ),
+            _row(f"height after {self.presses}", 100 * self.total.height, 100 * self.total.height_error, "%"),
+            _row(f"width after {self.presses}", 100 * self.total.width, 100 * self.total.width_error, "%"),
+        ]
+        if self.hysteresis is not None:
+            back = self.hysteresis
+            rows.append(_row("left over after pressing back", back.lines, back.lines_error, "capture lines"))
+        return Table(
+            "What the dial does",
+            ("what", "value", "± (standard error)", "unit"),
+            tuple(rows),
+            ("left", "right", "right", "left"),
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result's keys."""
+        back = self.hysteresis
+        return {
+            "presses": self.presses,
+            "lines_per_press": self.lines_per_press,
+            "lines_per_press_error": self.lines_per_press_error,
+            "samples_per_press": self.samples_per_press,
+            "samples_per_press_error": self.samples_per_press_error,
+            "height": self.total.height,
+            "height_error": self.total.height_error,
+            "width": self.total.width,
+            "width_error": self.total.width_error,
+            "hysteresis_lines": None if back is None else back.lines,
+            "hysteresis_lines_error": None if back is None else back.lines_error,
+            "why": {}
+            if back is not None
+            else {"hysteresis_lines": "no capture after pressing back was given"},
+        }
+
+
+def calibrate(before: NDArray, after: NDArray, presses: int, back: NDArray | None = None) -> Calibration:
+    """Return what one press of a dial does.
+
+    Parameters:
+        before, after : (lines, samples, 3) code values 0..1, captures of one picture that stands still,
+            before and after `presses` presses; woven frames count frame lines
+        presses : how many, at least 1
+        back : capture after pressing back as many times, or None
+    Raises: ParameterError for presses below 1; ShapeError for captures of different sizes;
+        NotIdentifiable when nothing moved, or the captures cannot be registered to each other
+    """
+    if isinstance(presses, bool) or not isinstance(presses, int) or presses < 1:
+        raise ParameterError(f"presses is {presses!r}; it must be a whole number of at least 1")
+    first, second = _checked(before, "before"), _checked(after, "after", before)
+    total = _move(first, second, "after", presses)
+    returned = None if back is None else _checked(back, "back", before)
+    hysteresis = None if returned is None else _between(first, returned, "back")
+    return Calibration(presses, total, hysteresis)
+
+
+def _checked(values: NDArray, name: str, like: NDArray | None = None) -> NDArray:
+    shape = getattr(values, "shape", type(values).__name__)
+    if getattr(values, "ndim", 0) != 3 or values.shape[2] != 3:
+        raise ShapeError(f"{name}: shape is {shape}; it must be (lines, samples, 3) code values")
+    if like is not None and values.shape != like.shape:
+        raise ShapeError(f"{name}: shape is {shape}; it must be {like.shape} as before (capture both alike)")
+    return luma(np.asarray(values, np.float32))
+
+
+def _move(first: NDArray, second: NDArray, name: str, presses: int) -> Move:
+    """Return the movement of a dial; raise NotIdentifiable when there is none."""
+    if np.array_equal(first, second):
+        raise NotIdentifiable(
+            f"{name}: is the same picture as before, value for value; capture again after pressing"
+        )
+    move = _between(first, second, name)
+    sizes = ((move.height, move.height_error), (move.width, move.width_error))
+    still = not _sure(move.lines, move.lines_error) and not _sure(move.samples, move.samples_error)
+    if still and all(abs(size - 1) <= _LEAST_SIZE * error for size, error in sizes):
+        raise NotIdentifiable(
+            f"{name}: the picture moved by {move.lines:.3f} lines and {move.samples:.3f} samples in "
+            f"{presses} presses, less than {_SURE:g} standard errors; press more often between the captures"
+        )
+    return move
+
+
+def _between(first: NDArray, second: NDArray, name: str) -> Move:
+    """Return how the second capture lies against the first."""
+    found = register(second, first, name=name, source_name="before")
+    if found.mirrored:
+        raise NotIdentifiable(f"{name}: is mirrored against before; capture both alike")
+    return _as_move(found, (first.shape[0], first.shape[1]))
+
+
+def _as_move(found: Registration, size: tuple[int, int]) -> Move:
+    """Return the movement at the middle: the second looks at `lines(y)` of the first where it shows y."""
+    middle = (size[0] / 2, size[1] / 2)
+    height, width = 1 / found.lines.scale, 1 / found.samples.scale
+    return Move(
+        lines=(middle[0] - found.lines(middle[0])) * height,
+        lines_error=found.error_lines,
+        samples=(middle[1] - found.samples(middle[1])) * width,
+        samples_error=found.error_samples,
+        height=height,
+        height_error=found.scale_error_lines,
+        width=width,
+        width_error=found.scale_error_samples,
+    )
+
+
+def _sure(amount: float, error: float) -> bool:
+    return abs(amount) > max(_SURE * error, _LEAST_MOVE)
+
+
+def _row(what: str, value: float, error: float, unit: str) -> tuple[str, str, str, str]:
+    return what, f"{value:.3f}", f"{error:.3f}", unit

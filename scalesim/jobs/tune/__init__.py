@@ -1,0 +1,1 @@
+"""Tune: which setting to dial in."""

@@ -1,0 +1,206 @@
+"""A tuning's answer in a reviewer's words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from scalesim.chain.keys import find_key
+from scalesim.jobs.predict.words import LABELS, number_text
+from scalesim.schema import key_text
+from scalesim.search.objective import clear_rule
+from scalesim.stages.geometry import Position
+from scalesim.stages.lines import LineDrop
+
+if TYPE_CHECKING:
+    from scalesim.jobs.tune.tuning import Tuning
+
+_SHORT = {
+    "line_doubling": "split outlines",
+    "lost_lines": "lost thin detail",
+    "staircase": "stairs",
+    "edge_spread_lines": "the height of a horizontal edge",
+    "edge_spread_samples": "the width of a vertical edge",
+    "flicker_percent": "flicker",
+    "cropped_percent": "the picture cut off",
+}
+_MORE_CROPPED = 2.0
+"""Percentage points of the picture lost beyond what is lost now that are worth a note."""
+
+
+def value_text(value: Any) -> str:
+    """Return a key's value as the text form writes it; "default" for a key left out."""
+    if value is None:
+        return "default"
+    if isinstance(value, float):
+        return f"{value:g}" if round(value, 9) == float(f"{value:g}") else key_text(value)
+    return key_text(value)
+
+
+def tuning_sentences(tuning: Tuning) -> list[str]:
+    """Return what to do and what it gains; or that the setting does not matter, and why that is said."""
+    if not tuning.clear:
+        return _does_not_matter(tuning)
+    parts = [_moves(tuning), *_gains(tuning), *_holding(tuning)]
+    said = ["; ".join(parts) + "."]
+    worst, score = tuning.worst_frame
+    if len(tuning.frames) > 1:
+        said.append(
+            f"The worst of the {len(tuning.frames)} frames is {worst} with {_score_text(tuning, score)}."
+        )
+    if tuning.margin is not None and tuning.margin > tuning.objective.tie:
+        sign = -1 if tuning.objective.higher_is_better else 1
+        said.append(
+            f"Away from there the best is {_score_text(tuning, tuning.score + sign * tuning.margin)}."
+        )
+    others = len(tuning.ties) - 1
+    if others:
+        plural = "s are" if others > 1 else " is"
+        near = "; this one asks for the least change" if tuning.present.score is not None else ""
+        said.append(f"{others} other setting{plural} as good{near}.")
+    return said
+
+
+def tuning_notes(tuning: Tuning) -> list[str]:
+    """Return what to keep in mind."""
+    notes = [f"{frame} was left out: {reason}." for frame, reason in tuning.left_out.items()]
+    notes += _phase_notes(tuning)
+    best, now = tuning.best.cropped, tuning.present.cropped or 0.0
+    if best is not None and best > now + _MORE_CROPPED:
+        notes.append(f"This setting pushes out or hides {best:.0f} % of the picture ({now:.0f} % now).")
+    if tuning.how == "full":
+        notes.append(f"Every setting was predicted whole: {tuning.how_reason}.")
+    if not tuning.whole_grid:
+        notes.append(
+            f"{len(tuning.curve)} settings were tried, coarse to fine around the best few; "
+            "one or two dials are tried at every setting."
+        )
+    unscored = [point for point in tuning.curve if point.score is None]
+    if unscored:
+        notes.append(f"{len(unscored)} of {len(tuning.curve)} settings have no score: {unscored[0].why}.")
+    return notes
+
+
+def _does_not_matter(tuning: Tuning) -> list[str]:
+    names = " and ".join(dial.key for dial in tuning.dials)
+    verb = "does" if len(tuning.dials) == 1 else "do"
+    reasons = []
+    for key in tuning.objective.keys:
+        known = [v for point in tuning.curve if (v := point.metrics.get(key)) is not None]
+        low, high = (_value_text(key, end) for end in (min(known), max(known)))
+        reasons.append(f"{_short(key)} between {low} and {high} ({clear_rule(key)})")
+    said = [f"{names} {verb} not matter for these frames: {', '.join(reasons)}."]
+    drops = any(isinstance(stage, LineDrop) for stage in tuning.chain.stages)
+    if drops and tuning.objective.keys == ("line_doubling",):
+        said.append("Dropping lines never splits an outline, it loses it: tune by lost_lines.")
+    return said
+
+
+def _moves(tuning: Tuning) -> str:
+    texts = [_move(tuning, dial.key) for dial in tuning.dials]
+    text = " and ".join(texts)
+    return text[:1].upper() + text[1:]
+
+
+def _move(tuning: Tuning, key: str) -> str:
+    now, best = tuning.present.values[key], tuning.best.values[key]
+    unit = next(dial.unit for dial in tuning.dials if dial.key == key)
+    place = find_key(tuning.before.stages, key)
+    if now == best:
+        return f"leave {key} at {value_text(best)}" + _presses(tuning, key)
+    if isinstance(tuning.before.stages[place.stage], Position) and place.key in ("lines", "samples"):
+        ways = ("down", "up") if place.key == "lines" else ("right", "left")
+        way, far = ways[0] if best > now else ways[1], abs(best - now)
+        what = _line_name(tuning, place.stage) if place.key == "lines" else "sample"
+        return f"move the picture {way} by {value_text(far)} {_plural(what, far)}" + _presses(tuning, key)
+    return f"set {key} to {value_text(best)}{f' {unit}' if unit else ''}" + _presses(tuning, key)
+
+
+def _presses(tuning: Tuning, key: str) -> str:
+    count = tuning.presses.get(key)
+    if not count:
+        return ""
+    dial = next(dial for dial in tuning.before.dials if dial.key == key)
+    of = f" of {dial.label}" if dial.label else ""
+    back = " back" if count < 0 else ""
+    return f", {abs(count)} {'press' if abs(count) == 1 else 'presses'}{back}{of}"
+
+
+def _line_name(tuning: Tuning, stage: int) -> str:
+    """Return what a line is called in front of a stage: of the source, of a field, of a raster."""
+    raster = tuning.chain.resolve(tuning.source).rasters[stage]
+    if raster.period == 2:
+        return "field line"
+    return "source line" if raster.lines == tuning.source.lines else f"line of {raster.lines}"
+
+
+def _plural(what: str, count: float) -> str:
+    return what if count == 1 else what.replace("line", "lines", 1).replace("sample", "samples", 1)
+
+
+def _gains(tuning: Tuning) -> list[str]:
+    said = []
+    for key in tuning.objective.keys:
+        now, then = tuning.present.metrics.get(key), tuning.best.metrics.get(key)
+        if then is None:
+            continue
+        if now is None:
+            said.append(f"{_short(key)} at {_value_text(key, then)}")
+        elif _value_text(key, now) == _value_text(key, then):
+            said.append(f"{_short(key)} at {_value_text(key, then)} as now")
+        else:
+            verb = "falls" if then < now else "rises"
+            plural = key in ("line_doubling", "staircase")
+            verb = verb[:-1] if plural else verb
+            said.append(f"{_short(key)} {verb} from {_value_text(key, now)} to {_value_text(key, then)}")
+    return said
+
+
+def _holding(tuning: Tuning) -> list[str]:
+    said = []
+    for dial in tuning.dials:
+        if dial.key not in tuning.holds or not dial.unit:
+            continue
+        low, high = tuning.holds[dial.key]
+        unit = dial.unit.split()[-1]
+        which = f"{dial.key} " if len(tuning.dials) > 1 else ""
+        if low == high == 0:
+            said.append(f"{which}does not hold one step away")
+        elif -low == high:
+            said.append(f"{which}holds within ±{value_text(high)} {_one(unit) if high <= 1 else unit}")
+        else:
+            said.append(f"{which}holds from {value_text(low) if low else '0'} to +{value_text(high)} {unit}")
+    return said
+
+
+def _one(unit: str) -> str:
+    return unit[:-1] if unit in ("lines", "samples") else unit
+
+
+def _phase_notes(tuning: Tuning) -> list[str]:
+    """Return a note for a fraction of a line in front of a drop: a box moves its sampling instead."""
+    stages = tuning.chain.stages
+    for dial in tuning.dials:
+        place = find_key(stages, dial.key)
+        own = stages[place.stage]
+        if not isinstance(own, Position) or place.key != "lines" or own.lines == round(own.lines):
+            continue
+        if any(isinstance(later, LineDrop) for later in stages[place.stage + 1 :]):
+            return [
+                f"{dial.key} is {value_text(own.lines)}, a fraction of a line in front of a line-drop: the "
+                "move softens the picture; the box may rather move its sampling (line-drop phase)."
+            ]
+    return []
+
+
+def _short(key: str) -> str:
+    return _SHORT.get(key, LABELS.get(key, key))
+
+
+def _value_text(key: str, value: float) -> str:
+    number, unit = number_text(key, value)
+    return f"{number} %" if unit.startswith("%") else f"{number} {unit}"
+
+
+def _score_text(tuning: Tuning, score: float) -> str:
+    keys = tuning.objective.keys
+    return _value_text(keys[0], score) if tuning.objective.how == "one" else f"a score of {score:.2f}"

@@ -1,0 +1,1 @@
+"""How tall, wide and jagged edges became."""

@@ -1,0 +1,186 @@
+"""MTF50: the frequency at which half the contrast is left, across the lines and along them.
+
+Where the source has straight edges slanted by 2 to 10 degrees (plateaus of 1/60 of the picture flat
+within 15 % of the step, crossing at least two output lines), they are measured on the output by
+the method of ISO 12233 (`slanted_edge`), cut out along the course known from the source.
+Beyond what is known to be plateau the rows go on at their own last value, so that the standard's
+Hamming window, 32 lines wide, takes nothing off the edge itself. The median over the edges counts,
+weighted by their lengths.
+
+Else the figure is from the *edge model*: the edges of `edges` lie at known places between output
+lines, so that all their profiles together are one edge spread, finer than the lines: the median level
+in each quarter of a line, straight between. Only edges alike count, since soft and sharp ones
+together are no one edge: the sharper half by their width in the source, and of those the ones
+within half and twice the usual width on the output. When what is left goes up and down by more than
+1.8 steps in all, there is no figure. Where the source's edges all fall alike on the lines there is
+nothing finer to be had, and a sharp step reads 0.6034, a box one line wide.
+
+Both are taken on code values, in which boxes filter, and include the source's own edges. Frequencies
+above 1/2 cycle per line are beyond what lines can carry: detail there comes out as aliasing, so
+read it beside `staircase` and `lost_lines`. The figure ends at 1 cycle per output line (2 per pitch
+on an interlaced raster): such a value says 1 or more, as a drop gives.
+
+Which way was taken is in ``evidence.how`` under the metric's key: "slanted edge" or "edge model".
+Definition of this project where ISO 12233 does not say.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.affine import IDENTITY, Affine
+from scalesim.errors import NotMeasurable
+from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics.edges.slanted_edge import frequency_at_half, slanted_edge_mtf, spread_mtf
+from scalesim.metrics.edges.slants import Slant, SlantRules, find_slants
+from scalesim.metrics.edges.spread_lines import Across, EdgeView, edge_widths, edges_across
+
+LEAST_SLOPE, MOST_SLOPE = np.tan(np.radians(2.0)), np.tan(np.radians(10.0))
+HIGHEST = 1.0
+"""Cycles per output line, at most."""
+
+LEAST_ALIKE = 10
+"""Edges of one kind the edge model needs."""
+
+_BESIDE = 16
+_MOST_SLANTS = 12
+_KNOTS = 4
+_MOST_VARIATION = 1.8
+"""A rise is 1 and the overshoot of sharp kernels adds less than 1/2."""
+
+
+@metric(Key("mtf50_lines", "cycles per line pitch", "higher", "vertical detail left at half contrast"))
+def mtf50_lines(evidence: Evidence) -> tuple[float]:
+    """MTF50 across the lines, in cycles per field-line pitch of the output (see the module's text).
+
+    Raises NotMeasurable when the source has neither a slanted edge nor 10 horizontal ones alike.
+    """
+    return (mtf50(evidence, "lines") / evidence.raster.landed_pitch,)
+
+
+@metric(Key("mtf50_samples", "cycles per sample", "higher", "horizontal detail left at half contrast"))
+def mtf50_samples(evidence: Evidence) -> tuple[float]:
+    """MTF50 along the lines, in cycles per output sample (see the module's text).
+
+    Raises NotMeasurable when the source has neither a slanted edge nor 10 vertical ones alike.
+    """
+    return (mtf50(evidence, "samples"),)
+
+
+def mtf50(evidence: Evidence, axis: Across) -> float:
+    """Return the MTF50 across an axis in cycles per landed line or sample, and note the method."""
+    value, method = _from_slants(evidence, axis), "slanted edge"
+    if value is None:
+        value, method = _from_model(edges_across(evidence, axis), axis), "edge model"
+    evidence.how[f"mtf50_{axis}"] = method
+    return value
+
+
+def _from_slants(evidence: Evidence, axis: Across) -> float | None:
+    """Return the weighted median over the slanted edges, None when none can be measured."""
+    source, landed = evidence.source_luma, evidence.landed_luma
+    look, along = evidence.lines, evidence.samples
+    seen, seen_along = evidence.window
+    if axis == "samples":
+        source, landed, look, along, seen, seen_along = source.T, landed.T, along, look, seen_along, seen
+    rules = slant_rules(source.shape[0], look)
+    half = max(1, int((rules.plateau + max(1, round(source.shape[0] / 360))) / abs(look.scale)) - 1)
+    found = []
+    slants = evidence.once(f"slants across {axis} {rules}", lambda: find_slants(source, rules))
+    for slant in sorted(slants, key=lambda s: -s.length)[:_MOST_SLANTS]:
+        cut = _cut(landed, slant, (look, along), (seen, seen_along), half)
+        value = None if cut is None else _measured(*cut)
+        if value is not None:
+            found.append((value, slant.length))
+    if not found:
+        return None
+    values, weights = np.array(sorted(found)).T
+    return float(values[np.searchsorted(np.cumsum(weights), weights.sum() / 2)])
+
+
+def slant_rules(source_lines: int, look: Affine) -> SlantRules:
+    """Return which slanted edges are straight, long and alone enough."""
+    plateau = max(3, round(source_lines / 60))
+    return SlantRules(plateau, 0.15, 1, (float(LEAST_SLOPE), float(MOST_SLOPE)), 2 * abs(look.scale))
+
+
+def _cut(
+    landed: NDArray, slant: Slant, looks: tuple[Affine, Affine], seen: tuple[slice, slice], half: int
+) -> tuple[NDArray, NDArray] | None:
+    """Return (rows along the edge, points across it) of the output, and each row's first coordinate."""
+    look, along = looks
+    first, last = sorted(map(along.inverse(), (slant.begin, slant.end)))
+    columns = np.arange(max(seen[1].start, int(np.ceil(first - 0.5))), min(seen[1].stop, int(last + 0.5)))
+    course = np.floor(look.inverse()(slant.line(along(columns + 0.5)))).astype(np.int64)
+    whole = (course - half >= seen[0].start) & (course + half < seen[0].stop)
+    if not whole.all() or len(columns) < 8:
+        return None
+    rows = course[:, None] + np.arange(-half, half + 1)
+    beside = max(half, _BESIDE) - half
+    patch = np.pad(landed[rows, columns[:, None]], ((0, 0), (beside, beside)), mode="edge")
+    return patch, rows[:, 0] - float(beside)
+
+
+def _measured(patch: NDArray, starts: NDArray) -> float | None:
+    """Return the MTF50 of a patch, `HIGHEST` when half is not reached, None when it cannot be had."""
+    try:
+        frequencies, mtf = slanted_edge_mtf(patch, starts, bins_corrected=True)
+    except NotMeasurable:
+        return None
+    return frequency_at_half(frequencies, mtf) or HIGHEST
+
+
+def _from_model(view: EdgeView, axis: Across) -> float:
+    """Return the MTF50 of all edges' profiles taken together."""
+    places, spread = pooled_spread(view, "horizontal" if axis == "lines" else "vertical")
+    frequencies = np.linspace(0, HIGHEST, 201)
+    return frequency_at_half(frequencies, spread_mtf(places, spread, frequencies)) or HIGHEST
+
+
+def pooled_spread(view: EdgeView, kind: str) -> tuple[NDArray, NDArray]:
+    """Return (places in output lines from the edge, median level 0..1) of all edges together, in order.
+
+    Raises: NotMeasurable with fewer than 10 edges alike, or when they have no one spread
+    """
+    measured = _of_one_kind(view)
+    if np.count_nonzero(measured) < LEAST_ALIKE:
+        raise NotMeasurable(
+            f"no straight edge slanted by 2 to 10 degrees, and {np.count_nonzero(measured)} {kind} ones "
+            f"alike; at least {LEAST_ALIKE} of those are needed"
+        )
+    edges = view.look.inverse()(view.edges.places[measured])
+    half = max(1, int(np.floor(view.edges.reach / abs(view.look.scale))) - 1)
+    rows = np.floor(edges).astype(np.int64)[:, None] + np.arange(-half, half + 1)
+    profiles = view.strips[rows, view.edges.strips[measured, None]].astype(np.float64)
+    level = (profiles - profiles[:, :1]) / (profiles[:, -1:] - profiles[:, :1])
+    distance = rows + 0.5 - edges[:, None]
+    places, spread = _grouped(
+        np.round(distance * _KNOTS).astype(np.int64).ravel(), distance.ravel(), level.ravel()
+    )
+    if float(np.abs(np.diff(spread)).sum()) > _MOST_VARIATION:
+        raise NotMeasurable(
+            f"no straight edge slanted by 2 to 10 degrees, and the {kind} ones are too unlike "
+            "to be taken together"
+        )
+    return places, spread
+
+
+def _of_one_kind(view: EdgeView) -> NDArray:
+    """Return which edges are of the sharper half in the source and near the usual width on the output."""
+    before, after = edge_widths(view.source, view.edges, IDENTITY), view.widths()
+    sharp = np.isfinite(before) & np.isfinite(after)
+    if sharp.any():
+        sharp &= before <= 1.05 * np.median(before[sharp])
+        usual = float(np.median(after[sharp]))
+        sharp &= (after >= usual / 2) & (after <= usual * 2)
+    return sharp
+
+
+def _grouped(knots: NDArray, distance: NDArray, level: NDArray) -> tuple[NDArray, NDArray]:
+    """Return the mean distance and the median level of the values at each knot."""
+    order = np.lexsort((level, knots))
+    _, first, count = np.unique(knots[order], return_index=True, return_counts=True)
+    level = level[order]
+    middle = (level[first + (count - 1) // 2] + level[first + count // 2]) / 2
+    return np.add.reduceat(distance[order], first) / count, middle

@@ -1,0 +1,1 @@
+"""Likeness to an ideal scaling of the same source."""

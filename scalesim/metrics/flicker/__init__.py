@@ -1,0 +1,1 @@
+"""What alternates or tears between fields."""

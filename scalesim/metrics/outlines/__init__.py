@@ -1,0 +1,1 @@
+"""What became of thin horizontal detail: split, or lost."""

@@ -1,0 +1,164 @@
+"""What the weights of a chain's lines explain of the landed picture, strip by strip, and what is left.
+
+With V known, V s is what a linear chain makes of the source's strips s. Without it, V is taken as
+the box, triangle, two-tap or drop of the geometry (interlaced: also filtered 1/2/1), whichever fits
+the picture best: it then only serves to take away what lies near an outline, so a fair guess will do.
+
+The landed picture is brought to the source's levels first (gain and offset, by regression). When
+the chain mixes light, V s is taken in light: the better fit of the two decides.
+Definition of this project.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from scalesim.core.build import average_lines, filter_lines, resample_lines, select_lines
+from scalesim.core.encoding import code_to_light, light_to_code
+from scalesim.core.operator import matrix_from_taps
+from scalesim.errors import NotMeasurable
+from scalesim.metrics._base import Evidence
+from scalesim.metrics.outlines.strips import Array, landed_strips, strip_width
+
+_FITS = 1 / 255
+"""A root mean square residual below this is rounding: no need to try mixing in light."""
+
+
+KNOWN = "weights of the chain's lines"
+"""Name of the `KnownWeights` in an evidence's cache; who measures many frames puts them there once."""
+
+EXPLAINED = "explained picture"
+"""Name of the `Explained` there, of who made the picture from the weights and so needs no fit."""
+
+
+@dataclass(frozen=True, eq=False)
+class KnownWeights:
+    """V both as a sparse matrix and as an array, (landed lines, source lines) float32."""
+
+    sparse: Any
+    dense: Array
+
+    @classmethod
+    def of(cls, coverage: Array) -> KnownWeights:
+        """Return the two forms of a chain's dense float64 weights."""
+        rows, columns = np.nonzero(coverage)
+        sparse = matrix_from_taps(coverage.shape, rows, columns, coverage[rows, columns])
+        return cls(sparse.astype(np.float32), coverage.astype(np.float32))
+
+
+@dataclass(frozen=True, eq=False)
+class Explained:
+    """A landed picture as weights and a remainder.
+
+    Parameters:
+        weights : V, (landed lines, source lines) float32
+        beyond : y - V s in the source's levels, (landed lines, visible strips); None for nothing at all
+    """
+
+    weights: Array
+    beyond: Array | None
+
+
+def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
+    """Return V and what the landed picture shows beyond it.
+
+    Parameters:  source : (source lines, strips) of the whole picture; strips : the visible ones
+    """
+    if EXPLAINED in evidence.cache:
+        explained: Explained = evidence.cache[EXPLAINED]
+        return explained
+    landed = landed_of(evidence, strips)
+    seen = np.ascontiguousarray(source[:, strips.start : strips.stop])
+    variation = evidence.once(f"variation {strips}", lambda: _variation(seen))
+    trust = _trust(evidence, variation)
+    if evidence.coverage is None:
+        fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _likely(evidence)]
+        beyond, weights = min(fits, key=lambda fit: _size(fit[0], trust))
+        return Explained(weights.toarray(), beyond)
+    known = evidence.cache.get(KNOWN) or KnownWeights.of(evidence.coverage)
+    beyond = _residual(landed, known.sparse @ seen, trust)
+    if _size(beyond, trust) > _FITS:
+        in_light = _residual(landed, light_to_code(known.sparse @ code_to_light(seen)), trust)
+        beyond = min(beyond, in_light, key=lambda residual: _size(residual, trust))
+    return Explained(known.dense, beyond)
+
+
+def _likely(evidence: Evidence) -> list[Any]:
+    """Return the V the geometry suggests, as sparse float32 matrices."""
+    raster = (evidence.source.shape[0], evidence.landed.shape[0])
+    look = (evidence.lines.scale, evidence.lines.offset)
+    middle = look[1] + look[0] / 2  # a drop shows the line in the middle of where the output looks
+    likely = [
+        average_lines(*raster, *look),
+        resample_lines(*raster, *look),
+        resample_lines(*raster, *look, antialias=False),
+        select_lines(*raster, look[0], middle),
+    ]
+    if evidence.raster.scan == "interlaced":  # a flicker filter is the rule there
+        likely += [filter_lines(raster[1], (1, 2, 1)) @ weights for weights in likely[:2]]
+    return [weights.astype(np.float32) for weights in likely]
+
+
+def landed_of(evidence: Evidence, strips: range) -> Array:
+    """Return the strips of the landed picture, taken once per evidence."""
+    name = f"landed {strips}"
+    if name not in evidence.cache:
+        width = strip_width(evidence.source.shape[1])
+        evidence.cache[name] = landed_strips(evidence.landed_luma, evidence.samples, width, strips)
+    landed: Array = evidence.cache[name]
+    return landed
+
+
+def _variation(seen: Array) -> Array:
+    """Return the total variation of each strip from the top down to each line."""
+    variation = np.zeros(seen.shape, dtype=np.float32)
+    np.cumsum(np.abs(np.diff(seen, axis=0)), axis=0, out=variation[1:])
+    return variation
+
+
+def _trust(evidence: Evidence, variation: Array) -> Array:
+    """Return how far each landed place tells the levels: most where the source around is flat.
+
+    There the output shows the level whatever the kernel is. Weight 1 / (0.01^2 + variation^2), the
+    total variation of the source from one landed line above to one below; 0 beyond the source.
+    """
+    look, line = evidence.lines, np.arange(len(evidence.landed))
+    above = np.floor(look.scale * (line - 1) + look.offset).astype(np.int64)
+    below = np.ceil(look.scale * (line + 2) + look.offset).astype(np.int64)
+    begin, end = look.scale * line + look.offset, look.scale * (line + 1) + look.offset
+    inside = (begin >= -1e-6) & (end <= len(variation) + 1e-6)
+    last = len(variation) - 1
+    trust: Array = variation[np.clip(below, 0, last)] - variation[np.clip(above, 0, last)]
+    trust *= trust
+    trust += np.float32(0.01**2)
+    np.divide(inside[:, None], trust, out=trust)
+    return trust
+
+
+def _residual(landed: Array, predicted: Array, trust: Array) -> Array:
+    """Return landed - predicted after gain and offset are matched by a regression weighted by trust.
+
+    A gain outside 0.2..5 comes from pictures too plain to tell it (thin lines on one grey, all lost),
+    and is taken as 1. Raises: NotMeasurable when the two are clearly opposed (correlation below -1/2)
+    """
+    weight = trust / max(float(trust.sum()), 1e-30)
+    about_in = predicted - float((weight * predicted).sum())
+    about_out = landed - float((weight * landed).sum())
+    weighted = weight * about_in
+    together, spread = float((weighted * about_out).sum()), float((weighted * about_in).sum())
+    gain = together / spread if spread > 1e-12 else 1.0
+    if together < 0 and together**2 > 0.25 * spread * float((weight * about_out**2).sum()):
+        raise NotMeasurable("the output does not follow the source: it is darker where the source is lighter")
+    if not 0.2 <= gain <= 5:
+        gain = 1.0
+    residual: Array = about_out / gain - about_in
+    return residual
+
+
+def _size(residual: Array, trust: Array) -> float:
+    """Return the root mean square over the lines that look at the source."""
+    lines = residual[trust[:, 0] > 0] if residual.size else residual
+    return float(np.sqrt(np.mean(lines**2))) if lines.size else 0.0

@@ -1,0 +1,239 @@
+"""Outlines on the screen: what share of each source outline every landed line carries.
+
+A landed line's *share* w of an outline is 1 when it shows the outline's full contrast and 0 when it
+shows the background. With V the weights of the chain's lines (known or likely, see `line_weights`),
+s the source and y the landed picture brought to the source's levels,
+
+    w_k = sum_i V_ki p_i  +  (y_k - sum_i V_ki s_i) / D
+
+with p the outline's profile over the source lines and D its contrast. For a flat background this is
+(y_k - background) / D whatever V is; where other detail is near, V takes it away. What the picture
+does beyond V (noise, rounding, other filters) is in the second term, so it is measured, not assumed.
+It is the least-squares mean over the outline's whole length.
+
+*Landed lines* are scan lines; on an interlaced raster they are frame lines, half a scan line apart,
+and an outline's thickness counts in those: three source lines of 720 are 1 scan line of 240, but 2
+frame lines of 480. For fields on one set of lines the landed picture is their mean.
+
+Left out: outlines that reach beyond the visible window or that a stage pushed out of the picture.
+Definition of this project.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scalesim.core.affine import Affine
+from scalesim.errors import NotMeasurable
+from scalesim.metrics._base import Evidence
+from scalesim.metrics.outlines.line_weights import Explained, explain, landed_of
+from scalesim.metrics.outlines.source import (
+    SourceOutlines,
+    find_outlines,
+)
+from scalesim.metrics.outlines.strips import Array, source_strips, strip_width
+
+THICKEST = 1.5
+"""Thicker detail, in scan lines (at least 2 source lines), is not an outline."""
+
+LEAST_LENGTH = 0.25
+"""Less outline than this, in picture widths altogether, says nothing about a chain."""
+
+_REACH_UNKNOWN, _REACH_KNOWN = 1.5, 3.0
+"""Scan lines looked at beyond an outline: a triangle's reach and some, or a six-tap kernel's when a
+known V takes the neighbours' detail away."""
+
+
+@dataclass(frozen=True, eq=False)
+class Outlines:
+    """The outlines of one source on the screen.
+
+    Parameters:
+        weight : (outlines,) contrast times length, in code values times picture widths
+        length : (outlines,) in picture widths
+        thickness : (outlines,) in landed lines, by the geometry
+        cover : (outlines,) the sum its shares ought to have: from V when known, else `thickness`
+        shares : (outlines, lines) of consecutive landed lines around it; 0 beyond its reach
+        nearest : (outlines, lines) True within a scan line and a half of its middle
+        found : the same outlines in the source; their strips count from the first visible one
+    """
+
+    weight: Array
+    length: Array
+    thickness: Array
+    cover: Array
+    shares: Array
+    nearest: Array
+    found: SourceOutlines
+
+    @property
+    def least_share(self) -> Array:
+        """Share below which an outline has vanished."""
+        return vanishing_share(self.thickness)
+
+
+def vanishing_share(thickness: Array) -> Array:
+    """Return the share below which an outline has vanished: min(0.15, 0.45 thickness).
+
+    A line of thickness tau < 1 that falls evenly on two scan lines leaves tau/2 on each, with a box
+    and with a triangle, the softest fair kernel. At 3:1 that is 0.167 for one source line: 0.15 lies
+    below it, so nothing a fair average keeps counts as vanished. Coarser ratios leave less, and there
+    nine tenths of tau/2 is the limit.
+    """
+    return np.minimum(0.15, 0.45 * thickness)
+
+
+def outlines_of(evidence: Evidence) -> Outlines:
+    """Return the outlines of the evidence, found and followed once.
+
+    Raises: NotMeasurable when the visible source has fewer than `LEAST_LENGTH` widths of them
+    """
+    if "outlines" not in evidence.cache:
+        evidence.cache["outlines"] = _follow(evidence)
+    outlines: Outlines = evidence.cache["outlines"]
+    length = float(outlines.length.sum())
+    if length < LEAST_LENGTH:
+        raise NotMeasurable(
+            f"the source has too few thin horizontal outlines: {length:.2f} picture widths in all, "
+            f"at least {LEAST_LENGTH} are needed"
+        )
+    return outlines
+
+
+def _follow(evidence: Evidence) -> Outlines:
+    look, pitch = evidence.lines, evidence.raster.landed_pitch
+    source = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
+    lines, strips = _visible(evidence)
+    cut_out = source[:, strips.start : strips.stop]
+    thickest = max(2.0, THICKEST * look.scale / pitch)
+    name = f"outlines {strips} {thickest}"
+    anywhere = evidence.once(name, lambda: find_outlines(cut_out, thickest))
+    found = evidence.once(f"{name} within {lines}", lambda: anywhere.within(lines))
+    if not len(found):
+        return Outlines(*(np.zeros(0),) * 4, np.zeros((0, 1)), np.zeros((0, 1), dtype=bool), found)
+    explained = explain(evidence, source, strips)
+    thickness = found.thickness / look.scale
+    middle = (found.middle - look.offset) / look.scale
+    known = evidence.coverage is not None
+    reach = thickness / 2 + (_REACH_KNOWN if known else _REACH_UNKNOWN) / pitch
+    near = _near(middle, reach)
+    away = np.abs(near + 0.5 - middle[:, None])
+    looked_at = (away < reach[:, None]) & (near >= 0) & (near < len(evidence.landed))
+    landed = landed_of(evidence, strips)
+    held = _Beside.of(found, near, looked_at, landed.shape)
+    shares = by_weights = _by_weights(found, explained, near)
+    if explained.beyond is not None:
+        shares = by_weights + held.mean(explained.beyond)
+    flat = held.contrast_left(landed) < 0.5 * vanishing_share(thickness)
+    if known:
+        looked_at &= _reached(by_weights)
+    length = found.pieces / source.shape[1]
+    return Outlines(
+        weight=np.abs(found.mean(found.contrast)) * length,
+        length=length,
+        thickness=thickness,
+        cover=(by_weights * looked_at).sum(axis=1) if known else thickness,
+        shares=shares * looked_at * ~flat[:, None],
+        nearest=looked_at & (away <= 1.5 / pitch),
+        found=found,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Beside:
+    """The landed places beside every piece of an outline, and means over an outline's pieces.
+
+    Parameters:
+        found : the outlines
+        some : (outlines,) whether any line beside it is looked at
+        at : (lines, pieces) places in a raveled (landed lines, strips) picture; lines that are not looked
+            at stand for the nearest that is. The pieces run along the memory, so that gathering is quick
+    """
+
+    found: SourceOutlines
+    some: Array
+    at: Array
+
+    @classmethod
+    def of(cls, found: SourceOutlines, near: Array, looked_at: Array, shape: tuple[int, ...]) -> _Beside:
+        """Return the places of `near`, (outlines, lines), in a landed picture of this shape."""
+        some: Array = np.any(looked_at, axis=1)
+        first = looked_at.argmax(axis=1)
+        last = looked_at.shape[1] - 1 - looked_at[:, ::-1].argmax(axis=1)
+        rows = np.clip(near, (near[:, 0] + first)[:, None], (near[:, 0] + last)[:, None])
+        rows = np.clip(rows, 0, shape[0] - 1) * shape[1]
+        return cls(found, some, np.repeat(rows.T, found.pieces, axis=1) + found.strip)
+
+    def mean(self, beyond: Array) -> Array:
+        """Return (outlines, lines): what is beyond the weights, as a share of each outline's contrast.
+
+        The least-squares mean over the pieces: weights are the contrast squared.
+        """
+        contrast = self.found.contrast
+        total = np.add.reduceat(beyond.ravel()[self.at] * contrast, self.found.starts, axis=1)
+        mean: Array = (total / np.add.reduceat(contrast**2, self.found.starts)).T
+        return mean
+
+    def contrast_left(self, landed: Array) -> Array:
+        """Return how far the landed lines around each outline differ among themselves, in its contrast.
+
+        Where they are all alike the outline is gone, whatever share of it went into them: the lines of
+        a grating that average to one grey, or a picture that is black.
+        """
+        values = landed.ravel().take(self.at, mode="clip")
+        left = values.max(axis=0) - values.min(axis=0)
+        mean: Array = self.found.mean(left / np.abs(self.found.contrast))
+        return np.where(self.some, mean, 0.0)
+
+
+def _visible(evidence: Evidence) -> tuple[range, range]:
+    """Return the source lines and strips that the display shows whole."""
+    (lines, samples), geometry = evidence.window, evidence.geometry
+    height, width = evidence.source.shape[:2]
+    strip = strip_width(width)
+    whole = width // strip * strip
+    return (
+        _inside(evidence.lines, lines, geometry.kept_lines, 1, height),
+        _inside(evidence.samples, samples, geometry.kept_samples, strip, whole),
+    )
+
+
+def _inside(look: Affine, seen: slice, kept: tuple[float, float], unit: int, size: int) -> range:
+    """Return the whole units of the source inside both the visible window and what was kept."""
+    low = max(0.0, kept[0], look(seen.start))
+    high = min(float(size), kept[1], look(seen.stop))
+    first = int(np.ceil(low / unit - 1e-6))
+    return range(first, max(first, int(np.floor(high / unit + 1e-6))))
+
+
+def _near(middle: Array, reach: Array) -> Array:
+    """Return (outlines, lines): consecutive landed lines around each middle, as many for each."""
+    side = int(np.ceil(reach.max())) + 1
+    near: Array = np.floor(middle).astype(np.int64)[:, None] + np.arange(-side, side + 1)
+    return near
+
+
+def _reached(by_weights: Array) -> Array:
+    """Return True where a known V puts some of the outline, or next to there; everywhere if V drops it.
+
+    Further away there is only rounding and noise to be read.
+    """
+    touched = np.abs(by_weights) > 0.001
+    reached: Array = touched | ~touched.any(axis=1, keepdims=True)
+    reached[:, 1:] |= touched[:, :-1]
+    reached[:, :-1] |= touched[:, 1:]
+    return reached
+
+
+def _by_weights(found: SourceOutlines, explained: Explained, near: Array) -> Array:
+    """Return the first term of the shares, (outlines, lines): what the weights put of each profile there."""
+    landed_lines, source_lines = explained.weights.shape
+    lines = np.clip(near, 0, landed_lines - 1) * source_lines
+    profile, taps = found.profile.astype(explained.weights.dtype), explained.weights.ravel()
+    by_weights = np.zeros(near.shape, dtype=taps.dtype)
+    for row in range(profile.shape[1]):  # a few rows: quicker than one array over lines and rows
+        place = np.clip(found.first + row, 0, source_lines - 1)
+        by_weights += taps.take(lines + place[:, None], mode="clip") * profile[:, row, None]
+    return by_weights

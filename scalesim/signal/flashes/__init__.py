@@ -1,0 +1,1 @@
+"""Flashes that can set off a seizure: counted, and held against the published limits."""

@@ -1,0 +1,1 @@
+"""What a box does to lines, from a capture of the kernel chart."""

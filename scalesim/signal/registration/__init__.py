@@ -1,0 +1,1 @@
+"""Which place of the source a captured picture shows."""

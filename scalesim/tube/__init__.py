@@ -1,0 +1,1 @@
+"""What a display is, and the picture it paints of a raster."""

@@ -1,0 +1,92 @@
+"""Presses of a dial: captures moved by Pillow by known amounts."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from box_captures import capture, frame, look, unit
+from numpy.typing import NDArray
+
+from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
+from scalesim.jobs.press.press import calibrate
+
+
+def shown(down: float = 0.0, right: float = 0.0, height: float = 1.0, seed: int = 0) -> NDArray:
+    """Return a capture of 240 x 720 whose picture lies that many capture lines and samples further."""
+    made = capture(
+        *(frame("kettle_crew"), 240, 720, look(720, 240, 1 / height, -down), look(1280, 720, 1.0, -right)),
+        **{"noise": 2, "jpeg": 85, "seed": seed},
+    )
+    return unit(made)
+
+
+def test_lines_per_press() -> None:
+    """Within four stated errors, and they are below 0.01 lines a press."""
+    result = calibrate(shown(), shown(down=2.1, seed=1), 5)
+    assert abs(result.lines_per_press - 0.42) < 4 * result.lines_per_press_error
+    assert result.lines_per_press_error < 0.01
+    (said,) = result.sentences()
+    assert said.startswith("One press moves the picture down by 0.42 capture lines (± 0.0")
+
+
+def test_up_and_sideways() -> None:
+    result = calibrate(shown(), shown(down=-1.2, right=3.0, seed=1), 4)
+    assert result.lines_per_press == pytest.approx(-0.3, abs=0.01)
+    assert result.samples_per_press == pytest.approx(0.75, abs=0.01)
+    said = result.sentences()
+    assert "up by 0.30 capture lines" in said[0] and "right by 0.75 capture samples" in said[1]
+
+
+def test_a_size_dial() -> None:
+    result = calibrate(shown(), shown(height=1.03, seed=1), 3)
+    assert result.total.height == pytest.approx(1.03, abs=3e-4)
+    assert any(s.startswith("One press changes the height by +0.99") for s in result.sentences())
+
+
+def test_hysteresis() -> None:
+    result = calibrate(shown(), shown(down=2.0, seed=1), 5, back=shown(down=0.25, seed=2))
+    assert result.hysteresis is not None
+    assert result.hysteresis.lines == pytest.approx(0.25, abs=0.03)
+    assert "capture lines lower than before" in result.sentences()[-1]
+    straight = calibrate(shown(), shown(down=2.0, seed=1), 5, back=shown(seed=2))
+    assert "returns it to where it was" in straight.sentences()[-1]
+
+
+def test_the_number_of_presses_counts() -> None:
+    """The wrong number of presses gives the wrong law: the check above would fail."""
+    result = calibrate(shown(), shown(down=2.1, seed=1), 6)
+    assert abs(result.lines_per_press - 0.42) > 4 * result.lines_per_press_error
+
+
+def test_the_document() -> None:
+    with_back = calibrate(shown(), shown(down=2.0, seed=1), 5, back=shown(seed=2)).to_dict()
+    without = calibrate(shown(), shown(down=2.0, seed=1), 5)
+    assert json.loads(json.dumps(with_back, allow_nan=False)) == with_back
+    assert without.to_dict()["hysteresis_lines"] is None and "hysteresis_lines" in without.to_dict()["why"]
+    assert {len(row) for row in without.table().rows} == {4}
+
+
+@pytest.mark.parametrize("presses", [0, -3, 1.5, True, "two"])
+def test_presses_out_of_range(presses: object) -> None:
+    with pytest.raises(ParameterError, match=r"presses is .* at least 1"):
+        calibrate(shown(), shown(down=1.0), presses)  # type: ignore[arg-type]
+
+
+def test_refusals_in_one_line() -> None:
+    picture = shown()
+    flat = np.full_like(picture, 0.5)
+    cases = [
+        (picture, picture, NotIdentifiable, "same picture as before"),
+        (picture, shown(seed=1), NotIdentifiable, "press more often"),
+        (picture, flat, NotIdentifiable, "after: is almost flat"),
+        (flat, picture, NotIdentifiable, "before: is almost flat"),
+        (picture, picture[:200], ShapeError, "must be .240, 720, 3. as before"),
+        (picture, picture[:, :, 0], ShapeError, "must be .lines, samples, 3."),
+        (picture, picture[:, ::-1], NotIdentifiable, "mirrored"),
+    ]
+    for before, after, kind, words in cases:
+        with pytest.raises(kind, match=words) as caught:
+            calibrate(before, after, 3)
+        assert "\n" not in str(caught.value)
