@@ -1,45 +1,328 @@
-"""What every job returns, so that terminal, JSON and page need no renderer of their own for it."""
+"""What a job found, as data; every renderer (terminal, document, page, Markdown, stills) shows only this.
+
+A job's answer is a frozen dataclass that derives from `Result`. It says what it found in `sentences`, its
+main figures in `table`, plots as data in `figures`, pictures as arrays, and, where the page should hold more
+than these in this order, `parts`. Nothing here knows how any of it is drawn, nor where it is kept.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Protocol
+from html import escape
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
+
+from scalesim.plot import Plot
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 SCHEMA = 1
 """Version of the documents' keys; it grows when a key changes its meaning or goes away."""
 
+FOOT = (
+    "A prediction is a model, and a measurement is of what was captured: look at the real thing before you "
+    "spend money. A tube holds lethal voltages when off; leave its inside to trained people, and follow the "
+    "display's manual for input levels.",
+)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A text of a table; `quiet` is set small beside it, `best` in bold, `note` is the text of a footnote."""
+
+    text: str
+    quiet: str = ""
+    best: bool = False
+    note: str = ""
+
+    def __str__(self) -> str:
+        return self.text
+
 
 @dataclass(frozen=True)
 class Table:
-    """A titled table of texts; `align` has one of "left" or "right" per column."""
+    """A titled table of texts.
+
+    Parameters:
+        columns : names, as texts or cells
+        rows : texts or cells, as many as columns
+        align : "left" or "right" per column; () is all left
+        head : number of the column that heads the rows, None for none
+    """
 
     title: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    columns: tuple[str | Cell, ...]
+    rows: tuple[tuple[str | Cell, ...], ...]
     align: tuple[str, ...] = ()
-
-
-class Document(Protocol):
-    """Anything that can be written as a result's document."""
+    head: int | None = None
 
     @property
-    def kind(self) -> str:
-        """The command that gives it, such as "predict"."""
+    def aligned(self) -> tuple[str, ...]:
+        """The alignment of every column."""
+        return self.align or ("left",) * len(self.columns)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the document's own keys: plain numbers, texts, lists; None where a value cannot be had."""
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The footnotes in the order of their first cell; a cell's number is its place here, from 1."""
+        cells = (cell for row in self.rows for cell in row if isinstance(cell, Cell))
+        return tuple(dict.fromkeys(cell.note for cell in cells if cell.note))
 
 
-class Result(Document, Protocol):
-    """The finished answer of a job."""
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """A picture with its words.
+
+    Parameters:
+        name : stem of its file, unique in a result; may have a folder in front, with a slash. Pictures in
+            `pictures/` may be put into a page itself
+        values : (lines, samples, 3) float code values 0..1 or uint8 codes, or what makes them
+        label, alt, caption : its name, what it shows for who cannot see it, and what to see in it
+        quiet : said after the caption in small letters
+        shown : name of another picture of this result that is opened by it, "" for itself
+        code : a text set below the caption, such as the chain
+        size : (height, width) on a page in its dots, None for one dot a line and a sample
+    """
+
+    name: str
+    values: NDArray | Callable[[], NDArray]
+    label: str = ""
+    alt: str = ""
+    caption: str = ""
+    quiet: str = ""
+    shown: str = ""
+    code: str = ""
+    size: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
+class Code:
+    """A text to copy, such as a chain; `label` heads it."""
+
+    text: str
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class Links:
+    """Places to go on to, as (place relative to the page, words), after a text."""
+
+    text: str
+    links: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Box:
+    """Where a picture lies on the common face of a viewer, in the face's units from its top left."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """A picture of a viewer, with its place.
+
+    Parameters:
+        id : unique in its viewer
+        values : as of a `Picture`; with a palette, (lines, samples) uint8 numbers of its colours
+        name : stem of its file, as of a `Picture`
+        fields : two more, with their places, which alternate when asked for
+        light : False for what is no light, such as a difference map
+        palette : colours as (red, green, blue) codes
+    """
+
+    id: str
+    name: str
+    values: NDArray | Callable[[], NDArray]
+    label: str
+    caption: str
+    place: Box
+    fields: tuple[tuple[Picture, Box], ...] = ()
+    light: bool = True
+    palette: tuple[tuple[int, int, int], ...] = ()
+
+
+@dataclass(frozen=True)
+class Scale:
+    """A scale of colours: from low to high, what stands at its ends and middle, and what it is in words."""
+
+    colours: tuple[tuple[int, int, int], ...]
+    ends: tuple[str, str, str]
+    alt: str
+
+
+@dataclass(frozen=True, eq=False)
+class Viewer:
+    """Linked pictures to move, enlarge and wipe against each other.
+
+    Parameters:
+        name, title : of what is shown; the heading
+        text : paragraphs in front
+        layers : in the order they are offered
+        panes : what each pane shows first: (layer id, id it is wiped against or "")
+        start : (x, y) of the middle to begin with, in units of the face
+        scale : of the layers that are no light; None without any
+    """
+
+    name: str
+    title: str
+    text: tuple[str, ...]
+    layers: tuple[Layer, ...]
+    panes: tuple[tuple[str, str], ...]
+    start: tuple[float, float]
+    scale: Scale | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Tile:
+    """One picture of a still.
+
+    `cut(height, width, times)` gives a window of (height, width) units of the still's crop at `times` dots to
+    a unit, uint8.
+    """
+
+    label: str
+    said: str
+    cut: Callable[[float, float, int], NDArray]
+
+
+@dataclass(frozen=True, eq=False)
+class Still:
+    """A picture for a video edit: at most four tiles of one crop; `crop` is (height, width) in units."""
+
+    name: str
+    title: str
+    foot: str
+    tiles: tuple[Tile, ...]
+    crop: tuple[float, float]
+
+
+Item = Table | Plot | Picture | Code | Links | Viewer | Still
+
+
+@dataclass(frozen=True)
+class Part:
+    """A section of an answer: a title, paragraphs, and what is shown.
+
+    Parameters:
+        anchor : of the section in a page, unique in a result; "" takes a number
+        quiet : said after the title in small letters
+        quiet_text : the paragraphs are set in small letters
+        layout : how pictures stand: "row" (as large as they are), "grid" (in columns of equal width)
+    """
+
+    title: str
+    text: tuple[str, ...] = ()
+    items: tuple[Item, ...] = ()
+    anchor: str = ""
+    quiet: str = ""
+    quiet_text: bool = False
+    layout: Literal["row", "grid"] = "row"
+
+
+@dataclass(frozen=True)
+class File:
+    """A file of a result that is no picture and no plot: its name in the folder, and its text or bytes."""
+
+    name: str
+    content: str | bytes
+
+
+class Result:
+    """The finished answer of a job; a frozen dataclass that derives from it gives `to_dict` and its words."""
+
+    kind: ClassVar[str]
+    """The command that gives it, such as "predict"."""
+
+    @property
+    def title(self) -> str:
+        """Heading of its page."""
+        return self.kind.capitalize()
+
+    @property
+    def undecided(self) -> bool:
+        """True when the verdict is "cannot tell" or "none", which a command tells by its exit code 1."""
+        return False
+
+    @property
+    def opening(self) -> tuple[str, ...]:
+        """Paragraphs that say what was asked, before what was found."""
+        return ()
+
+    def sentences(self) -> list[str]:
+        """Return what was found, in plain words, the most important first."""
+        raise NotImplementedError
+
+    def table(self) -> Table:
+        """Return the main figures with their units."""
+        raise NotImplementedError
+
+    def figures(self) -> tuple[Plot, ...]:
+        """Return the plots, as data."""
+        return ()
 
     @property
     def pictures(self) -> Mapping[str, Any]:
         """Name -> (lines, samples, 3) code values, to be written pixel-exact as `<name>.png`."""
+        return {}
 
-    def sentences(self) -> list[str]:
-        """Return what was found, in a reviewer's words."""
+    def parts(self) -> Iterable[Part]:
+        """Yield what a page shows below the sentences; large pictures are made as they are asked for."""
+        yield Part("Figures", items=(self.table(), *self.figures()))
+        shown = tuple(Picture(name, values, label=name) for name, values in self.pictures.items())
+        if shown:
+            yield Part("Pictures", items=shown)
 
-    def table(self) -> Table:
-        """Return the numbers with their units."""
+    @property
+    def kept_pictures(self) -> Mapping[str, Any]:
+        """Those of the pictures that are written when it is saved."""
+        return self.pictures
+
+    def picture_file(self, name: str) -> str:
+        """Return the file name of one of the pictures."""
+        return f"{name}.png"
+
+    @property
+    def plot_folder(self) -> str:
+        """Folder of the plots' files, with a slash at its end; "" puts them beside the page."""
+        return ""
+
+    @property
+    def markdown_name(self) -> str:
+        """File name of its text in Markdown."""
+        return f"{self.kind}.md"
+
+    def children(self) -> Iterable[tuple[str, str, Result]]:
+        """Yield (folder, words, result) of results that are saved in folders of their own within this one's."""
+        return ()
+
+    @property
+    def foot(self) -> tuple[str, ...]:
+        """What a page ends with: cautions."""
+        return FOOT
+
+    def files(self) -> Mapping[str, File]:
+        """Return name -> file, for tables and texts that are kept beside the pictures."""
+        return {}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document's own keys: plain numbers, texts, lists; None where a value cannot be had."""
+        raise NotImplementedError
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the sentences and the table."""
+        said = "".join(f"<p>{escape(sentence)}</p>" for sentence in self.sentences())
+        return said + table_html(self.table())
+
+
+def table_html(table: Table) -> str:
+    """Return a table as plain HTML, every text escaped."""
+    heads = "".join(f"<th>{escape(str(name))}</th>" for name in table.columns)
+    rows = "".join(
+        "<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in table.rows
+    )
+    caption = f"<caption>{escape(table.title)}</caption>"
+    return f"<table>{caption}<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"

@@ -92,7 +92,7 @@ def command(
 def _write_clips(made: ChartMade, folder: Path, seconds: float) -> list[str]:
     """Write the chart as clips at its true rate; return what differs from the picture."""
     from scalesim.io.clips.write import write_clip
-    from scalesim.io.pictures.write import to_codes
+    from scalesim.core.codes import to_codes
 
     raster = made.clip.raster
     codes = to_codes(made.chart.frame)

@@ -1,42 +1,22 @@
-"""Saving a result: its pictures, and its document in two forms (absolute paths, and relative)."""
+"""A result's document in two forms: absolute paths for who asked, and relative ones beside the files."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from scalesim.io.folder import RESULT, output_folder
-from scalesim.io.pictures.write import write_png
-from scalesim.result import SCHEMA, Document, Result
+from scalesim.io.folder import RESULT
+from scalesim.result import SCHEMA, Result
 from scalesim.version import __version__
 
 
-def save_pictures(result: Result, folder: Path, names: Iterable[str] | None = None) -> dict[str, str]:
-    """Write the result's pictures as `<name>.png`; return name -> file name."""
-    wanted = None if names is None else set(names)
-    files = {}
-    for name, values in result.pictures.items():
-        if wanted is None or name in wanted:
-            files[name] = f"{name}.png"
-            write_png(folder / files[name], values)
-    return files
+def document(result: Result, files: dict[str, str], command: str = "") -> dict[str, Any]:
+    """Return the result's document with paths relative to its folder, forward slashes.
 
-
-def save_result(result: Result, out: Path, *, force: bool = False) -> dict[str, Any]:
-    """Write a result's pictures and document into a folder of its own; return it with absolute paths.
-
-    Raises: WriteError
+    Parameters:  command : the name it was asked for by, when that is not the result's own
     """
-    with output_folder(out, force=force) as partial:
-        written = save_document(document(result, save_pictures(result, partial)), partial)
-    return with_absolute_paths(written, out)
-
-
-def document(result: Document, files: dict[str, str]) -> dict[str, Any]:
-    """Return the result's document with paths relative to its folder, forward slashes."""
-    head = {"schema": SCHEMA, "command": result.kind, "version": __version__, "out": "."}
+    head = {"schema": SCHEMA, "command": command or result.kind, "version": __version__, "out": "."}
     return {**head, "files": {**files, "result": RESULT}, **result.to_dict()}
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.page.stills import INK, PAPER, QUIET, font
+from scalesim.draw.lettering import INK, PAPER, QUIET, font
 
 if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw

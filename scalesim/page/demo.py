@@ -13,7 +13,7 @@ from scalesim.io.pictures.write import write_png
 from scalesim.jobs.demo.demo import Demonstration, SceneResult
 from scalesim.jobs.predict.predict import Prediction
 from scalesim.jobs.predict.words import number_text
-from scalesim.page.crop import CROP, cut, place_on_screen
+from scalesim.jobs.predict.crop import CROP, cut, place_on_screen
 from scalesim.page.demo_tube import SCENE as TUBE_SCENE
 from scalesim.page.demo_tube import tube_section
 from scalesim.page.overview import overview

@@ -9,7 +9,7 @@ from scalesim.io.pictures.write import write_png
 from scalesim.jobs.demo.demo import SceneResult
 from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
 from scalesim.jobs.predict.predict import Prediction
-from scalesim.page.crop import CROP, cut
+from scalesim.jobs.predict.crop import CROP, cut
 from scalesim.page.simple import Figure, Section
 from scalesim.result import Table
 from scalesim.tube.screen import shown_window

@@ -1,13 +1,48 @@
-"""A comparison as Markdown: the page's text and tables, with the figures beside it."""
+"""An answer as Markdown: the page's text and tables, with plots and pictures as files beside it."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from scalesim.page.compare_tables import Cell, MetricTable, TextTable
+from scalesim.plot import Plot
+from scalesim.result import Cell, Code, Item, Links, Part, Picture, Result, Table
+from scalesim.version import __version__
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]<>#|~&])")
+
+
+def render_markdown(result: Result, parts: Sequence[Part], plots: Mapping[str, str]) -> str:
+    """Return the document; pictures and plots are named by their places beside it.
+
+    Parameters:  plots : name of a plot -> its file
+    """
+    said = [f"# {escaped(result.title)}", *map(escaped, result.opening)]
+    said += map(escaped, result.sentences())
+    for part in parts:
+        quiet = f" ({escaped(part.quiet)})" if part.quiet else ""
+        said += [f"## {escaped(part.title)}{quiet}", *map(escaped, part.text)]
+        said += [text for item in part.items if (text := _item(item, plots))]
+    said += [*map(escaped, result.foot), f"Made with scalesim {__version__}."]
+    return "\n\n".join(said) + "\n"
+
+
+def _item(item: Item, plots: Mapping[str, str]) -> str:
+    if isinstance(item, Table):
+        return table_text(item)
+    if isinstance(item, Plot):
+        return figure(plots[item.name], item.caption)
+    if isinstance(item, Picture):
+        words = ". ".join(filter(None, (item.label, item.caption.rstrip("."))))
+        return figure(f"{item.name}.png", words)
+    if isinstance(item, Code):
+        label = f"**{escaped(item.label)}**\n\n" if item.label else ""
+        return label + code_block(item.text)
+    if isinstance(item, Links):
+        return "\n".join(
+            [escaped(item.text), *(f"- [{escaped(words)}]({place})" for place, words in item.links)]
+        )
+    return ""  # a viewer is for a page
 
 
 def escaped(text: str) -> str:
@@ -15,28 +50,29 @@ def escaped(text: str) -> str:
     return _SIGNS.sub(r"\\\1", " ".join(text.split()))
 
 
-def text_table(table: TextTable) -> str:
-    """Return a table of texts."""
-    align = ["--:" if number in table.right else ":--" for number in range(len(table.columns))]
-    return f"{_caption(table.title)}\n\n{_table(table.columns, table.rows, align)}"
+def table_text(table: Table) -> str:
+    """Return a table, the best in bold, and its footnotes."""
+    notes = {note: number for number, note in enumerate(table.notes, start=1)}
+    lines = [_cells(table.columns, notes), _rule(table), *(_cells(row, notes) for row in table.rows)]
+    body = "\n".join("| " + " | ".join(line) + " |" for line in lines)
+    below = "".join(f"\n\\[{number}\\] {escaped(note)}  " for note, number in notes.items())
+    return f"**{escaped(table.title)}**\n\n{body}" + (f"\n{below}" if below else "")
 
 
-def metric_table(table: MetricTable) -> str:
-    """Return a metric table, the best in bold, and its footnotes."""
-    names = ["", *(f"{chain} ({screen})" for chain, screen in table.chains)]
-    lines = []
-    for column, cells in table.rows:
-        better = f" ({column.better} is better)" if column.better else ""
-        label = ", ".join(filter(None, (column.label, column.unit))) + better
-        lines.append([escaped(label), *map(_value, cells)])
-    align = [":--", *("--:" for _ in table.chains)]
-    notes = "".join(f"\n\\[{number}\\] {escaped(note)}  " for number, note in enumerate(table.notes, 1))
-    said = _raw_table([escaped(name) for name in names], lines, align)
-    return f"{_caption(table.title)}\n\n{said}" + (f"\n{notes}" if notes else "")
+def _rule(table: Table) -> list[str]:
+    return ["--:" if align == "right" else ":--" for align in table.aligned]
 
 
-def _value(cell: Cell) -> str:
-    text = escaped(f"{cell.text} [{cell.note}]" if cell.note else cell.text)
+def _cells(row: Sequence[str | Cell], notes: Mapping[str, int]) -> list[str]:
+    return [_cell(cell, notes) for cell in row]
+
+
+def _cell(cell: str | Cell, notes: Mapping[str, int]) -> str:
+    if isinstance(cell, str):
+        return escaped(cell)
+    quiet = f" ({cell.quiet})" if cell.quiet else ""
+    note = f" [{notes[cell.note]}]" if cell.note else ""
+    text = escaped(f"{cell.text}{quiet}{note}")
     return f"**{text}**" if cell.best else text
 
 
@@ -48,16 +84,3 @@ def code_block(text: str) -> str:
 def figure(path: str, words: str) -> str:
     """Return a picture with its words."""
     return f"![{escaped(words)}]({path})\n\n*{escaped(words)}*"
-
-
-def _caption(title: str) -> str:
-    return f"**{escaped(title)}**"
-
-
-def _table(names: Sequence[str], rows: Sequence[Sequence[str]], align: Sequence[str]) -> str:
-    return _raw_table([escaped(n) for n in names], [[escaped(cell) for cell in row] for row in rows], align)
-
-
-def _raw_table(names: Sequence[str], rows: Sequence[Sequence[str]], align: Sequence[str]) -> str:
-    lines = [names, align, *rows]
-    return "\n".join("| " + " | ".join(line) + " |" for line in lines)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.io.clips.write import ClipFile, write_clip
-from scalesim.io.pictures.write import to_codes
+from scalesim.core.codes import to_codes
 from scalesim.jobs.predict.moving import Moving
 from scalesim.page.card import SECONDS, card_pictures
 from scalesim.signal.flashes.limits import FlashReport

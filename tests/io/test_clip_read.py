@@ -19,7 +19,7 @@ from scalesim.errors import ParameterError, ReadError
 from scalesim.io.clips.read import looks_like_clip, read_clip
 from scalesim.io.clips.timing import timing_of
 from scalesim.io.clips.write import write_clip
-from scalesim.io.pictures.write import to_codes
+from scalesim.core.codes import to_codes
 
 NTSC = Fraction(60000, 1001)
 FFV1 = ("-c:v", "ffv1")

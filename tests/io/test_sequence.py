@@ -12,7 +12,7 @@ from PIL import Image
 
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.clips.sequence import is_sequence, read_sequence
-from scalesim.io.pictures.write import to_codes
+from scalesim.core.codes import to_codes
 
 
 def save(folder: Path, names: list[str], size: tuple[int, int] = (12, 16)) -> list[np.ndarray]:

@@ -15,7 +15,8 @@ from hypothesis.extra.numpy import array_shapes, arrays
 
 from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.pictures.read import read_picture
-from scalesim.io.pictures.write import to_codes, write_png
+from scalesim.core.codes import to_codes
+from scalesim.io.pictures.write import write_png
 
 
 def exact_code(value: float, bits: int) -> int:

@@ -20,7 +20,7 @@ from PIL import Image
 
 from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError
-from scalesim.io.pictures.write import to_codes
+from scalesim.core.codes import to_codes
 from scalesim.jobs.compare.compare import Comparison, compare
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.predict import predict

@@ -1,83 +1,59 @@
-"""Write pictures: code values to stored codes, and those to PNG."""
+"""Write pictures as PNG."""
 
 from __future__ import annotations
 
 import io
 import os
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Literal, overload
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.errors import ParameterError, ShapeError, WriteError
+from scalesim.core.codes import to_codes
+from scalesim.errors import ShapeError, WriteError
 from scalesim.io.pictures.header import shown
 
-_BAND = 64
 # Measured on drawn frames of 1920x1080: level 3 is up to a third larger, level 6 takes half again as long
 # for 5 percent.
 _COMPRESS_LEVEL = 4
 
 
-@overload
-def to_codes(values: NDArray[Any], bits: Literal[8] = 8) -> NDArray[np.uint8]: ...
-@overload
-def to_codes(values: NDArray[Any], bits: Literal[16]) -> NDArray[np.uint16]: ...
-@overload
-def to_codes(values: NDArray[Any], bits: int) -> NDArray[np.uint8] | NDArray[np.uint16]: ...
+def png_bytes(values: NDArray[Any], palette: Sequence[tuple[int, int, int]] = ()) -> bytes:
+    """Return an 8-bit PNG without time, profile or text; equal values give equal bytes.
 
-
-def to_codes(values: NDArray[Any], bits: int = 8) -> NDArray[np.uint8] | NDArray[np.uint16]:
-    """Return floor((2**bits - 1) clip(v, 0, 1) + 1/2) as uint8 (8 bits) or uint16 (16 bits).
-
-    `values` are floating code values of any shape; the arithmetic is float64, so halves round up
-    exactly. Raises `ParameterError` for other `bits`, `ShapeError` for values that are not floating
-    or hold a NaN.
-    """
-    if bits not in (8, 16):
-        raise ParameterError(f"bits is {bits}; 8 and 16 are written (8 for what a display shows)")
-    values = np.asarray(values)
-    if not np.issubdtype(values.dtype, np.floating):
-        raise ShapeError(
-            f"values are {values.dtype}; floating code values 0..1 are needed: divide codes by 255"
-        )
-    codes = np.empty(values.shape, dtype=np.uint8 if bits == 8 else np.uint16)
-    if values.ndim == 0:
-        return _band_codes(values, bits).astype(codes.dtype)
-    # By bands, so that a large picture is never held in float64 as a whole.
-    for top in range(0, values.shape[0], _BAND):
-        codes[top : top + _BAND] = _band_codes(values[top : top + _BAND], bits)
-    return codes
-
-
-def _band_codes(values: NDArray[Any], bits: int) -> NDArray[np.float64]:
-    wide = np.clip(values.astype(np.float64), 0.0, 1.0)
-    if np.isnan(wide).any():
-        count = int(np.isnan(wide).sum())
-        raise ShapeError(
-            f"values hold {count} or more that are not a number; 0 is allowed: fix the stage before"
-        )
-    codes: NDArray[np.float64] = np.floor(wide * (2**bits - 1) + 0.5)
-    return codes
-
-
-def write_png(path: str | os.PathLike[str], values: NDArray[Any]) -> None:
-    """Write code values (lines, samples, 3) as an 8-bit RGB PNG; equal values give equal bytes.
-
-    No time, profile or text is stored. An existing file is replaced. Raises `ShapeError` for another
-    shape or a NaN, `WriteError` when the file cannot be written.
+    Parameters:
+        values : (lines, samples, 3) code values, or uint8 codes; with a palette (lines, samples) uint8
+            numbers of its colours
+    Raises: ShapeError for another shape or a NaN
     """
     from PIL import Image
 
-    if values.ndim != 3 or values.shape[2] != 3 or 0 in values.shape:
+    wanted = 2 if palette else 3
+    if values.ndim != wanted or 0 in values.shape or (values.ndim == 3 and values.shape[2] != 3):
         raise ShapeError(
             f"values have the shape {values.shape}; a picture is (lines, samples, 3), none of them 0"
         )
+    codes = values if values.dtype == np.uint8 else to_codes(values)
+    picture = Image.fromarray(np.ascontiguousarray(codes))
+    if palette:
+        picture.putpalette([part for colour in palette for part in colour])
     packed = io.BytesIO()
-    Image.fromarray(to_codes(values)).save(packed, format="PNG", compress_level=_COMPRESS_LEVEL)
+    picture.save(packed, format="PNG", compress_level=_COMPRESS_LEVEL)
+    return packed.getvalue()
+
+
+def write_png(
+    path: str | os.PathLike[str], values: NDArray[Any], palette: Sequence[tuple[int, int, int]] = ()
+) -> int:
+    """Write what `png_bytes` gives; return the number of bytes.
+
+    An existing file is replaced. Raises `WriteError` when the file cannot be written.
+    """
+    packed = png_bytes(values, palette)  # first, so that a failure here leaves no half file behind
     try:
-        # Encoded first, so that a failure there leaves no half file behind.
-        Path(path).write_bytes(packed.getbuffer())
+        return Path(path).write_bytes(packed)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise WriteError(

@@ -6,101 +6,22 @@ Frames are taken one at a time and only numbers are kept, so memory does not gro
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
 
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain, as_chain
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ScalesimError, nearest
-from scalesim.jobs.compare.captured import Capture, captured, reference_on, register_picture
+from scalesim.jobs.compare.captured import Capture, reference_on, register_picture
 from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
-from scalesim.jobs.compare.place import Place
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.predict import Prediction, predict
-from scalesim.jobs.predict.words import comparison_sentences
-from scalesim.metrics import METRICS, check_metrics, key_of
-from scalesim.result import Table
+from scalesim.jobs.predict.predict import predict
+from scalesim.metrics import check_metrics, key_of
 
 REFERENCES = ("ideal", "source")
 NOT_NOTED = "not noted"
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """All rows and the ranking; a `Result`.
-
-    Parameters:
-        chains : label -> chain, in the order given
-        frames : the frames that could be read, in order
-        rows : one per frame and chain that fit
-        ranking : places per output raster, best first
-        by : the metric keys the ranking goes by
-        reference : "ideal", "source" or the name of a reference picture
-        failed : frame or "frame / chain" -> why it is missing
-        warnings : what a reader should know before trusting the table
-        captures : label as shown -> captured box
-    """
-
-    chains: Mapping[str, Chain]
-    frames: tuple[FrameSource, ...]
-    rows: tuple[Row, ...]
-    ranking: tuple[Place, ...]
-    by: tuple[str, ...]
-    reference: str
-    failed: Mapping[str, str]
-    warnings: tuple[str, ...]
-    captures: Mapping[str, Capture] = field(default_factory=dict)
-
-    kind = "compare"
-
-    @property
-    def contestants(self) -> tuple[str, ...]:
-        """Labels of all that is compared: chains, then captured boxes."""
-        return (*self.chains, *self.captures)
-
-    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Prediction:
-        """Return the picture of a contestant, predicted or captured, without metrics."""
-        if label in self.captures:
-            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).prediction
-        return predict(clip, self.chains[label], metrics=[], tube=tube)
-
-    @property
-    def pictures(self) -> dict[str, Any]:
-        """None: pictures are made frame by frame when they are written."""
-        return {}
-
-    def sentences(self) -> list[str]:
-        """Return the verdict in a reviewer's words."""
-        return comparison_sentences(self.ranking, self.warnings, self.failed)
-
-    def table(self) -> Table:
-        """Return the ranking."""
-        rows, above = [], ""
-        for p in self.ranking:
-            rows.append(("" if p.raster == above else p.raster, str(p.rank), p.chain, p.reason))
-            above = p.raster
-        names = ("screen", "place", "chain", "why")
-        align = ("left", "right", "left", "left")
-        return Table("Ranking by " + ", ".join(self.by), names, tuple(rows), align)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return rows, ranking and settings."""
-        return {
-            "chains": {label: str(chain.text) for label, chain in self.chains.items()},
-            "captures": list(self.captures),
-            "frames": [frame.name for frame in self.frames],
-            "reference": self.reference,
-            "by": list(self.by),
-            "rows": [row.to_dict() for row in self.rows],
-            "ranking": [place.to_dict() for place in self.ranking],
-            "failed": dict(self.failed),
-            "warnings": list(self.warnings),
-            "units": {name: key_of(name).unit for name in METRICS},
-        }
 
 
 def compare(
@@ -112,6 +33,9 @@ def compare(
     metrics: Iterable[str] | None = None,
     group_by: str | None = None,
     captures: Iterable[Capture] = (),
+    crop: Crop | None = None,
+    tube: str = "4:3",
+    stills: Iterable[str] = (),
     advance: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
     """Return every frame through every chain, measured and ranked.
@@ -125,6 +49,7 @@ def compare(
         metrics : keys to measure; None measures all (those of `by` are always measured)
         group_by : key of the frames' notes; frames whose notes differ in it are ranked apart
         captures : captured boxes; each is registered to the frames it shows and measured beside them
+        crop, tube, stills : what a page looks at, see `Comparison`
         advance : called with what is worked on next, once per frame and chain
     Raises: ParameterError for no frames, no chains, unknown keys or a note's key no frame has. What a
         frame or a pair cannot do is reported in `failed`, the rest is done
@@ -158,7 +83,19 @@ def compare(
         failed,
         (*_warnings(read, rows), *seen.notes),
         boxes,
+        crop,
+        check_tube(tube),
+        _known_frames(stills, read),
     )
+
+
+def _known_frames(names: Iterable[str], frames: Sequence[FrameSource]) -> tuple[str, ...]:
+    known = [frame.name for frame in frames]
+    wanted = tuple(names)
+    for name in wanted:
+        if name not in known:
+            raise ParameterError(f"stills: no frame is named '{name}'; {nearest(name, known)}")
+    return wanted
 
 
 def _measured(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +11,7 @@ from numpy.typing import NDArray
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.build import beam_lines, resample_lines
 from scalesim.core.encoding import code_to_light, light_to_code, luma
-from scalesim.jobs.identify.identification import Identification
+from scalesim.jobs.identify.findings import Findings
 from scalesim.metrics.fidelity.likeness import structural_similarity
 
 AMPLIFIED = 8
@@ -69,18 +68,13 @@ class IdentifyCheck:
         return {"ssim": self.ssim, "rms_codes": self.rms_codes, "stands_out": parts}
 
 
-def check_identification(
-    found: Identification, captures: Sequence[NDArray], *, page: str = "luma", aspect: str = "full"
-) -> IdentifyCheck:
+def check_identification(found: Findings) -> IdentifyCheck:
     """Return the chart through an identified box and its capture path, against the mean capture.
 
-    Parameters:
-        captures : as `identify` was given them; page, aspect : of the chart
     The path's gain, lift and gamma, its place and blur along the line are those that were found.
     """
-    chart = luma(kernel_chart(found.mode, page=page, aspect=aspect).frame)
-    used = [captures[k] for k in found.frames.used] or list(captures)
-    captured = luma(np.asarray(np.mean(used, axis=0, dtype=np.float32)))
+    chart = luma(kernel_chart(found.mode, page=found.page, aspect=found.aspect).frame)
+    captured = found.captured
     parts = [_through(rows, chart, found) for rows in found.rows]
     lines = np.empty((len(parts) * parts[0].shape[0], chart.shape[1]), np.float32)
     for k, part in enumerate(parts):
@@ -98,14 +92,14 @@ def check_identification(
     )
 
 
-def _through(rows: NDArray, chart: NDArray, found: Identification) -> NDArray:
+def _through(rows: NDArray, chart: NDArray, found: Findings) -> NDArray:
     """Return the lines of one field of the box's output, (lines, chart samples)."""
     if found.encoding == "light":
         return light_to_code(np.maximum(rows.astype(np.float32) @ code_to_light(chart), 0))
     return rows.astype(np.float32) @ chart
 
 
-def _captured_as(lines: NDArray, samples: int, found: Identification) -> NDArray:
+def _captured_as(lines: NDArray, samples: int, found: Findings) -> NDArray:
     """Return lines of the chart's width as the capture path shows them."""
     along, width = found.along, lines.shape[1]
     across = resample_lines(width, samples, along.scale * width / samples, along.shift * width)

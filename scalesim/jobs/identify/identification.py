@@ -1,123 +1,101 @@
-"""The answer of `identify`: what a box does to lines, as far as its capture tells."""
+"""`Identification`: the answer of `identify`."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.affine import Affine
-from scalesim.core.encoding import Encoding
-from scalesim.core.operator import FieldOperator, Operator, matrix_from_taps
+from scalesim.chain import Chain
+from scalesim.jobs.identify.check import AMPLIFIED, IdentifyCheck, check_identification
+from scalesim.jobs.identify.figures import kernel_plot
+from scalesim.jobs.identify.findings import Findings
+from scalesim.jobs.identify.operator import operator_file
+from scalesim.draw.operator_picture import LINES, operator_picture
 from scalesim.jobs.identify.words import sentences, table
-from scalesim.result import Table
-from scalesim.signal.kernel.along_line import AlongLine
-from scalesim.signal.kernel.cells import Stack
-from scalesim.signal.kernel.ramps import Tone
+from scalesim.plot import Plot
+from scalesim.result import Code, File, Part, Picture, Result, Table
+from scalesim.stages.measured import Measured
+
+OPERATOR = "operator.json"
+"""Name of the file that keeps the measured weights."""
 
 
-@dataclass(frozen=True, eq=False)
-class Identification:
-    """What a box does, as far as its capture tells; a `Result`.
-
-    Parameters:
-        method : kinds of the stages in series, joined by "+", or "unknown"
-        methods : labels of all that cannot be told apart at this ratio, simplest first
-        lines_in, lines_out : frame lines of the chart, lines of one captured field or picture
-        phase : source lines; where the span of captured line 0 begins, as the chain's stage has it. A pair
-            [low, high) for drops, for which every phase between gives the same lines
-        step : source lines per line of a field
-        kernel : (offset, weight, error) of the weights as measured, offsets in source lines from where
-            the line looks
-        encoding : "code", "light" or "undecidable"
-        flicker_taps : of the filter before interlacing, such as "1/2/1", "paired", "1" (none), or ""
-        field_relation : by content: "same", "half-line", "progressive", "unknown"
-        residual : rms of what the answer leaves unexplained, in 8-bit codes at full swing
-        confidence : 0..1, see `confidence_of`
-        chain : text that reproduces the box in `predict`
-    """
-
-    method: str
-    methods: tuple[str, ...]
-    chains: tuple[str, ...]
-    lines_in: int
-    lines_out: int
-    phase: float | tuple[float, float] | None
-    step: float
-    kernel: tuple[tuple[float, float, float], ...]
-    encoding: str
-    flicker_taps: str
-    field_relation: str
-    along: AlongLine
-    tone: Tone
-    residual: float
-    confidence: float
-    chain: str
-    mode: str
-    places: tuple[Affine, ...]
-    rows: tuple[NDArray, ...]
-    distance: float
-    distance_error: float
-    misfit_ratio: float
-    condition: float
-    frames: Stack
-    notes: tuple[str, ...] = field(default=())
+class Identification(Findings, Result):
+    """What a box does, as far as its capture tells; a `Result`."""
 
     kind = "identify"
+    title = "What the box does"
 
     @property
-    def gain(self) -> float:
-        """Contrast of the capture path, on code values."""
-        return self.tone.gain
+    def undecided(self) -> bool:
+        """True when no named method fits."""
+        return self.method == "unknown"
 
-    @property
-    def lift(self) -> float:
-        """Code value the capture path adds at black."""
-        return self.tone.lift
-
-    @property
-    def gamma(self) -> float:
-        """Exponent of the capture path on code values."""
-        return self.tone.gamma
-
-    @property
-    def pictures(self) -> dict[str, NDArray]:
-        """None: a kernel is a table."""
-        return {}
-
-    def operator(self) -> FieldOperator:
-        """Return the weights of every captured line, one operator per field: (lines_out, lines_in).
-
-        The named method's where one fits, the measured kernel's otherwise.
-        """
-        encoding: Encoding = "light" if self.encoding == "light" else "code"
-        return FieldOperator(tuple(Operator(_sparse(rows), None, encoding) for rows in self.rows))
-
-    @property
-    def measured_rows(self) -> tuple[dict[str, Any], ...]:
-        """Per field: step, phase (where line r's middle looks is step*(r + 1/2) + phase), offsets, weights.
-
-        The kernel as measured, whatever the name: offsets in source lines from where the line looks.
-        """
-        return tuple(
-            {
-                "step": place.scale,
-                "phase": place.offset,
-                "offset": [k[0] for k in self.kernel],
-                "weight": [k[1] for k in self.kernel],
-            }
-            for place in self.places
-        )
+    @cached_property
+    def check(self) -> IdentifyCheck:
+        """The chart through this answer, against the capture."""
+        return check_identification(self)
 
     def sentences(self) -> list[str]:
-        """Return the outcome in a reviewer's words."""
+        """Return the outcome, first what the box does, then what limits the answer."""
         return sentences(self)
 
     def table(self) -> Table:
         """Return the numbers with their units."""
         return table(self)
+
+    def figures(self) -> tuple[Plot, ...]:
+        """Return the measured kernel with the named method's weights over it."""
+        return (kernel_plot(self),)
+
+    @property
+    def pictures(self) -> dict[str, NDArray]:
+        """The operator's middle as squares; the capture, the same predicted, and what is left."""
+        matrix, _ = operator_picture(self.rows[0])
+        return {"matrix": matrix / np.float32(255), **self.check.pictures}
+
+    def parts(self) -> Iterable[Part]:
+        """Yield the kernel, the chain, the numbers, and the prediction against the capture."""
+        matrix, corner = operator_picture(self.rows[0])
+        squares = Picture(
+            "matrix",
+            matrix,
+            "The operator, its middle",
+            "Weights as squares",
+            f"Output lines {corner[0]} to {corner[0] + LINES - 1} down, source lines from {corner[1]} across. "
+            "Every square is a weight: violet adds, orange takes away, white is nothing.",
+        )
+        yield Part("What a line is made of", items=(*self.figures(), squares))
+        yield Part("The chain that reproduces it", (self._reproduce(),), (Code(self.chain),))
+        yield Part("Measured", items=(self.table(),))
+        yield Part("Predicted against captured", tuple(self.check.sentences()), self._compared())
+
+    def files(self) -> dict[str, File]:
+        """Return the measured weights, and a chain that reproduces the box."""
+        chain = Chain(Measured(file=OPERATOR)) if self.undecided else Chain(self.chain)
+        operator = operator_file(self).to_json()
+        return {"operator": File(OPERATOR, operator), "chain": File("box.toml", chain.to_toml())}
+
+    def _compared(self) -> tuple[Picture, ...]:
+        captions = {
+            "captured": "The mean of the captured frames, one dot for a sample.",
+            "predicted": "The chart through the answer and the capture's own levels and place.",
+            "residual": f"Captured less predicted, {AMPLIFIED} times, about mid grey. Even grey is agreement; "
+            "a pattern says what the answer does not explain.",
+        }
+        pictures = self.check.pictures
+        return tuple(
+            Picture(name, pictures[name], name, f"The chart, {name}", said) for name, said in captions.items()
+        )
+
+    def _reproduce(self) -> str:
+        if self.undecided:
+            return "No name fits, so the chain uses the weights as they were measured, in operator.json."
+        return "The same box by its name; operator.json holds the weights line by line."
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result's keys."""
@@ -151,9 +129,5 @@ class Identification:
             "frames_used": list(self.frames.used),
             "frames_left_out": list(self.frames.unstable),
             "notes": list(self.notes),
+            "check": self.check.to_dict(),
         }
-
-
-def _sparse(rows: NDArray) -> Any:
-    line, column = np.nonzero(np.abs(rows) > 1e-9)
-    return matrix_from_taps(rows.shape, line, column, rows[line, column])

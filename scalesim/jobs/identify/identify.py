@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.chain import Chain
 from scalesim.charts.layout import Layout, layout
-from scalesim.jobs.identify.identification import Identification
+from scalesim.core.encoding import luma
+from scalesim.jobs.identify.identification import OPERATOR, Identification
 from scalesim.signal.kernel.capture import Capture, read_capture
 from scalesim.signal.kernel.dictionary import Method, methods
 from scalesim.signal.kernel.field_identity import Fitted, total
@@ -16,8 +19,9 @@ from scalesim.signal.kernel.freeform import FreeForm, rows_at
 from scalesim.signal.kernel.method_fit import Trial
 from scalesim.signal.kernel.names import named, relation_of
 from scalesim.signal.kernel.sources import Explained, best_source
+from scalesim.stages.measured import Measured
 
-__all__ = ["Identification", "confidence_of", "identify"]
+__all__ = ["Identification", "confidence_of", "identify", "with_operator"]
 
 _ALARM = 1.25
 """Misfit of the best method over that of a free kernel, from which on no name is believed ..."""
@@ -53,10 +57,14 @@ def identify(
     plan = layout(chart_mode, page=page, aspect=aspect)
     capture = read_capture(captures, plan, woven)
     found = best_source(capture, plan)
-    return _identification(found, capture, plan, lines)
+    used = [captures[k] for k in capture.frames.used] or list(captures)
+    captured = luma(np.asarray(np.mean(used, axis=0, dtype=np.float32)))
+    return _identification(found, capture, plan, lines, captured)
 
 
-def _identification(found: Explained, capture: Capture, plan: Layout, lines: int | None) -> Identification:
+def _identification(
+    found: Explained, capture: Capture, plan: Layout, lines: int | None, captured: NDArray
+) -> Identification:
     fitted = found.fitted
     tied = _tied(fitted)
     best = tied[0]
@@ -108,6 +116,9 @@ def _identification(found: Explained, capture: Capture, plan: Layout, lines: int
         misfit_ratio=ratio,
         condition=max(f.condition for f in free),
         frames=capture.frames,
+        captured=captured,
+        page=plan.page,
+        aspect=plan.aspect,
         notes=capture.notes,
     )
 
@@ -235,3 +246,13 @@ def _kernel(free: tuple[FreeForm, ...]) -> tuple[tuple[float, float, float], ...
     kernel = free[0]
     order = np.argsort(kernel.offsets)
     return tuple((float(kernel.offsets[i]), float(kernel.weights[i]), float(kernel.errors[i])) for i in order)
+
+
+def with_operator(found: Identification, folder: str) -> Identification:
+    """Return an answer whose chain, when no name fits, reads the operator file that a folder will hold.
+
+    Parameters:  folder : with forward slashes, as a chain names files
+    """
+    if not found.undecided:
+        return found
+    return replace(found, chain=Chain(Measured(file=f"{folder}/{OPERATOR}")).text)

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from scalesim.core.operator_file import FieldRows, OperatorFile, Row
 from scalesim.core.raster import Field
 from scalesim.core.source import source_mode
-from scalesim.jobs.identify.identification import Identification
+from scalesim.jobs.identify.findings import Findings
 
 _NEGLIGIBLE = 1e-6
 
 
-def operator_file(found: Identification) -> OperatorFile:
+def operator_file(found: Findings) -> OperatorFile:
     """Return the measured line weights of a box.
 
     Two fields are taken to land half a line apart, as an interlaced sync makes them: a capture does not show

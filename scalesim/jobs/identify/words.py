@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from scalesim.jobs.identify.findings import Findings
 from scalesim.result import Table
-
-if TYPE_CHECKING:
-    from scalesim.jobs.identify.identification import Identification
 
 _RELATIONS = {
     "same": "Both fields show the same lines.",
@@ -22,7 +18,7 @@ _LANDING = (
 _PATH = "What the capture itself does to lines counts as the box's: it must take them as they come, unscaled."
 
 
-def sentences(found: Identification) -> list[str]:
+def sentences(found: Findings) -> list[str]:
     """Return the outcome, first what the box does, then what limits the answer."""
     said = [_method(found), *_ties(found), *_values(found), _RELATIONS[found.field_relation]]
     if found.field_relation != "progressive":
@@ -32,7 +28,7 @@ def sentences(found: Identification) -> list[str]:
     return said
 
 
-def _method(found: Identification) -> str:
+def _method(found: Findings) -> str:
     ratio = f"{found.step:.4g} source lines a line"
     if found.method == "unknown":
         return (
@@ -42,14 +38,14 @@ def _method(found: Identification) -> str:
     return f"The box does this to lines: {found.methods[0]} ({ratio}, {_phase(found)})."
 
 
-def _phase(found: Identification) -> str:
+def _phase(found: Findings) -> str:
     if isinstance(found.phase, tuple):
         return f"phase from {found.phase[0]:.3g} to {found.phase[1]:.3g}"
     # rounding must not leave a minus before nothing
     return f"phase {round(found.phase, 3) + 0.0:.3f}" if found.phase is not None else "no phase"
 
 
-def _ties(found: Identification) -> list[str]:
+def _ties(found: Findings) -> list[str]:
     if len(found.methods) < 2:
         return []
     others = "; ".join(found.methods[1:5])
@@ -59,12 +55,12 @@ def _ties(found: Identification) -> list[str]:
     ]
 
 
-def other_mode(found: Identification) -> str:
+def other_mode(found: Findings) -> str:
     """Return a second source mode whose ratio is another kind of fraction."""
     return "1080p" if found.lines_in != 1080 else "720p"
 
 
-def _values(found: Identification) -> list[str]:
+def _values(found: Findings) -> list[str]:
     return {
         "code": ["Code values are mixed, not light."],
         "light": ["Light is mixed, not code values."],
@@ -74,7 +70,7 @@ def _values(found: Identification) -> list[str]:
     }[found.encoding]
 
 
-def table(found: Identification) -> Table:
+def table(found: Findings) -> Table:
     """Return the numbers with their units."""
     rows = (
         ("source lines per line", f"{found.step:.5f}", "lines"),

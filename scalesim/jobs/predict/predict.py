@@ -21,7 +21,7 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.core.landed import landed, woven
 from scalesim.core.mode import mode_name_for
 from scalesim.core.operator import FieldOperator
-from scalesim.core.raster import Raster
+from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import ParameterError, ScalesimError, nearest
 from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
 from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
@@ -60,6 +60,11 @@ class Prediction:
     def raster(self) -> Raster:
         """The output raster."""
         return self.plan.output
+
+    @property
+    def geometry(self) -> Geometry:
+        """Where the output looks on the source."""
+        return self.plan.geometry
 
     @property
     def mode_out(self) -> str:
@@ -153,8 +158,6 @@ def predict(
     clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
     chain = as_chain(chain)
     names = check_metrics(metrics)
-    if not isinstance(tube, str) or tube not in TUBES:
-        raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
     begin = _begin(clip, at_s)
     still = clip.still_at(begin)
     evidence, resolved = evidence_of(still, chain, reference)
@@ -172,13 +175,20 @@ def predict(
         shown,
         landed(shown, resolved.output),
         woven(shown, resolved.output),
-        tube,
+        check_tube(tube),
         values,
         why,
         evidence.how,
         clip.notes,
         on_glass,
     )
+
+
+def check_tube(tube: str) -> str:
+    """Return a tube's shape; raise ParameterError for one that is not known."""
+    if not isinstance(tube, str) or tube not in TUBES:
+        raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
+    return tube
 
 
 def evidence_of(still: Clip, chain: Chain, reference: str | NDArray = "ideal") -> tuple[Evidence, Resolved]:

@@ -135,6 +135,7 @@ def _answer(chain: Chain, table: TrialTable, places: Sequence[Place]) -> Tuning:
         how=table.trials.how,
         how_reason=table.trials.slow_because,
         whole_grid=len(places) == prod(len(dial.values) for dial in table.dials),
+        sources=tuple(table.trials.frames[index] for index in scored.frames),
     )
 
 

@@ -1,130 +1,47 @@
-"""`Tuning`: the answer of `tune`, as numbers."""
+"""`Tuning`: the answer of `tune`."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import csv
+import io
+from collections.abc import Iterable
 from functools import cached_property
 from typing import Any
 
-from scalesim.chain import Chain
-from scalesim.chain.dial import Dial
-from scalesim.chain.vary import Varied
-from scalesim.core.raster import Raster
+from scalesim.core.clip import Clip
 from scalesim.jobs.predict.words import LABELS, number_text
-from scalesim.jobs.tune.words import tuning_notes, tuning_sentences, value_text
-from scalesim.result import Table
-from scalesim.schema import key_text
-from scalesim.search.objective import HOLDS, Objective
+from scalesim.jobs.tune.art import ArtFound, art_of
+from scalesim.jobs.tune.figures import tune_plot
+from scalesim.jobs.tune.findings import Findings
+from scalesim.jobs.tune.looks import TuneLook, looks_of
+from scalesim.jobs.tune.point import Point, plain_values, value_text
+from scalesim.jobs.tune.words import tuning_notes, tuning_sentences
+from scalesim.plot import Plot
+from scalesim.result import Code, File, Part, Picture, Result, Table
+
+_MOST_ROWS = 60
+"""Settings up to which a page lists every one."""
 
 
-@dataclass(frozen=True)
-class Point:
-    """One setting: its values, its score (mean over the frames) and each frame's, or why there is none.
-
-    Parameters:
-        values : key -> value
-        score, per_frame : None when there is none
-        metrics : metric key -> mean over the frames
-        cropped : percent of the picture pushed out or hidden
-        why : reason for no score, else ""
-    """
-
-    values: Mapping[str, Any]
-    score: float | None
-    per_frame: tuple[float | None, ...]
-    metrics: Mapping[str, float | None]
-    cropped: float | None = None
-    why: str = ""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the point of a curve; `why` only where there is no score."""
-        found = {
-            "values": plain_values(self.values),
-            "score": self.score,
-            "per_frame": list(self.per_frame),
-            "metrics": dict(self.metrics),
-        }
-        return {**found, "why": self.why} if self.why else found
-
-
-@dataclass(frozen=True, eq=False)
-class Tuning:
-    """The setting to dial in, how sure it is, and the whole curve; a `Result`.
-
-    Parameters:
-        chain : with the best setting; before : as it was given
-        source : the raster of the first frame that counted
-        dials : what varied
-        frames : names of those that counted; left_out : frame -> reason
-        objective : what counted as better
-        best, present : the chosen setting and the one before
-        ties : all settings within a tie of the best score
-        margin : how much worse the best setting is that lies beyond the best one's surroundings (the
-            settings joined to it within `hold_distance`); None when there is none
-        clear : whether the curve says that the setting matters (`objective.is_clear`)
-        curve : every setting tried, in the order of the grid
-        holds : per numeric key, how far it may be off, (low, high) from the best, with the score within
-            `hold_distance`
-        how : "fast" (strips) or "full" (whole predictions), and why; the scores mean the same
-        whole_grid : False when the dials were searched coarse to fine
-    """
-
-    chain: Chain
-    before: Chain
-    source: Raster
-    dials: tuple[Varied, ...]
-    frames: tuple[str, ...]
-    left_out: Mapping[str, str]
-    objective: Objective
-    best: Point
-    present: Point
-    ties: tuple[Point, ...]
-    margin: float | None
-    clear: bool
-    curve: tuple[Point, ...]
-    holds: Mapping[str, tuple[float, float]]
-    how: str
-    how_reason: str
-    whole_grid: bool
+class Tuning(Findings, Result):
+    """The setting to dial in, how sure that is, and the whole curve; a `Result`."""
 
     kind = "tune"
 
     @property
-    def pictures(self) -> dict[str, Any]:
-        """None: the best chain goes through `predict` when its picture is wanted."""
-        return {}
-
-    @property
-    def score(self) -> float:
-        """The score of the best setting."""
-        assert self.best.score is not None
-        return self.best.score
-
-    @property
-    def hold_distance(self) -> float:
-        """A setting holds while the score stays this near to the best."""
-        return HOLDS * self.objective.tie
+    def title(self) -> str:
+        """What was tuned."""
+        return f"Tuning {' and '.join(dial.key for dial in self.dials)}"
 
     @cached_property
-    def presses(self) -> dict[str, int | None]:
-        """Key -> steps of the box's dial from the present setting to the best; None off the dial.
+    def clips(self) -> tuple[tuple[str, Clip], ...]:
+        """(name, still) of the frames that counted, read again."""
+        return tuple((s.name, s.load()) for s in self.sources if s.name in self.frames)
 
-        Keys without a dial in the chain are left out.
-        """
-        dials: dict[str, Dial] = {dial.key: dial for dial in self.before.dials}
-        return {
-            key: dials[key].presses(self.present.values[key], value)
-            for key, value in self.best.values.items()
-            if key in dials
-        }
-
-    @property
-    def worst_frame(self) -> tuple[str, float]:
-        """The frame that scores worst at the best setting, and its score."""
-        scores = [score for score in self.best.per_frame if score is not None]
-        worst = min(scores) if self.objective.higher_is_better else max(scores)
-        return self.frames[scores.index(worst)], worst
+    @cached_property
+    def art(self) -> list[ArtFound]:
+        """Low-resolution art in the frames, and whether the chain's ratio can give it back."""
+        return art_of(self.before, self.clips)
 
     @cached_property
     def notes(self) -> list[str]:
@@ -180,10 +97,75 @@ class Tuning:
             "curve": [point.to_dict() for point in self.curve],
             "how": self.how,
             "notes": self.notes,
+            "art": [each.to_dict() for each in self.art],
         }
 
+    def figures(self) -> tuple[Plot, ...]:
+        """Return the curve of one dial or the map of two; none for more."""
+        marked = (self.present, self.best, self.ties)
+        return tune_plot(self.curve, self.dials, self.objective, marked, self.before.dials, len(self.frames))
 
-def plain_values(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Return values as a document holds them: numbers and switches as they are, others as their text."""
-    plain = (int, float, type(None))
-    return {key: value if isinstance(value, plain) else key_text(value) for key, value in values.items()}
+    def parts(self) -> Iterable[Part]:
+        """Yield the curve, close looks before and after, art, the chain, and the scores if they are few."""
+        yield Part("Every setting", items=(*self.figures(), self.table()))
+        looks = looks_of(self.before, self.chain, self._gains(), self.clips)
+        if looks:
+            text = ("The outlines that suffer most now, and the same place with the best setting.",)
+            shown = [p for number, look in enumerate(looks, start=1) for p in _pictures(number, look)]
+            yield Part("Before and after", text, tuple(shown))
+        if self.art:
+            yield Part("Art and the chain's ratio", tuple(each.sentence() for each in self.art))
+        yield Part("The chain with the best setting", items=(Code(self.chain.text),))
+        if len(self.curve) <= _MOST_ROWS:
+            yield Part("The scores", items=(self._scores(),))
+
+    def files(self) -> dict[str, File]:
+        """Return the curve as CSV, and the best chain."""
+        return {"csv": File("curve.csv", curve_csv(self)), "chain": File("best.toml", self.chain.to_toml())}
+
+    def _gains(self) -> list[tuple[str, float]]:
+        """Return (frame, how far its score moves from the present setting to the best)."""
+        scores = zip(self.frames, self.present.per_frame, self.best.per_frame, strict=False)
+        return [(name, abs((now or 0.0) - (best or 0.0))) for name, now, best in scores]
+
+    def _scores(self) -> Table:
+        keys = [dial.key for dial in self.dials]
+        rows = []
+        for point in self.curve:
+            score = "none" if point.score is None else f"{point.score:.3f}"
+            values = plain_values(point.values)
+            rows.append((*(str(values[key]) for key in keys), score, point.why))
+        columns = (*keys, "score", "why there is none")
+        align = ("right",) * (len(keys) + 1) + ("left",)
+        return Table("Every setting; the same is in curve.csv", columns, tuple(rows), align)
+
+
+def curve_csv(tuning: Findings) -> str:
+    """Return one row per setting: its values, the score, every metric, and every frame's score."""
+    keys = [dial.key for dial in tuning.dials]
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow([*keys, "score", *tuning.objective.names, *tuning.frames, "why"])
+    for point in tuning.curve:
+        values = plain_values(point.values)
+        row = [*(values[key] for key in keys), point.score, *point.metrics.values(), *point.per_frame]
+        table.writerow(["" if cell is None else cell for cell in [*row, point.why]])
+    return text.getvalue()
+
+
+def _pictures(number: int, look: TuneLook) -> list[Picture]:
+    found = []
+    for when, values, said in (
+        ("before", look.before, "as it is set now"),
+        ("after", look.after, "with the best setting"),
+    ):
+        found.append(
+            Picture(
+                f"{when}-{number}",
+                values,
+                f"{look.frame}, {when}",
+                f"{look.frame}: a close look {said}",
+                f"About source line {look.line:.0f}, {said}: whole scan lines, doubled, no beam.",
+            )
+        )
+    return found

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 from scalesim.chain.keys import find_key
 from scalesim.jobs.predict.words import LABELS, number_text
-from scalesim.schema import key_text
+from scalesim.jobs.tune.findings import Findings
+from scalesim.jobs.tune.point import value_text
 from scalesim.search.objective import clear_rule
 from scalesim.stages.geometry import Position
 from scalesim.stages.lines import LineDrop
-
-if TYPE_CHECKING:
-    from scalesim.jobs.tune.tuning import Tuning
 
 _SHORT = {
     "line_doubling": "split outlines",
@@ -27,16 +23,7 @@ _MORE_CROPPED = 2.0
 """Percentage points of the picture lost beyond what is lost now that are worth a note."""
 
 
-def value_text(value: Any) -> str:
-    """Return a key's value as the text form writes it; "default" for a key left out."""
-    if value is None:
-        return "default"
-    if isinstance(value, float):
-        return f"{value:g}" if round(value, 9) == float(f"{value:g}") else key_text(value)
-    return key_text(value)
-
-
-def tuning_sentences(tuning: Tuning) -> list[str]:
+def tuning_sentences(tuning: Findings) -> list[str]:
     """Return what to do and what it gains; or that the setting does not matter, and why that is said."""
     if not tuning.clear:
         return _does_not_matter(tuning)
@@ -60,7 +47,7 @@ def tuning_sentences(tuning: Tuning) -> list[str]:
     return said
 
 
-def tuning_notes(tuning: Tuning) -> list[str]:
+def tuning_notes(tuning: Findings) -> list[str]:
     """Return what to keep in mind."""
     notes = [f"{frame} was left out: {reason}." for frame, reason in tuning.left_out.items()]
     notes += _phase_notes(tuning)
@@ -80,7 +67,7 @@ def tuning_notes(tuning: Tuning) -> list[str]:
     return notes
 
 
-def _does_not_matter(tuning: Tuning) -> list[str]:
+def _does_not_matter(tuning: Findings) -> list[str]:
     names = " and ".join(dial.key for dial in tuning.dials)
     verb = "does" if len(tuning.dials) == 1 else "do"
     reasons = []
@@ -95,13 +82,13 @@ def _does_not_matter(tuning: Tuning) -> list[str]:
     return said
 
 
-def _moves(tuning: Tuning) -> str:
+def _moves(tuning: Findings) -> str:
     texts = [_move(tuning, dial.key) for dial in tuning.dials]
     text = " and ".join(texts)
     return text[:1].upper() + text[1:]
 
 
-def _move(tuning: Tuning, key: str) -> str:
+def _move(tuning: Findings, key: str) -> str:
     now, best = tuning.present.values[key], tuning.best.values[key]
     unit = next(dial.unit for dial in tuning.dials if dial.key == key)
     place = find_key(tuning.before.stages, key)
@@ -115,7 +102,7 @@ def _move(tuning: Tuning, key: str) -> str:
     return f"set {key} to {value_text(best)}{f' {unit}' if unit else ''}" + _presses(tuning, key)
 
 
-def _presses(tuning: Tuning, key: str) -> str:
+def _presses(tuning: Findings, key: str) -> str:
     count = tuning.presses.get(key)
     if not count:
         return ""
@@ -125,7 +112,7 @@ def _presses(tuning: Tuning, key: str) -> str:
     return f", {abs(count)} {'press' if abs(count) == 1 else 'presses'}{back}{of}"
 
 
-def _line_name(tuning: Tuning, stage: int) -> str:
+def _line_name(tuning: Findings, stage: int) -> str:
     """Return what a line is called in front of a stage: of the source, of a field, of a raster."""
     raster = tuning.chain.resolve(tuning.source).rasters[stage]
     if raster.period == 2:
@@ -137,7 +124,7 @@ def _plural(what: str, count: float) -> str:
     return what if count == 1 else what.replace("line", "lines", 1).replace("sample", "samples", 1)
 
 
-def _gains(tuning: Tuning) -> list[str]:
+def _gains(tuning: Findings) -> list[str]:
     said = []
     for key in tuning.objective.keys:
         now, then = tuning.present.metrics.get(key), tuning.best.metrics.get(key)
@@ -155,7 +142,7 @@ def _gains(tuning: Tuning) -> list[str]:
     return said
 
 
-def _holding(tuning: Tuning) -> list[str]:
+def _holding(tuning: Findings) -> list[str]:
     said = []
     for dial in tuning.dials:
         if dial.key not in tuning.holds or not dial.unit:
@@ -176,7 +163,7 @@ def _one(unit: str) -> str:
     return unit[:-1] if unit in ("lines", "samples") else unit
 
 
-def _phase_notes(tuning: Tuning) -> list[str]:
+def _phase_notes(tuning: Findings) -> list[str]:
     """Return a note for a fraction of a line in front of a drop: a box moves its sampling instead."""
     stages = tuning.chain.stages
     for dial in tuning.dials:
@@ -201,6 +188,6 @@ def _value_text(key: str, value: float) -> str:
     return f"{number} %" if unit.startswith("%") else f"{number} {unit}"
 
 
-def _score_text(tuning: Tuning, score: float) -> str:
+def _score_text(tuning: Findings, score: float) -> str:
     keys = tuning.objective.keys
     return _value_text(keys[0], score) if tuning.objective.how == "one" else f"a score of {score:.2f}"

@@ -99,5 +99,11 @@ def coloured(svg: str, colours: Mapping[str, str]) -> str:
     return re.sub(r"#0([1-7])(?:0\1){2}", lambda found: colours[found.group()], svg)
 
 
+def on_paper(svg: str) -> str:
+    """Return an SVG as a file of its own: dark on white, whatever it is shown on."""
+    style = "<style>svg{background:#fff;color:#1f2328}</style>"
+    return coloured(svg, ON_PAPER).replace("</title>", f"</title>{style}", 1) + "\n"
+
+
 def _xml(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

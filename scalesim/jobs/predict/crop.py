@@ -24,8 +24,8 @@ def place_on_screen(
 ) -> tuple[float, float]:
     """Return where a place of the source (line, sample) is on the seen picture, in its dots."""
     raster = prediction.raster
-    landed = prediction.plan.geometry.landed(raster).inverse()(line)
-    across = prediction.plan.geometry.samples.inverse()(sample)
+    landed = prediction.geometry.landed(raster).inverse()(line)
+    across = prediction.geometry.samples.inverse()(sample)
     lines, samples = visible_slices(raster, *prediction.landed.shape[:2])
     down = (landed - lines.start) / (lines.stop - lines.start) * shape[0]
     return down, (across - samples.start) / (samples.stop - samples.start) * shape[1]

@@ -7,10 +7,8 @@ import io
 import json
 import math
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
-from scalesim.jobs.compare.compare import Comparison
 from scalesim.jobs.compare.rows import Row
 from scalesim.metrics import METRICS, key_of
 from scalesim.result import SCHEMA
@@ -19,8 +17,8 @@ from scalesim.version import __version__
 _LAST = ("why", "version")
 
 
-def write_csv(rows: Sequence[Row], path: Path) -> None:
-    """Write one row per frame and chain, UTF-8; an empty cell is a value that cannot be had.
+def rows_csv(rows: Sequence[Row]) -> str:
+    """Return one row per frame and chain; an empty cell is a value that cannot be had.
 
     The reasons stand in the last column but one, as `key: reason` parted by semicolons.
     """
@@ -30,23 +28,22 @@ def write_csv(rows: Sequence[Row], path: Path) -> None:
     table = csv.DictWriter(text, [*names, *_LAST], restval="", lineterminator="\n")
     table.writeheader()
     table.writerows({name: "" if value is None else value for name, value in row.items()} for row in flat)
-    path.write_text(text.getvalue(), encoding="utf-8", newline="\n")
+    return text.getvalue()
 
 
 def _reasons(why: Mapping[str, str]) -> str:
     return "; ".join(f"{key}: {reason}" for key, reason in why.items())
 
 
-def write_json(comparison: Comparison, path: Path) -> None:
-    """Write the rows with the metrics' units, UTF-8, null where a value cannot be had."""
+def rows_json(rows: Sequence[Row]) -> str:
+    """Return the rows with the metrics' units, null where a value cannot be had."""
     document = {
         "schema": SCHEMA,
         "version": __version__,
         "units": {name: key_of(name).unit for name in METRICS},
-        "rows": [_plain(row.to_dict()) for row in comparison.rows],
+        "rows": [_plain(row.to_dict()) for row in rows],
     }
-    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
-    path.write_text(text + "\n", encoding="utf-8", newline="\n")
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _plain(value: Any) -> Any:

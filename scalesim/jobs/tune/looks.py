@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.errors import NotMeasurable
+from scalesim.jobs.predict.crop import cut, place_on_screen
 from scalesim.jobs.predict.predict import evidence_of, predict
-from scalesim.jobs.tune.tuning import Tuning
 from scalesim.metrics.outlines.line_doubling import split_score
 from scalesim.metrics.outlines.shares import outlines_of
 from scalesim.metrics.outlines.strips import strip_width
-from scalesim.page.crop import cut, place_on_screen
 
 MOST_FRAMES = 3
 """Frames looked at: those that gain most."""
@@ -38,29 +38,25 @@ class TuneLook:
     after: NDArray
 
 
-def looks_of(tuning: Tuning, clips: Iterable[tuple[str, Clip]]) -> list[TuneLook]:
-    """Return a look for each frame that counted, those that gain most first."""
-    wanted = _most_gain(tuning)
+def looks_of(
+    before: Chain, after: Chain, gains: Iterable[tuple[str, float]], clips: Iterable[tuple[str, Clip]]
+) -> list[TuneLook]:
+    """Return looks at the frames that gain most, the greatest gain first.
+
+    Parameters:  gains : (frame, how far its score moves)
+    """
+    wanted = [name for name, _ in sorted(gains, key=lambda gain: -gain[1])[:MOST_FRAMES]]
     found = {}
     for name, clip in clips:
         if name in wanted:
-            found[name] = _look(tuning, name, clip)
+            found[name] = _look(before, after, name, clip)
     return [found[name] for name in wanted if name in found]
 
 
-def _most_gain(tuning: Tuning) -> list[str]:
-    gains = []
-    for name, now, best in zip(tuning.frames, tuning.present.per_frame, tuning.best.per_frame, strict=False):
-        gains.append((abs((now or 0.0) - (best or 0.0)), name))
-    return [name for _, name in sorted(gains, key=lambda gain: -gain[0])[:MOST_FRAMES]] or list(
-        tuning.frames[:1]
-    )
-
-
-def _look(tuning: Tuning, name: str, clip: Clip) -> TuneLook:
-    line, sample = worst_place(tuning, clip)
+def _look(before: Chain, after: Chain, name: str, clip: Clip) -> TuneLook:
+    line, sample = worst_place(before, clip)
     pictures = []
-    for chain in (tuning.before, tuning.chain):
+    for chain in (before, after):
         prediction = predict(clip, chain, metrics=[])
         seen = prediction.seen
         small = cut(seen, *place_on_screen(prediction, line, sample, seen.shape), _CUT)
@@ -68,13 +64,13 @@ def _look(tuning: Tuning, name: str, clip: Clip) -> TuneLook:
     return TuneLook(name, line, sample, *pictures)
 
 
-def worst_place(tuning: Tuning, clip: Clip) -> tuple[float, float]:
-    """Return the source line and sample about which most outlines are split by the present setting.
+def worst_place(chain: Chain, clip: Clip) -> tuple[float, float]:
+    """Return the source line and sample about which most outlines are split by a chain.
 
     The split of every outline, weighted by contrast and length, is added up over windows of the size of
     a look. Where there are no outlines the middle of the picture is taken.
     """
-    evidence, _ = evidence_of(clip, tuning.before)
+    evidence, _ = evidence_of(clip, chain)
     lines, samples = evidence.source.shape[:2]
     try:
         outlines = outlines_of(evidence)

@@ -7,10 +7,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.raster import Raster
-from scalesim.errors import NotMeasurable
-from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
-from scalesim.page.stills import INK, PAPER, QUIET, font
+from scalesim.draw.lettering import INK, PAPER, QUIET, font
 
 FULL_SCALE = (5.0, 10.0, 25.0, 50.0, 100.0)
 """Ends of the scale, percent of white: the least that holds 99.9 % of the places is taken."""
@@ -19,23 +16,25 @@ _HEIGHT = 960
 _STRIP = 74
 
 
-def flicker_picture(pictures: tuple[NDArray, ...], raster: Raster) -> NDArray:
+def flicker_picture(found: NDArray, aspect: float, limit: float) -> NDArray:
     """Return the map with its scale below, (lines, samples, 3) uint8.
 
     Rows are frame lines, each the same whole number of dots tall; along the line every sample is shown as
-    the same whole number of dots. Raises: NotMeasurable when nothing alternates
+    the same whole number of dots.
+
+    Parameters:
+        found : (frame lines, samples) light that alternates, percent of white
+        aspect : width of the picture over its height
+        limit : percent above which an area is counted
     """
     from matplotlib import colormaps
     from PIL import Image, ImageDraw
 
-    if len(pictures) < 2:
-        raise NotMeasurable("nothing alternates between fields: there is no flicker to map")
-    found = flicker_map(pictures, raster)
     top = _end_of_scale(found)
     colours = colormaps["inferno"]
     shades = (colours(np.clip(found / top, 0, 1))[..., :3] * 255 + 0.5).astype(np.uint8)
     tall = max(1, round(_HEIGHT / found.shape[0]))
-    wide = max(1, round(found.shape[0] * tall * float(raster.aspect) / found.shape[1]))
+    wide = max(1, round(found.shape[0] * tall * aspect / found.shape[1]))
     shown = np.repeat(np.repeat(shades, tall, axis=0), wide, axis=1)
     sheet = Image.new("RGB", (max(shown.shape[1], 640), shown.shape[0] + _STRIP), PAPER)
     sheet.paste(Image.fromarray(shown))
@@ -43,14 +42,14 @@ def flicker_picture(pictures: tuple[NDArray, ...], raster: Raster) -> NDArray:
     length, left, below = 360, 16, shown.shape[0] + 14
     ramp = (colours(np.linspace(0, 1, length))[None, :, :3] * 255 + 0.5).astype(np.uint8)
     sheet.paste(Image.fromarray(np.repeat(ramp, 18, axis=0)), (left, below))
-    for value in sorted({0.0, top, SHARP_FLICKER if top > SHARP_FLICKER else top / 2}):
+    for value in sorted({0.0, top, limit if top > limit else top / 2}):
         x = left + round(value / top * (length - 1))
         pen.line((x, below + 18, x, below + 24), QUIET)
         pen.text((x, below + 26), f"{value:g}", INK, font(15), anchor="ma")
-    over = 100 * float((found > SHARP_FLICKER).mean())
+    over = 100 * float((found > limit).mean())
     words = (
         f"flicker, % of white: mean {found.mean():.2f},",
-        f"{over:.1f} % of the area above {SHARP_FLICKER:g}",
+        f"{over:.1f} % of the area above {limit:g}",
     )
     for row, text in enumerate(words):
         pen.text((left + length + 28, below - 4 + 22 * row), text, INK, font(15))

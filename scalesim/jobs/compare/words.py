@@ -2,31 +2,33 @@
 
 from __future__ import annotations
 
-from scalesim.jobs.compare.compare import Comparison
+from collections.abc import Sequence
+
 from scalesim.jobs.compare.rows import Row
+from scalesim.jobs.compare.tables import column_of, listed
 from scalesim.jobs.predict.words import number_text
-from scalesim.page.compare_tables import column_of, listed
 
 
-def title_of(comparison: Comparison) -> str:
-    """Return the page's title."""
-    chains, frames = len(comparison.contestants), len(comparison.frames)
+def title_of(chains: int, frames: int, captured: bool) -> str:
+    """Return the page's title, from how many contestants and frames there are."""
     plural = ("" if chains == 1 else "s", "" if frames == 1 else "s")
-    if comparison.captures:
+    if captured:
         return f"{chains} scaler chains and captured boxes compared on {frames} frame{plural[1]}"
     return f"{chains} scaler chain{plural[0]} compared on {frames} frame{plural[1]}"
 
 
-def opening(comparison: Comparison) -> tuple[str, ...]:
+def opening(
+    contestants: Sequence[str], frames: Sequence[str], rows: Sequence[Row], by: Sequence[str]
+) -> tuple[str, ...]:
     """Return what was compared and by what."""
-    by = listed(column_of(key).label for key in comparison.by)
-    modes = listed(dict.fromkeys(row.mode_in for row in comparison.rows)) if comparison.rows else "no mode"
+    if not frames:
+        return (f"Compared: {listed(contestants)}; no frame could be read.",)
+    measures = listed(column_of(key).label for key in by)
+    modes = listed(dict.fromkeys(row.mode_in for row in rows)) if rows else "no mode"
     return (
-        f"Compared: {listed(comparison.contestants)}; on {listed(frame.name for frame in comparison.frames)} "
-        f"({modes}). Ranked by {by}, all of equal weight: on every frame and for each of these the chains "
-        "are ranked, and the mean of a chain's ranks is its score."
-        if comparison.frames
-        else f"Compared: {listed(comparison.contestants)}; no frame could be read.",
+        f"Compared: {listed(contestants)}; on {listed(frames)} "
+        f"({modes}). Ranked by {measures}, all of equal weight: on every frame and for each of these the "
+        "chains are ranked, and the mean of a chain's ranks is its score.",
     )
 
 
@@ -85,10 +87,10 @@ FIDELITY_NOTE = (
 )
 
 
-def reference_sentence(comparison: Comparison) -> str:
+def reference_sentence(reference: str) -> str:
     """Return what the fidelity figures compare with."""
     with_what = {
         "ideal": "the ideal: the source taken to the chain's own lines by exact area means in light",
         "source": "the source, both drawn on its lines through one beam",
     }
-    return f"Compared with {with_what.get(comparison.reference, comparison.reference)}."
+    return f"Compared with {with_what.get(reference, reference)}."

@@ -18,6 +18,7 @@ from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import Geometry, Raster, visible_slices
 from scalesim.errors import ParameterError, nearest
 from scalesim.jobs.predict.predict import TUBES, Prediction
+from scalesim.result import Box
 
 Crop = tuple[int, int, int, int]
 """(top, left, height, width) in source lines and samples."""
@@ -27,16 +28,6 @@ _HEIGHTS = range(880, 1201)
 _LEAST_CROP = 8
 _GRID_LINES = 240
 """Places down the picture at which chains are compared to find the window; enough for a window."""
-
-
-@dataclass(frozen=True)
-class Box:
-    """A place on the face, in its units from the top left."""
-
-    x: float
-    y: float
-    width: float
-    height: float
 
 
 @dataclass(frozen=True)
@@ -157,7 +148,7 @@ def on_source(prediction: Prediction, places: tuple[NDArray, NDArray]) -> NDArra
     Parameters:  places : middles in source lines and samples
     Returns:     (places down, places along) float32, 0..1 of white
     """
-    raster, geometry = prediction.raster, prediction.plan.geometry
+    raster, geometry = prediction.raster, prediction.geometry
     window = visible_slices(raster, *prediction.landed.shape[:2])
     maps = (geometry.landed(raster).inverse(), geometry.samples.inverse())
     found = [np.floor(to(at)).astype(np.int64) for to, at in zip(maps, places, strict=True)]

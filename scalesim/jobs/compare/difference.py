@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +9,7 @@ from scalesim.core.encoding import code_to_light, luma
 from scalesim.jobs.predict.predict import Prediction
 from scalesim.metrics import Evidence
 from scalesim.metrics.fidelity.likeness import registered
+from scalesim.result import Scale
 
 LIMIT = 25.0
 """Percent of white at the ends of the scale; larger differences have the colour of the end."""
@@ -44,7 +43,7 @@ def difference(prediction: Prediction) -> NDArray:
         prediction.cycle,
         prediction.landed,
         prediction.raster,
-        prediction.plan.geometry,
+        prediction.geometry,
         of_source=source.found,
     )
     pair = registered(evidence)
@@ -52,13 +51,22 @@ def difference(prediction: Prediction) -> NDArray:
     return np.float32(100) * (test - ideal)
 
 
-def difference_png(percent: NDArray) -> bytes:
-    """Return a map as a PNG with the scale's palette."""
-    from PIL import Image
+def steps_of(percent: NDArray) -> NDArray:
+    """Return the number of the scale's colour for each value, (lines, samples) uint8."""
+    return np.floor((np.clip(percent / LIMIT, -1, 1) + 1) / 2 * (_STEPS - 1) + 0.5).astype(np.uint8)
 
-    steps = np.floor((np.clip(percent / LIMIT, -1, 1) + 1) / 2 * (_STEPS - 1) + 0.5).astype(np.uint8)
-    picture = Image.fromarray(steps)
-    picture.putpalette(palette().tobytes())
-    packed = io.BytesIO()
-    picture.save(packed, format="PNG", compress_level=6)
-    return packed.getvalue()
+
+def scale() -> Scale:
+    """Return the scale with its words."""
+    limit = f"{LIMIT:g}"
+    return Scale(
+        colours(),
+        (f"\u2212{limit} % of white, darker", "0, equal", f"+{limit} %, lighter"),
+        f"Scale of the difference maps: from {limit} percent of white darker than the ideal, blue, over equal, "
+        f"white, to {limit} percent lighter, orange",
+    )
+
+
+def colours() -> tuple[tuple[int, int, int], ...]:
+    """Return the palette as plain numbers."""
+    return tuple((int(r), int(g), int(b)) for r, g, b in palette())

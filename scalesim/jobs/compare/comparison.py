@@ -1,0 +1,222 @@
+"""`Comparison`: the answer of `compare`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from scalesim.chain import Chain
+from scalesim.core.clip import Clip
+from scalesim.jobs.compare.captured import Capture, captured
+from scalesim.jobs.compare.figures import alike_sentence, plots_of
+from scalesim.jobs.compare.files import rows_csv, rows_json
+from scalesim.jobs.compare.look import Crop
+from scalesim.jobs.compare.pictures import Captions, frame_part
+from scalesim.jobs.compare.place import Place
+from scalesim.jobs.compare.rows import Row
+from scalesim.jobs.compare.tables import failures_table, metric_tables, ranking_tables, settings_table
+from scalesim.jobs.compare.words import (
+    CAUTIONS,
+    FIDELITY_NOTE,
+    MODELLED,
+    figures_of,
+    opening,
+    reference_sentence,
+    title_of,
+)
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.predict import Prediction, predict
+from scalesim.jobs.predict.words import comparison_sentences
+from scalesim.metrics import METRICS, key_of
+from scalesim.plot import Plot
+from scalesim.result import Code, File, Part, Result, Table
+
+
+@dataclass(frozen=True)
+class Comparison(Result):
+    """All rows and the ranking; a `Result`.
+
+    Parameters:
+        chains : label -> chain, in the order given
+        frames : the frames that could be read, in order
+        rows : one per frame and chain that fit
+        ranking : places per output raster, best first
+        by : the metric keys the ranking goes by
+        reference : "ideal", "source" or the name of a reference picture
+        failed : frame or "frame / chain" -> why it is missing
+        warnings : what a reader should know before trusting the table
+        captures : label as shown -> captured box
+        crop : (top, left, height, width) in source lines and samples to look at closely; None finds, frame
+            by frame, where the chains differ most
+        tube : shape of the tube, "4:3" or "16:9"
+        stills : names of frames that get stills besides the first
+    """
+
+    chains: Mapping[str, Chain]
+    frames: tuple[FrameSource, ...]
+    rows: tuple[Row, ...]
+    ranking: tuple[Place, ...]
+    by: tuple[str, ...]
+    reference: str
+    failed: Mapping[str, str]
+    warnings: tuple[str, ...]
+    captures: Mapping[str, Capture] = field(default_factory=dict)
+    crop: Crop | None = None
+    tube: str = "4:3"
+    stills: tuple[str, ...] = ()
+
+    kind = "compare"
+
+    @property
+    def contestants(self) -> tuple[str, ...]:
+        """Labels of all that is compared: chains, then captured boxes."""
+        return (*self.chains, *self.captures)
+
+    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Prediction:
+        """Return the picture of a contestant, predicted or captured, without metrics."""
+        if label in self.captures:
+            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).prediction
+        return predict(clip, self.chains[label], metrics=[], tube=tube)
+
+    def sentences(self) -> list[str]:
+        """Return the verdict in a reviewer's words."""
+        return comparison_sentences(self.ranking, self.warnings, self.failed)
+
+    def table(self) -> Table:
+        """Return the ranking."""
+        rows, above = [], ""
+        for p in self.ranking:
+            rows.append(("" if p.raster == above else p.raster, str(p.rank), p.chain, p.reason))
+            above = p.raster
+        names = ("screen", "place", "chain", "why")
+        align = ("left", "right", "left", "left")
+        return Table("Ranking by " + ", ".join(self.by), names, tuple(rows), align)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return rows, ranking and settings."""
+        return {
+            "chains": {label: str(chain.text) for label, chain in self.chains.items()},
+            "captures": list(self.captures),
+            "frames": [frame.name for frame in self.frames],
+            "reference": self.reference,
+            "by": list(self.by),
+            "rows": [row.to_dict() for row in self.rows],
+            "ranking": [place.to_dict() for place in self.ranking],
+            "failed": dict(self.failed),
+            "warnings": list(self.warnings),
+            "units": {name: key_of(name).unit for name in METRICS},
+        }
+
+    @property
+    def title(self) -> str:
+        """How many chains on how many frames."""
+        return title_of(len(self.contestants), len(self.frames), bool(self.captures))
+
+    @property
+    def opening(self) -> tuple[str, ...]:
+        """What was compared and by what."""
+        return opening(self.contestants, [frame.name for frame in self.frames], self.rows, self.by)
+
+    @property
+    def plot_folder(self) -> str:
+        """A folder of their own: there are many."""
+        return "figures/"
+
+    @property
+    def markdown_name(self) -> str:
+        """The text for an article."""
+        return "comparison.md"
+
+    @property
+    def foot(self) -> tuple[str, ...]:
+        """None: the cautions have a part of their own."""
+        return ()
+
+    def figures(self) -> tuple[Plot, ...]:
+        """Return the plots that the rows have values for."""
+        return plots_of(self.rows, self.contestants)
+
+    def files(self) -> dict[str, File]:
+        """Return every figure, as CSV and as JSON."""
+        return {
+            "csv": File("rows.csv", rows_csv(self.rows)),
+            "json": File("rows.json", rows_json(self.rows)),
+        }
+
+    def parts(self) -> Iterable[Part]:
+        """Yield ranking, pictures frame by frame, plots, figures, chains, and what to keep in mind.
+
+        Pictures are predicted again and let go one frame at a time, so that memory does not grow.
+        """
+        yield self._ranked()
+        first = True
+        for number, frame in enumerate(self.frames):
+            part = self._frame(number, frame, still=first or frame.name in self.stills)
+            if part is not None:
+                first = False
+                yield part
+        plots = self.figures()
+        if plots:
+            alike = alike_sentence(self.rows)
+            yield Part("Plots", (alike,) if alike else (), plots, "plots", quiet_text=True)
+        tables = metric_tables(self.rows, fidelity=False)
+        bold = (
+            "Bold is the best on its screen, where they differ. A dash is a value that cannot be had; the note "
+            "below the table says why."
+        )
+        text = (bold,) if tables else (bold, "Nothing was measured.")
+        yield Part("Figures, frame by frame", text, tables, "figures", quiet_text=True)
+        yield from self._chains()
+        yield Part("What is modelled, and what is not", MODELLED, anchor="model")
+        yield Part("Cautions", CAUTIONS, anchor="cautions")
+        yield from self._appendix()
+
+    def _ranked(self) -> Part:
+        tables = ranking_tables(self.ranking)
+        said = (
+            "Chains are ranked with those whose pictures have the same lines on the screen. A mean rank of 1 is "
+            "first everywhere."
+        )
+        none = () if tables else ("No chain could be ranked; the appendix says why.",)
+        return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)
+
+    def _frame(self, number: int, frame: FrameSource, *, still: bool) -> Part | None:
+        """Return the pictures of a frame, None when no chain fits it."""
+        done = {row.chain: row for row in self.rows if row.frame == frame.name}
+        labels = [(k, label) for k, label in enumerate(self.contestants) if label in done]
+        if not labels:
+            return None
+        clip = frame.load()
+        predictions = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
+        captions = {
+            label: Captions(_capital(figures_of(row)), f"{row.raster}: {figures_of(row, shorter=True)}")
+            for label, row in done.items()
+        }
+        name = ""
+        if still:
+            name = "figures/still" if number == 0 else f"figures/still-{number + 1:02d}"
+        return frame_part(number, predictions, captions, crop=self.crop, tube=self.tube, still=name)
+
+    def _chains(self) -> Iterable[Part]:
+        texts = [(label, chain.text) for label, chain in self.chains.items()]
+        texts += [(label, "a real box, captured") for label in self.captures]
+        codes = tuple(Code(text, label) for label, text in texts)
+        said = ("Each in the form that the command line takes.",)
+        yield Part("The chains", said, codes, "chains", quiet_text=True)
+        settings = settings_table(self.frames)
+        if settings is not None:
+            yield Part("Settings", items=(settings,), anchor="settings")
+
+    def _appendix(self) -> Iterable[Part]:
+        fidelity = metric_tables(self.rows, fidelity=True)
+        if fidelity:
+            said = f"{FIDELITY_NOTE} {reference_sentence(self.reference)}"
+            yield Part("Likeness to the reference", (said,), fidelity, "appendix")
+        failures = failures_table(self.failed)
+        if failures is not None:
+            yield Part("What could not be done", items=(failures,), anchor="failures")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,138 @@
+"""An answer as one HTML page: what was found first, then its parts; it loads nothing from anywhere else."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from importlib import resources
+from typing import Any
+
+from scalesim.page.kept import Store
+from scalesim.page.plots.draw import plot_svg
+from scalesim.page.plots.svg import ON_PAGE, coloured
+from scalesim.page.viewer import inlined_viewer, viewer_options
+from scalesim.plot import Plot
+from scalesim.result import Cell, Code, Links, Part, Picture, Result, Scale, Table, Viewer
+from scalesim.version import __version__
+
+
+def render_page(
+    result: Result,
+    parts: Sequence[Part],
+    store: Store,
+    *,
+    files: Mapping[str, str] | None = None,
+    more: Sequence[tuple[str, str]] = (),
+) -> str:
+    """Return the page; every text is escaped.
+
+    Parameters:
+        parts : of the result, their pictures in the store
+        files : name -> place of the files that lie beside it
+        more : (place, words) of pages to go on to
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        newline_sequence="\n",
+        loader=PackageLoader("scalesim.page"),
+    )
+    shown = [_part(number, part, store) for number, part in enumerate(parts, start=1)]
+    viewers = any(group["kind"] == "viewer" for part in shown for group in part["groups"])
+    page = environment.get_template("page.html").render(
+        title=result.title,
+        opening=result.opening,
+        lead=result.sentences(),
+        parts=shown,
+        more=more,
+        files=_listed(files or {}),
+        foot=result.foot,
+        version=__version__,
+        css=Markup(_read("static/page.css") + (_read("static/viewer.css") if viewers else "")),
+        viewer_js=Markup(inlined_viewer()) if viewers else "",
+        page_js=Markup(_read("static/page.js")),
+    )
+    return page
+
+
+def _read(name: str) -> str:
+    return (resources.files("scalesim.page") / name).read_text(encoding="utf-8")
+
+
+def _listed(files: Mapping[str, str]) -> list[str]:
+    """Return the files beside the page that are worth naming: all but the pictures of its viewers."""
+    return [place for place in dict.fromkeys(files.values()) if place not in ("index.html",)]
+
+
+def _part(number: int, part: Part, store: Store) -> dict[str, Any]:
+    anchor = part.anchor or f"part-{number}"
+    groups: list[dict[str, Any]] = []
+    for item in part.items:
+        kind, shown = _item(item, anchor, store)
+        if groups and groups[-1]["kind"] == kind and kind in ("picture", "plot"):
+            groups[-1]["items"].append(shown)
+        else:
+            groups.append({"kind": kind, "items": [shown]})
+    return {"part": part, "anchor": anchor, "groups": groups}
+
+
+def _item(item: Any, anchor: str, store: Store) -> tuple[str, dict[str, Any]]:
+    from markupsafe import Markup
+
+    if isinstance(item, Table):
+        return "table", _table(item)
+    if isinstance(item, Plot):
+        return "plot", {"plot": item, "svg": Markup(coloured(plot_svg(item), ON_PAGE))}
+    if isinstance(item, Picture):
+        return "picture", _picture(item, store)
+    if isinstance(item, Code):
+        return "code", {"code": item}
+    if isinstance(item, Links):
+        return "links", {"links": item}
+    assert isinstance(item, Viewer)
+    options = json.dumps(viewer_options(item, store), ensure_ascii=False)
+    # no text can end the script element: a "<" in JSON is always inside a string
+    shown = Markup(options.replace("<", "\\u003c"))
+    return "viewer", {"viewer": item, "options": shown, "id": f"{anchor}-viewer", "scale": _scale(item.scale)}
+
+
+def _picture(picture: Picture, store: Store) -> dict[str, Any]:
+    assert picture.size is not None
+    shown = f"{picture.shown}.png" if picture.shown else ""
+    return {"picture": picture, "image": store.image(picture.name), "link": shown, "size": picture.size}
+
+
+def _scale(scale: Scale | None) -> dict[str, Any] | None:
+    """Return the colours as stops of a gradient, and the words at its ends and middle."""
+    from markupsafe import Markup
+
+    if scale is None:
+        return None
+    places = (0, len(scale.colours) // 2, len(scale.colours) - 1)
+    stops = ", ".join("rgb({}, {}, {})".format(*scale.colours[place]) for place in places)
+    return {"stops": Markup(stops), "ends": scale.ends, "alt": scale.alt}
+
+
+def _table(table: Table) -> dict[str, Any]:
+    """Return a table with its footnotes numbered."""
+    notes = {note: number for number, note in enumerate(table.notes, start=1)}
+    cells = [[_cell(cell, notes) for cell in row] for row in table.rows]
+    heads = [_cell(cell, notes) for cell in table.columns]
+    return {"table": table, "heads": heads, "rows": cells, "notes": list(notes), "align": table.aligned}
+
+
+def _cell(cell: str | Cell, notes: Mapping[str, int]) -> dict[str, Any]:
+    if isinstance(cell, Cell):
+        return {
+            "text": cell.text,
+            "quiet": cell.quiet,
+            "best": cell.best,
+            "note": notes.get(cell.note, 0),
+            "reason": cell.note,
+        }
+    return {"text": cell, "quiet": "", "best": False, "note": 0, "reason": ""}

@@ -1,0 +1,159 @@
+"""Saving a result: its files, pictures, plots, page and text, and its document. One way for every job."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from scalesim.io.folder import output_folder
+from scalesim.io.picture_store import INLINE_LIMIT, PictureStore
+from scalesim.io.save import document, save_document, with_absolute_paths
+from scalesim.io.saved import ANSWER, answer_text
+from scalesim.jobs.compare.comparison import Comparison
+from scalesim.jobs.compare.look import Crop
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.predict import check_tube
+from scalesim.jobs.tune.tuning import Tuning
+from scalesim.page.html import render_page
+from scalesim.page.kept import kept
+from scalesim.page.markdown import render_markdown
+from scalesim.page.plots.draw import plot_svg
+from scalesim.page.plots.svg import on_paper
+from scalesim.plot import Plot
+from scalesim.result import Part, Picture, Result
+
+PAGE = "index.html"
+Advance = Callable[[str], None]
+Extra = Callable[[Path], tuple[dict[str, str], dict[str, Any]]]
+
+
+def save(
+    result: Result,
+    out: str | Path,
+    *,
+    force: bool = False,
+    command: str = "",
+    extra: Extra | None = None,
+    advance: Advance = lambda _: None,
+    inline_limit: int = INLINE_LIMIT,
+) -> dict[str, Any]:
+    """Write a result to a folder; return its document with absolute paths.
+
+    Parameters:
+        out : folder that does not exist yet; with `force` an earlier result of ours is replaced
+        command : what the document calls itself, when that is not the result's kind
+        extra : writes more into the folder; returns name -> file name, and more keys of the document
+        advance : called with what is written next
+        inline_limit : bytes of viewers' pictures above which they are files beside the page only
+    Raises: WriteError for a folder that cannot be written; nothing half-written is left
+    """
+    with output_folder(Path(out), force=force) as partial:
+        more, keys = extra(partial) if extra else ({}, {})
+        files = write_result(result, partial, more=more, advance=advance, inline_limit=inline_limit)
+        written = save_document({**document(result, files, command), **keys}, partial)
+    return with_absolute_paths(written, Path(out))
+
+
+def write_result(
+    result: Result,
+    folder: Path,
+    *,
+    more: dict[str, str] | None = None,
+    advance: Advance = lambda _: None,
+    inline_limit: int = INLINE_LIMIT,
+) -> dict[str, str]:
+    """Write everything but the document into a folder; return name -> file name relative to it.
+
+    Parameters:  more : name -> file name of what lies there already
+    """
+    store = PictureStore(folder, inline_limit)
+    files: dict[str, str] = {}
+    for name, values in result.kept_pictures.items():
+        files[name] = result.picture_file(name)
+        store.add(files[name].removesuffix(".png"), values)
+    pictures = dict(files)
+    for name, file in result.files().items():
+        files[name] = file.name
+        _write(folder / file.name, file.content)
+    shown, plots = [], {}
+    for part in result.parts():
+        advance(part.title)
+        for item in part.items:
+            if isinstance(item, Plot):
+                plots[item.name] = _write_plot(item, result, folder)
+        shown.append(kept(part, store))
+    files |= {**_stills(shown), **_named_plots(plots), **(more or {})}
+    children = []
+    for name, words, child in result.children():
+        (folder / name).mkdir()
+        own = write_result(child, folder / name, advance=advance, inline_limit=inline_limit)
+        save_document(document(child, own), folder / name)
+        files |= {f"{name}-{key}": f"{name}/{place}" for key, place in own.items()}
+        children.append((f"{name}/{PAGE}", words))
+    listed = {**files, "markdown": result.markdown_name}
+    page = render_page(result, shown, store, files=listed, more=children)
+    _write(folder / PAGE, page)
+    _write(folder / result.markdown_name, render_markdown(result, shown, plots))
+    _write(folder / ANSWER, answer_text(result, shown, pictures))
+    return {"page": PAGE, **files, "markdown": result.markdown_name, "answer": ANSWER}
+
+
+def _write(path: Path, content: str | bytes) -> None:
+    path.parent.mkdir(exist_ok=True)
+    if isinstance(content, bytes):
+        path.write_bytes(content)
+    else:
+        path.write_text(content, encoding="utf-8", newline="\n")
+
+
+def _write_plot(plot: Plot, result: Result, folder: Path) -> str:
+    """Write a plot in the colours of paper, for use elsewhere; return its place."""
+    place = f"{result.plot_folder}{plot.name}.svg"
+    _write(folder / place, on_paper(plot_svg(plot)))
+    return place
+
+
+def _named_plots(plots: dict[str, str]) -> dict[str, str]:
+    found = dict(plots)
+    if len(plots) == 1:
+        found = {"plot": next(iter(plots.values())), **found}
+    return found
+
+
+def _stills(parts: list[Part]) -> dict[str, str]:
+    """Return name -> file of the pictures of parts that are results of their own."""
+    pictures = (item for part in parts for item in part.items if isinstance(item, Picture))
+    return {
+        picture.name.removeprefix("figures/"): f"{picture.name}.png"
+        for picture in pictures
+        if not picture.name.startswith("pictures/")
+    }
+
+
+def save_comparison(
+    comparison: Comparison,
+    out: str | Path,
+    *,
+    crop: Crop | None = None,
+    tube: str = "4:3",
+    force: bool = False,
+    advance: Advance = lambda _: None,
+) -> dict[str, Any]:
+    """Write a comparison to a folder, as `save` does.
+
+    Parameters:
+        crop : (top, left, height, width) in source lines and samples; None takes the comparison's own
+        tube : shape of the tube, "4:3" or "16:9"
+    Raises: WriteError; ParameterError for a crop outside a frame, or a tube that is not known
+    """
+    shown = replace(comparison, crop=crop or comparison.crop, tube=check_tube(tube))
+    return save(shown, out, force=force, advance=advance)
+
+
+def save_tuning(
+    tuning: Tuning, sources: list[FrameSource], out: str | Path, *, force: bool = False
+) -> dict[str, Any]:
+    """Write a tuning to a folder, as `save` does; `sources` are read again for the close looks."""
+    return save(replace(tuning, sources=tuple(sources)), out, force=force)
