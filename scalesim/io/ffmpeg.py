@@ -28,8 +28,8 @@ def misfit(error: Exception) -> LibraryError | None:
     if not isinstance(error, _MISUSE):
         return None
     return LibraryError(
-        f"PyAV {load_av().__version__} does not answer as it should ({reason_of(error)}); no file is at fault: "
-        f'pip install "{RANGE}"'
+        f"PyAV {load_av().__version__} does not answer as it should ({reason_of(error)}); "
+        f'no file is at fault: pip install "{RANGE}"'
     )
 
 
@@ -43,7 +43,7 @@ def reason_of(error: Exception) -> str:
 def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]:
     """Open a file, give its container and video stream, and close it whatever happens.
 
-    Raises: ReadError when FFmpeg cannot open it or it holds no video; LibraryError for a PyAV that does not fit
+    Raises: ReadError when FFmpeg cannot open it or it holds no video; LibraryError when PyAV does not fit
     """
     av = load_av()
     # Titles need not be UTF-8. From 19 on PyAV reads them as they are and no longer takes the keyword.
