@@ -14,6 +14,7 @@ error               builtin         raised when
 `NotIdentifiable`   ArithmeticError an estimate cannot be had from these data
 `ReadError`         OSError         a file is missing, unreadable, truncated, too large or of no known kind
 `WriteError`        OSError         an output folder or file cannot be written
+`LibraryError`      ImportError     an installed library is of a version the program cannot work with
 =================== =============== ==============================================================
 """
 
@@ -53,6 +54,10 @@ class ReadError(ScalesimError, OSError):
 
 class WriteError(ScalesimError, OSError):
     """An output cannot be written."""
+
+
+class LibraryError(ScalesimError, ImportError):
+    """An installed library does not answer as the program uses it; no file is at fault."""
 
 
 def nearest(name: str, valid: Iterable[str]) -> str:

@@ -77,7 +77,7 @@ LAZY = {  # packages that may be imported inside functions
     "metrics": {"skimage", "scipy"},
     "signal": {"skimage", "scipy"},
     "chain": {"tomlkit"},
-    "io": {"PIL", "imageio", "av", "tifffile"},
+    "io": {"PIL", "av", "tifffile"},
     "page": {"PIL", "jinja2", "markupsafe", "matplotlib"},
 }
 ONLY_IN = {"core/operator.py": {"scipy.sparse"}}

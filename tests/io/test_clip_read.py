@@ -371,14 +371,14 @@ def test_damaged_inside(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> No
 
 def test_a_recording_may_begin_anywhere(tmp_path: Path) -> None:
     """A transport stream whose first third is missing begins at its next key picture."""
-    path = pattern(tmp_path / "a.ts", 2, *FAST, "-x264-params", "open-gop=1")
-    body = path.read_bytes()
+    entire, path = pattern(tmp_path / "a.ts", 2, *FAST, "-x264-params", "open-gop=1"), tmp_path / "b.ts"
+    body = entire.read_bytes()
     path.write_bytes(body[len(body) // 3 // 188 * 188 :])
     clip = read_clip(path)
     assert any("begins between key pictures" in note for note in clip.notes)
     found = values_of(clip)
     assert len(found) == clip.length in (60, 90)
-    whole = values_of(read_clip(pattern(tmp_path / "b.ts", 2, *FAST, "-x264-params", "open-gop=1")))
+    whole = values_of(read_clip(entire))  # a second encoding on a busy machine need not be the same
     assert np.array_equal(found[0], whole[-len(found)]) and np.array_equal(found[-1], whole[-1])
 
 

@@ -6,7 +6,6 @@ each field where there are fields, because chroma mixed across fields would comb
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -156,8 +155,7 @@ class Encoder:
     def _tag(self, context: Any) -> None:
         """Say in the stream what its numbers mean; the codes are those of ITU-T H.273."""
         if self.field_order is not None:
-            with suppress(AttributeError):  # early PyAV: the field order is in the H.264 stream only
-                context.field_order = 2 if self.field_order == "top" else 3
+            context.field_order = 2 if self.field_order == "top" else 3
         if self.kind.pixels != "yuv420p":
             return
         primaries, curve, matrix = _tags_of(self.lines)

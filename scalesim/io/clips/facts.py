@@ -78,7 +78,7 @@ def _field_order(first: list[Any], stream: Any) -> tuple[str | None, tuple[str, 
     """Return the field shown first and what was assumed: by the frames' own marks, then by the stream's."""
     marked = [frame for frame in first if frame.interlaced_frame]
     if not marked:
-        return _ORDERS.get(int(getattr(stream.codec_context, "field_order", 0))), ()
+        return _ORDERS.get(int(stream.codec_context.field_order)), ()
     order = "top" if 2 * _top_first(marked) >= len(marked) else "bottom"
     if len(marked) == len(first):
         return order, ()
@@ -110,5 +110,5 @@ def _top_first(frames: list[Any]) -> int:
 
 
 def _turned(frame: Any) -> tuple[str, ...]:
-    degrees = int(getattr(frame, "rotation", 0))
+    degrees = int(frame.rotation)
     return (f"The file asks for a turn by {degrees} degrees on display: left as stored.",) if degrees else ()

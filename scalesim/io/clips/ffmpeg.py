@@ -7,7 +7,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from scalesim.errors import ReadError
+from scalesim.errors import LibraryError, ReadError, ScalesimError
+
+RANGE = "av>=18.1,<20"
+"""The versions of PyAV that were tried; the same stands in pyproject.toml."""
+_MISUSE = (TypeError, AttributeError)
+"""What Python raises for a call or a name a library does not have; FFmpeg's errors are of other kinds."""
 
 
 def load_av() -> Any:
@@ -16,6 +21,16 @@ def load_av() -> Any:
 
     av.logging.set_level(None)
     return av
+
+
+def misfit(error: Exception) -> LibraryError | None:
+    """Return the error that names PyAV when the way it was used is what failed, None for any other."""
+    if not isinstance(error, _MISUSE):
+        return None
+    return LibraryError(
+        f"PyAV {load_av().__version__} does not answer as it should ({reason_of(error)}); "
+        f'no file is at fault: pip install "{RANGE}"'
+    )
 
 
 def reason_of(error: Exception) -> str:
@@ -28,13 +43,15 @@ def reason_of(error: Exception) -> str:
 def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]:
     """Open a file, give its container and video stream, and close it whatever happens.
 
-    Raises: ReadError when FFmpeg cannot open it or it holds no video
+    Raises: ReadError when FFmpeg cannot open it or it holds no video; LibraryError when PyAV does not fit
     """
     av = load_av()
+    # Titles need not be UTF-8. From 19 on PyAV reads them as they are and no longer takes the keyword.
+    tolerant = {"metadata_errors": "replace"} if int(av.__version__.split(".")[0]) < 19 else {}
     try:
-        container = av.open(os.fspath(path), metadata_errors="replace")
+        container = av.open(os.fspath(path), **tolerant)
     except Exception as error:
-        raise ReadError(
+        raise misfit(error) or ReadError(
             f"{name}: cannot be read as a clip ({reason_of(error)}): it is no clip, or its recording was cut "
             "off; record or export it again, best as .mkv"
         ) from None
@@ -77,8 +94,11 @@ def frames_of(container: Any, stream: Any) -> Iterator[Any]:
         yield from packet.decode()
 
 
-def damaged(name: str, good: int, error: Exception | None) -> ReadError:
-    """Return the error of a clip that stops decoding after `good` pictures."""
+def damaged(name: str, good: int, error: Exception | None) -> ScalesimError:
+    """Return the error of a clip that stops decoding after `good` pictures: of PyAV's use if that failed."""
+    unfit = misfit(error) if error else None
+    if unfit is not None:
+        return unfit
     reason = f" ({reason_of(error)})" if error else ""
     return ReadError(
         f"{name}: damaged or cut short after {good} whole pictures{reason}: copy or record it again, or save "

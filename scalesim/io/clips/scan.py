@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.errors import ReadError
+from scalesim.errors import ReadError, ScalesimError
 from scalesim.io.clips.ffmpeg import damaged, opened, whole_packets
 
 _LOOSE_END, _CLOSE_END = Fraction(1), Fraction(1, 10)
@@ -91,7 +91,7 @@ def _walk(container: Any, stream: Any, name: str) -> _Walk:
             if packet.pts is not None:
                 stamps.append(packet.pts)
                 end = max(end or packet.pts, packet.pts + (packet.duration or 0))
-    except ReadError:
+    except ScalesimError:
         raise
     except Exception as error:
         raise damaged(name, count, error) from None

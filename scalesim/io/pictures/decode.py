@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from scalesim.errors import ReadError
 from scalesim.io.pictures.png_chunks import PngFacts, read_png_facts
+from scalesim.io.clips.ffmpeg import load_av, misfit
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -126,16 +127,17 @@ def decode_words(data: bytes, codec: str, name: str) -> NDArray[np.uint16]:
     """Decode a 16-bit PNG or TIFF held in memory to its stored words (lines, samples, channels).
 
     The result is a view of the decoder's picture, without a copy. Raises `ReadError` when the
-    decoder's sample layout is not a plain 16-bit one, since anything else would not be exact.
+    decoder's sample layout is not a plain 16-bit one, since anything else would not be exact;
+    `LibraryError` for a PyAV that does not fit.
     """
-    import av
-
-    # The typed overloads know codec names as literals only.
-    context: Any = av.CodecContext.create(codec, "r")
-    if codec == "png":
-        context.options = {"err_detect": "explode"}
-    frames = context.decode(av.Packet(data)) + context.decode(None)
-    frame = frames[0]
+    av = load_av()
+    try:
+        context = av.CodecContext.create(codec, "r")
+        if codec == "png":
+            context.options = {"err_detect": "explode"}
+        frame = (context.decode(av.Packet(data)) + context.decode(None))[0]
+    except Exception as error:
+        raise misfit(error) or error from None
     layout = frame.format.name
     for channels, stem in _LAYOUTS.items():
         if layout in (f"{stem}be", f"{stem}le"):

@@ -9,12 +9,13 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.errors import ReadError
+from scalesim.errors import ReadError, LibraryError, ScalesimError
 from scalesim.io.pictures.decode import Decoded, decode_simple
 from scalesim.io.pictures.header import check_file, check_size, name_note, recognise, shown, size_of
 from scalesim.io.pictures.rescaled import rescaling_note
@@ -91,16 +92,28 @@ def _decode(path: str, name: str) -> tuple[Decoded, str]:
             samples, lines = size_of(file, kind, name)
         check_size(samples, lines, name)
         return decode_simple(path, kind, name), kind
-    except ReadError:
+    except ScalesimError:
         raise
     except PermissionError as error:
         raise ReadError(f"{name}: no permission to read it: change the permissions or copy it") from error
     except Exception as error:
         # Decoders raise almost anything on damaged data; the user needs one line, not their kind.
         reason = " ".join(str(error).split())[:120] or type(error).__name__
+        if _is_misuse(error):
+            raise LibraryError(
+                f"Pillow or tifffile does not answer as it should ({reason}); no file is at fault: install "
+                "this program again, which brings versions that fit"
+            ) from error
         raise ReadError(
             f"{name}: the {kind} is damaged or cut short ({reason}): copy or export it again"
         ) from error
+
+
+def _is_misuse(error: Exception) -> bool:
+    """Tell whether a library was asked for a keyword, or a module or class for a name, it does not have."""
+    if isinstance(error, AttributeError):
+        return isinstance(error.obj, (ModuleType, type))
+    return isinstance(error, TypeError) and "keyword argument" in str(error)
 
 
 def _range(bits: int, limited: bool) -> tuple[int, int]:
