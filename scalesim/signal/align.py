@@ -151,19 +151,19 @@ def _solve(target: NDArray, drawn: NDArray, inside: NDArray) -> tuple[NDArray | 
         *(by_line, by_line * y, by_sample, by_sample * x, by_line * x, by_sample * y),
         *(drawn, drawn * drawn, np.ones_like(drawn)),
     )
-    design = np.stack([c[inside] for c in columns], axis=1)
-    wanted = target[inside]
+    design = np.stack([c[inside] for c in columns], axis=1).astype(np.float64)
+    wanted = target[inside].astype(np.float64)
     weight = np.ones_like(wanted)
     answer = np.zeros(design.shape[1])
     for _ in range(3):
         leaning = design * weight[:, None]
         normal = (leaning.T @ design).astype(np.float64)
-        normal[np.diag_indices(len(normal))] *= 1 + 1e-7
+        normal[np.diag_indices(len(normal))] *= 1 + 1e-12
         try:
             answer = np.linalg.solve(normal, (leaning.T @ wanted).astype(np.float64))
         except np.linalg.LinAlgError:
             return None, normal, 0.0
-        missing = wanted - design @ answer.astype(np.float32)
+        missing = wanted - design @ answer
         limit = _BIWEIGHT * 1.4826 * float(np.median(np.abs(missing))) + 4 / 255
         weight = np.square(np.maximum(0, 1 - np.square(missing / limit)))
     gain = answer[6] + 2 * answer[7] * float(np.mean(drawn[inside]))
