@@ -8,7 +8,8 @@ the picture shows (an overlay, a bar, a mouse pointer) lose their weight by Tuke
 
 Standard errors are those of clustered data: the picture is cut into 12 x 12 tiles and what each tile
 pulls at the parameters is taken as one observation, because neighbouring differences are not
-independent (codec, scaling).
+independent (codec, scaling). They are those of the method of instrumental variables (O. Reiersol, 1945;
+from memory), the capture's own slopes being the instruments.
 """
 
 from __future__ import annotations
@@ -38,15 +39,40 @@ class Fit:
     Parameters:
         lines, samples : capture -> source
         errors : (4,) standard errors of lines and samples: value at the capture's middle, scale
-        slopes : source lines per source sample along a line, and source samples per source line down
+        slopes, slope_errors : (2,) source lines per source sample along a line, and source samples per
+            source line down
         correlation : of the two pictures' detail where they overlap, -1..1
+        agreement : correlation of the two pictures' slopes down and along the lines, -1..1: near 0 where
+            what varies that way is noise
+        condition : condition number of the six motions, each in its own unit, gain and tone left free
     """
 
     lines: Affine
     samples: Affine
     errors: NDArray
-    slopes: tuple[float, float]
+    slopes: NDArray
+    slope_errors: NDArray
     correlation: float
+    agreement: tuple[float, float]
+    condition: float
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """One round of Gauss-Newton.
+
+    Parameters:
+        motions : (6,) in capture units: lines' shift and stretch times half the height; samples likewise;
+            then the two shears
+        covariance : (6, 6) of the motions
+        correlation, agreement, condition : as of `Fit`
+    """
+
+    motions: NDArray
+    covariance: NDArray
+    correlation: float
+    agreement: tuple[float, float]
+    condition: float
 
 
 def reduced(values: NDArray, lines: int, samples: int) -> NDArray:
@@ -96,9 +122,10 @@ def fit(capture: NDArray, source: NDArray, start: tuple[Affine, Affine], rounds:
         if inside.mean() < _LEAST_INSIDE:
             return None
         drawn = smooth(warped(source, lines, samples, size))
-        step, covariance, correlation = _solve(target, drawn, inside)
-        if step is None:
+        found = _solve(target, drawn, inside)
+        if found is None:
             return None
+        step = found.motions
         new_lines = _moved(lines, step[0], step[1] / ends[0], ends[0])
         new_samples = _moved(samples, step[2], step[3] / ends[1], ends[1])
         if min(new_lines.scale, new_samples.scale) <= 0:
@@ -106,12 +133,21 @@ def fit(capture: NDArray, source: NDArray, start: tuple[Affine, Affine], rounds:
         last = left == 1 or float(np.max(np.abs(step[:4]))) < _SETTLED
         if last:
             units = np.array([lines.scale, lines.scale / ends[0], samples.scale, samples.scale / ends[1]])
-            errors = np.sqrt(np.diag(covariance)[:4]) * units
-            slopes = (
-                step[4] * lines.scale / (ends[1] * samples.scale),
-                step[5] * samples.scale / (ends[0] * lines.scale),
+            turn = np.array(
+                [lines.scale / (ends[1] * samples.scale), samples.scale / (ends[0] * lines.scale)]
             )
-            return Fit(new_lines, new_samples, errors, slopes, correlation)
+            errors = np.sqrt(np.diag(found.covariance))
+            return Fit(
+                lines=new_lines,
+                samples=new_samples,
+                # a fit that has not come to rest is off by about its last step
+                errors=np.hypot(errors[:4], step[:4]) * units,
+                slopes=step[4:] * turn,
+                slope_errors=errors[4:] * turn,
+                correlation=found.correlation,
+                agreement=found.agreement,
+                condition=found.condition,
+            )
         if any(
             abs(np.log(new.scale / old.scale)) > _FARTHEST
             for new, old in zip((new_lines, new_samples), start, strict=True)
@@ -138,49 +174,88 @@ def _inside(lines: Affine, samples: Affine, size: tuple[int, int], source: tuple
     return np.outer(*keep)
 
 
-def _solve(target: NDArray, drawn: NDArray, inside: NDArray) -> tuple[NDArray | None, NDArray, float]:
-    """Return (six motions in capture units, their covariance, correlation of detail).
+def _solve(target: NDArray, drawn: NDArray, inside: NDArray) -> Step | None:
+    """Return the step that carries `drawn` onto `target`; None where none can be told.
 
-    The motions are lines: shift, stretch times half height; samples likewise; then the two shears.
+    Sums are taken in double precision: the columns share their mean, and condition numbers of 1e5 on art
+    of few tones leave nothing of sums in single precision.
     """
-    down, across = (np.arange(s) + 0.5 - s / 2 for s in drawn.shape)
-    y = (down / (drawn.shape[0] / 2)).astype(np.float32)[:, None]
-    x = (across / (drawn.shape[1] / 2)).astype(np.float32)[None, :]
     by_line, by_sample = (np.gradient(drawn, axis=axis) for axis in (0, 1))
-    columns = (
-        *(by_line, by_line * y, by_sample, by_sample * x, by_line * x, by_sample * y),
-        *(drawn, drawn * drawn, np.ones_like(drawn)),
-    )
-    design = np.stack([c[inside] for c in columns], axis=1)
-    wanted = target[inside]
+    tones = [c[inside] for c in (drawn, drawn * drawn, np.ones_like(drawn))]
+    design = np.stack([*_motions(by_line, by_sample, inside), *tones], axis=1).astype(np.float64)
+    wanted = target[inside].astype(np.float64)
+    strength = np.square(by_line[inside]) + np.square(by_sample[inside])
+    telling = strength >= strength.mean()
     weight = np.ones_like(wanted)
-    answer = np.zeros(design.shape[1])
     for _ in range(3):
         leaning = design * weight[:, None]
-        normal = (leaning.T @ design).astype(np.float64)
-        normal[np.diag_indices(len(normal))] *= 1 + 1e-7
+        normal = leaning.T @ design
+        normal[np.diag_indices(len(normal))] *= 1 + 1e-12
         try:
-            answer = np.linalg.solve(normal, (leaning.T @ wanted).astype(np.float64))
+            answer = np.linalg.solve(normal, leaning.T @ wanted)
         except np.linalg.LinAlgError:
-            return None, normal, 0.0
-        missing = wanted - design @ answer.astype(np.float32)
-        limit = _BIWEIGHT * 1.4826 * float(np.median(np.abs(missing))) + 4 / 255
+            return None
+        missing = np.abs(wanted - design @ answer)
+        # most of flat art agrees wherever it lies: what is usual is asked of its outlines
+        limit = _BIWEIGHT * 1.4826 * float(np.median(missing[telling])) + 4 / 255
         weight = np.square(np.maximum(0, 1 - np.square(missing / limit)))
     gain = answer[6] + 2 * answer[7] * float(np.mean(drawn[inside]))
     if abs(gain) < 1e-3 or not np.all(np.isfinite(answer)):
-        return None, normal, 0.0
-    covariance = _clustered(design, weight * missing, normal, inside)[:6, :6] / gain**2
-    return answer[:6] / gain, covariance, _correlation(target, drawn, inside)
+        return None
+    theirs = np.stack(
+        [*_motions(*(np.gradient(target, axis=axis) for axis in (0, 1)), inside), *tones], axis=1
+    ).astype(np.float64)
+    pull = weight * (wanted - design @ answer)
+    bread = (theirs * weight[:, None]).T @ design
+    covariance = _clustered(theirs, pull, bread, inside)[:6, :6] / gain**2
+    agreement = tuple(_cosine(theirs[:, c], design[:, c], weight) for c in (0, 2))
+    return Step(
+        answer[:6] / gain,
+        covariance,
+        _correlation(target, drawn, inside),
+        (agreement[0], agreement[1]),
+        _condition(normal),
+    )
 
 
-def _clustered(design: NDArray, pull: NDArray, normal: NDArray, inside: NDArray) -> NDArray:
-    """Return the sandwich covariance of the answer with tiles as the independent units."""
+def _motions(by_line: NDArray, by_sample: NDArray, inside: NDArray) -> list[NDArray]:
+    """Return what a unit of each motion changes a picture by, from its slopes down and along the lines."""
+    down, across = (np.arange(s) + 0.5 - s / 2 for s in inside.shape)
+    y = (down / (inside.shape[0] / 2)).astype(np.float32)[:, None]
+    x = (across / (inside.shape[1] / 2)).astype(np.float32)[None, :]
+    columns = (by_line, by_line * y, by_sample, by_sample * x, by_line * x, by_sample * y)
+    return [c[inside] for c in columns]
+
+
+def _cosine(one: NDArray, other: NDArray, weight: NDArray) -> float:
+    """Return the weighted correlation about 0, -1..1; 0 where one of both is 0."""
+    both = float(np.sum(weight * one * other))
+    size = float(np.sqrt(np.sum(weight * one * one) * np.sum(weight * other * other)))
+    return both / size if size > 0 else 0.0
+
+
+def _condition(normal: NDArray) -> float:
+    """Return the condition number of the six motions, each in its own unit, once gain and tone are free."""
+    across, tones = normal[:6, 6:], normal[6:, 6:]
+    own = normal[:6, :6] - across @ np.linalg.pinv(tones, hermitian=True) @ across.T
+    unit = np.sqrt(np.maximum(np.diag(own), 0))
+    if not np.all(unit > 0):
+        return float("inf")
+    return float(np.linalg.cond(own / np.outer(unit, unit)))
+
+
+def _clustered(instruments: NDArray, pull: NDArray, bread: NDArray, inside: NDArray) -> NDArray:
+    """Return the sandwich covariance of the answer with tiles as the independent units.
+
+    The slopes of the *other* picture stand as instruments: noise that steepens the slopes of one picture
+    would pass for detail, but is not found in both.
+    """
     lines, samples = inside.shape
     tile = (np.arange(lines) * _TILES // lines)[:, None] * _TILES + np.arange(samples) * _TILES // samples
     own = tile[inside]
-    pulls = np.stack([np.bincount(own, c * pull, _TILES**2) for c in design.T], axis=1)
-    inverse = np.linalg.pinv(normal)
-    return inverse @ (pulls.T @ pulls) @ inverse
+    pulls = np.stack([np.bincount(own, c * pull, _TILES**2) for c in instruments.T], axis=1)
+    inverse = np.linalg.pinv(bread)
+    return inverse @ (pulls.T @ pulls) @ inverse.T
 
 
 def _correlation(target: NDArray, drawn: NDArray, inside: NDArray) -> float:

@@ -9,12 +9,13 @@ registered with a negative scale and says so.
 Measured on captures of 240 to 720 lines that mix lines, noise up to 4 codes and JPEG: nine in ten have
 their scales within 1.2e-4 and their middle within 0.015 capture lines, the worst of 113 within 3.5e-4 and
 0.045. A box that drops lines is seen only to within what it drops: on art of three lines to a line, its
-place is off by up to a line of the source without a sign in the stated error.
+place is off by up to a line of the source without a sign in the stated error. Nor is the place along
+bare stripes, when the only thing that varies along them is the picture's own border.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan, degrees, floor
 
 import numpy as np
@@ -34,7 +35,12 @@ _SURE, _SURE_MIRRORED = 0.9, 0.75
 _CERTAIN = 0.97
 """From here on the other guesses are not looked at."""
 _FLOOR = 0.008
-"""Share of a capture line or sample that codecs and kernels move a picture by without any scatter."""
+"""Share of a value of the fit's grid that codecs and kernels move a picture by without any scatter."""
+_LEAST_SLOPE = 0.05 / 255
+_SURELY = 3.0
+"""Standard errors by which a rotation must exceed the most that is allowed to be refused."""
+_LEAST_AGREEMENT = 0.4
+"""Below this what varies along an axis is mostly noise: poor captures of pictures reach 0.98."""
 _LEAST_DETAIL = 1.5 / 255
 _MIRRORS = ("", "samples", "lines", "both")
 _FINE_LINES = 480
@@ -56,6 +62,7 @@ class Registration:
             source lines and samples
         scale_error_lines, scale_error_samples : standard errors of the scales
         crop : the part of the source the capture shows, as shares of its height and width
+        condition : condition number of the fit's six motions, each in its own unit; 1 is best
     """
 
     lines: Affine
@@ -70,6 +77,7 @@ class Registration:
     scale_error_lines: float
     scale_error_samples: float
     crop: Window
+    condition: float
 
     def source_on_capture(self, source: NDArray, shape: tuple[int, int]) -> NDArray:
         """Return the source (lines, samples) drawn where the capture of `shape` shows it, float32."""
@@ -102,7 +110,8 @@ def register(
         start : maps of lines and samples to try before any search, within a few lines of right
         name, source_name : of the two, for messages
     Raises: ShapeError for pictures of fewer than 32 lines or samples; NotIdentifiable when there is
-        no detail, when the capture is turned by more than 0.2 degrees, or shows something else
+        no detail or none along one axis, when the capture is turned by more than 0.2 degrees, or shows
+        something else
     """
     capture, source = (
         _checked(values, own) for values, own in ((capture_luma, name), (source_luma, source_name))
@@ -115,13 +124,24 @@ def register(
     turned = _turned(source, mirrored)
     fine = _fitted(capture, turned, (first.lines, first.samples), _fine_blocks(capture.shape), 8)
     best = fine if fine is not None and fine.correlation > first.correlation - 0.2 else first
-    rotation = _rotation(first)
-    if abs(rotation) > MOST_ROTATION_DEG:
+    rotation, doubt = _rotation(first)
+    if abs(rotation) > MOST_ROTATION_DEG + _SURELY * doubt:
         raise NotIdentifiable(
             f"{name}: is turned by {rotation:.1f} degrees; it must be below {MOST_ROTATION_DEG:g} "
             "(a photo of a screen or a turned picture cannot serve: give a line-locked capture)"
         )
+    _check_agreement(best, name)
     return _finished(capture, turned, best, rotation, mirrored)
+
+
+def _check_agreement(best: Fit, name: str) -> None:
+    for agreement, way in zip(best.agreement, ("down the picture", "along the lines"), strict=True):
+        if agreement < _LEAST_AGREEMENT:
+            raise NotIdentifiable(
+                f"{name}: what varies {way} correlates by {max(0.0, agreement):.2f} with the source, at least "
+                f"{_LEAST_AGREEMENT:g} is needed to tell the place that way: capture a picture with outlines "
+                "both ways"
+            )
 
 
 def _checked(values: NDArray, name: str) -> NDArray:
@@ -138,6 +158,12 @@ def _checked(values: NDArray, name: str) -> NDArray:
             f"{name}: is almost flat (detail below {_LEAST_DETAIL * 255:g} codes); there is nothing to "
             "register by: capture a picture with outlines or texture"
         )
+    for axis, way in enumerate(("down the picture", "along the lines")):
+        if float(np.std(np.diff(reduced(picture, *blocks), axis=axis))) < _LEAST_SLOPE:
+            raise NotIdentifiable(
+                f"{name}: nothing varies {way}, so the place that way cannot be told: "
+                "capture a picture with outlines both ways"
+            )
     return picture
 
 
@@ -221,13 +247,18 @@ def _fitted(
     ]
     units = np.array([there[0], there[0] / blocks[0], there[1], there[1] / blocks[1]])
     ratio = there[0] / there[1]
-    slopes = (found.slopes[0] * ratio, found.slopes[1] / ratio)
-    return Fit(full[0], full[1], found.errors * units, slopes, found.correlation)
+    turn = np.array([ratio, 1 / ratio])
+    return replace(
+        found,
+        **{"lines": full[0], "samples": full[1], "errors": found.errors * units},
+        **{"slopes": found.slopes * turn, "slope_errors": found.slope_errors * turn},
+    )
 
 
-def _rotation(found: Fit) -> float:
-    """Return the rotation, degrees: the part of both slopes that turns and does not skew."""
-    return degrees(atan((found.slopes[0] - found.slopes[1]) / 2))
+def _rotation(found: Fit) -> tuple[float, float]:
+    """Return the rotation and its standard error, degrees: the part of both slopes that does not skew."""
+    doubt = float(np.hypot(*found.slope_errors)) / 2
+    return degrees(atan((found.slopes[0] - found.slopes[1]) / 2)), degrees(atan(doubt))
 
 
 def _finished(capture: NDArray, turned: NDArray, best: Fit, rotation: float, mirrored: str) -> Registration:
@@ -242,7 +273,8 @@ def _finished(capture: NDArray, turned: NDArray, best: Fit, rotation: float, mir
         sorted(min(1.0, max(0.0, float(look(float(end))) / there)) for end in (0, count))
         for look, count, there in zip(maps, size, turned.shape, strict=True)
     ]
-    floors = (_FLOOR * best.lines.scale, _FLOOR * best.samples.scale)
+    blocks = _fine_blocks(capture.shape)
+    floors = (_FLOOR * blocks[0] * best.lines.scale, _FLOOR * blocks[1] * best.samples.scale)
     middles = [float(np.hypot(e, f)) for e, f in zip(best.errors[[0, 2]], floors, strict=True)]
     stretches = [
         float(np.hypot(e, f * 4 / count))
@@ -261,6 +293,7 @@ def _finished(capture: NDArray, turned: NDArray, best: Fit, rotation: float, mir
         scale_error_lines=stretches[0],
         scale_error_samples=stretches[1],
         crop=Window(shares[0][0], shares[0][1], shares[1][0], shares[1][1]),
+        condition=best.condition,
     )
 
 
