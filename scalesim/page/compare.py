@@ -11,7 +11,7 @@ from pathlib import Path
 
 from scalesim.errors import ParameterError, nearest
 from scalesim.jobs.compare.compare import Comparison
-from scalesim.jobs.predict.predict import TUBES
+from scalesim.jobs.predict.outcome import TUBES
 from scalesim.page.compare_look import Crop
 from scalesim.page.compare_markdown import comparison_markdown
 from scalesim.page.compare_pictures import FramePictures, Look, frame_pictures

@@ -12,7 +12,7 @@ from scalesim.core.encoding import code_to_light, luma
 from scalesim.io.pictures.write import to_codes
 from scalesim.jobs.compare.compare import Comparison
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.predict import Prediction
+from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import signal_sentence
 from scalesim.page.compare_difference import LIMIT, difference, difference_png
 from scalesim.page.compare_look import (
@@ -127,13 +127,13 @@ def frame_pictures(
     contestants, lights, pictures, maps = [], [], [], []
     for label in labels:
         advance(f"{frame.name}: pictures of {label}")
-        prediction = boxes[label] if label in boxes else comparison.shown(label, clip, tube)
-        lights.append(on_source(prediction, places))
-        contestant = _contestant(label, prediction, face)
+        outcome = boxes[label] if label in boxes else comparison.shown(label, clip, tube)
+        lights.append(on_source(outcome, places))
+        contestant = _contestant(label, outcome, face)
         contestants.append(contestant)
         name = f"{number + 1:02d}-{comparison.contestants.index(label) + 1:02d}"
-        pictures.append(_viewer_picture(name, contestant, prediction, face, store))
-        maps.append(_difference_picture(name, contestant, prediction, store))
+        pictures.append(_viewer_picture(name, contestant, outcome, face, store))
+        maps.append(_difference_picture(name, contestant, outcome, store))
     reason = "The window was asked for."
     if crop is None:
         crop, reason = _chosen(lights, clip.frame, places)
@@ -168,13 +168,13 @@ def _chosen(lights: list[NDArray], frame: NDArray, places: tuple[NDArray, NDArra
     return crop, f"The window was chosen because {who} there: by {amount:.1f}\u00a0% of white on average."
 
 
-def _contestant(label: str, prediction: Prediction, face: Face) -> Contestant:
-    raster = prediction.raster
+def _contestant(label: str, outcome: Outcome, face: Face) -> Contestant:
+    raster = outcome.raster
     return Contestant(
         label,
-        visible_on(face, to_codes(prediction.landed), raster),
-        Placing(prediction.source.raster, raster, prediction.plan.geometry),
-        signal_sentence(prediction.source.mode, prediction.mode_out, raster),
+        visible_on(face, to_codes(outcome.landed), raster),
+        Placing(outcome.source.raster, raster, outcome.geometry),
+        signal_sentence(outcome.source.mode, outcome.mode_out, raster),
     )
 
 
@@ -185,12 +185,12 @@ def _source_picture(name: str, look: Look, store: PictureStore) -> ViewerPicture
 
 
 def _viewer_picture(
-    name: str, contestant: Contestant, prediction: Prediction, face: Face, store: PictureStore
+    name: str, contestant: Contestant, outcome: Outcome, face: Face, store: PictureStore
 ) -> ViewerPicture:
     stored = store.add(f"{name}-landed", png(contestant.shown.codes))
     fields = []
-    for phase, values in enumerate(prediction.cycle if len(prediction.cycle) == 2 else ()):
-        part = _field_on(face, values, prediction, phase)
+    for phase, values in enumerate(outcome.cycle if len(outcome.cycle) == 2 else ()):
+        part = _field_on(face, values, outcome, phase)
         fields.append(
             (store.add(f"{name}-field-{phase}", png(part.codes)), part.place, f"field {phase + 1} of 2")
         )
@@ -200,9 +200,9 @@ def _viewer_picture(
     )
 
 
-def _field_on(face: Face, values: NDArray, prediction: Prediction, phase: int) -> Shown:
+def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Shown:
     """Return one picture of the cycle where the display draws its lines, each a field-line pitch tall."""
-    raster = prediction.raster
+    raster = outcome.raster
     landing = float(raster.fields[phase % raster.period].landing)
     # a field line is centred on its frame line but twice as tall, so it begins half a frame line higher
     lines = landing - 0.25 if raster.scan == "interlaced" else landing
@@ -210,9 +210,9 @@ def _field_on(face: Face, values: NDArray, prediction: Prediction, phase: int) -
 
 
 def _difference_picture(
-    name: str, contestant: Contestant, prediction: Prediction, store: PictureStore
+    name: str, contestant: Contestant, outcome: Outcome, store: PictureStore
 ) -> ViewerPicture:
-    percent = difference(prediction)
+    percent = difference(outcome)
     stored = store.add(f"{name}-difference", difference_png(percent))
     typical, most = np.abs(percent).mean(), np.abs(percent).max()
     caption = (

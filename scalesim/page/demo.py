@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scalesim.demo.bench import CLUB
 from scalesim.io.pictures.write import write_png
 from scalesim.jobs.demo.demo import Demonstration, SceneResult
+from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import Prediction
 from scalesim.jobs.predict.words import number_text
 from scalesim.page.crop import CROP, cut, place_on_screen
@@ -102,10 +103,10 @@ def _overview(demonstration: Demonstration) -> NDArray:
     return overview(panels)
 
 
-def _look(result: SceneResult, prediction: Prediction) -> NDArray:
-    seen, (height, width) = prediction.seen, result.frame.shape[:2]
+def _look(result: SceneResult, outcome: Outcome) -> NDArray:
+    seen, (height, width) = outcome.seen, result.frame.shape[:2]
     down, across = result.scene.look
-    return cut(seen, *place_on_screen(prediction, down * height, across * width, seen.shape))
+    return cut(seen, *place_on_screen(outcome, down * height, across * width, seen.shape))
 
 
 def _write_pictures(result: SceneResult, folder: Path) -> dict[str, str]:

@@ -8,6 +8,7 @@ from scalesim.core.raster import Raster
 from scalesim.io.pictures.write import write_png
 from scalesim.jobs.demo.demo import SceneResult
 from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
+from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import Prediction
 from scalesim.page.crop import CROP, cut
 from scalesim.page.simple import Figure, Section
@@ -52,14 +53,14 @@ def tube_section(result: SceneResult, folder: Path) -> tuple[Section, dict[str, 
     return Section(FOLDER, "On the tube", result.scene.title, TEXT, tuple(figures), table), files
 
 
-def _place(prediction: Prediction, glass: OnScreen, look: tuple[float, float]) -> tuple[float, float]:
+def _place(outcome: Outcome, glass: OnScreen, look: tuple[float, float]) -> tuple[float, float]:
     """Return where a place of the source is on the screen's picture, in its dots."""
-    raster: Raster = prediction.raster
-    frame = prediction.source.frame
+    raster: Raster = outcome.raster
+    frame = outcome.source.frame
     assert frame is not None
     window = shown_window(raster, glass.display)
-    line = prediction.plan.geometry.landed(raster).inverse()(look[0] * frame.shape[0]) / raster.landed_lines
-    sample = prediction.plan.geometry.samples.inverse()(look[1] * frame.shape[1]) / raster.samples
+    line = outcome.geometry.landed(raster).inverse()(look[0] * frame.shape[0]) / raster.landed_lines
+    sample = outcome.geometry.samples.inverse()(look[1] * frame.shape[1]) / raster.samples
     height, width = glass.pictures["screen"].shape[:2]
     down = (line - window.top) / (window.bottom - window.top) * height
     return down, (sample - window.left) / (window.right - window.left) * width

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.clip import Clip
 from scalesim.errors import NotMeasurable
-from scalesim.jobs.predict.predict import evidence_of, predict
+from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.metrics.outlines.line_doubling import split_score
 from scalesim.metrics.outlines.shares import outlines_of
@@ -74,7 +74,7 @@ def worst_place(tuning: Tuning, clip: Clip) -> tuple[float, float]:
     The split of every outline, weighted by contrast and length, is added up over windows of the size of
     a look. Where there are no outlines the middle of the picture is taken.
     """
-    evidence, _ = evidence_of(clip, tuning.before)
+    evidence = predict(clip, tuning.before, metrics=[]).evidence()
     lines, samples = evidence.source.shape[:2]
     try:
         outlines = outlines_of(evidence)

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 import scalesim as ss
+from scalesim.chain.coverage import coverage
 from scalesim.errors import ParameterError, ShapeError
-from scalesim.jobs.predict.predict import coverage, predict
+from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS
 
 
@@ -95,12 +96,12 @@ def test_coverage_is_what_the_chain_does_to_a_ramp(frame: np.ndarray) -> None:
     ):
         source = np.random.RandomState(8).rand(lines, 8, 3) * 0.001 + 0.5
         seen = predict(source, text, mode=mode or "custom", metrics=[])
-        weights = coverage(seen.chain, seen.source.raster)
+        weights = coverage(seen.resolved)
         assert weights is not None
         expected = np.tensordot(weights, source, 1)
         assert np.abs(expected[1:] - seen.landed[1:]).max() < 1e-6
     joined = predict(np.zeros((480, 720, 3), np.float32), "deinterlace", mode="480i", metrics=[])
-    assert coverage(joined.chain, joined.source.raster) is None
+    assert coverage(joined.resolved) is None
 
 
 def test_a_bob_gives_two_pictures_and_says_so() -> None:

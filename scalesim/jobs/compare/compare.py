@@ -12,6 +12,7 @@ from typing import Any
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain, as_chain
+from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ScalesimError, nearest
 from scalesim.jobs.compare.captured import Capture, captured, reference_on, register_picture
@@ -20,7 +21,8 @@ from scalesim.jobs.compare.place import Place
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.predict import Prediction, predict
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.words import comparison_sentences
 from scalesim.metrics import METRICS, check_metrics, key_of
 from scalesim.result import Table
@@ -62,10 +64,10 @@ class Comparison:
         """Labels of all that is compared: chains, then captured boxes."""
         return (*self.chains, *self.captures)
 
-    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Prediction:
+    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Outcome:
         """Return the picture of a contestant, predicted or captured, without metrics."""
         if label in self.captures:
-            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).prediction
+            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).outcome
         return predict(clip, self.chains[label], metrics=[], tube=tube)
 
     @property
@@ -180,23 +182,25 @@ def _measured(
     for label, chain in chains.items():
         advance(f"{source.name}: {label}")
         try:
-            against = _against(reference, clip, chain)
-            rows.append(row_of(source, label, predict(clip, chain, metrics=names, reference=against)))
+            resolved = chain.resolve(clip.raster)
+            against = _against(reference, clip, resolved)
+            found = predict(clip, chain, metrics=names, reference=against, resolved=resolved)
+            rows.append(row_of(source, label, found))
         except ScalesimError as error:
             failed[f"{source.name} / {label}"] = str(error)
     return rows + seen.rows(source, clip)
 
 
-def _against(reference: str | NDArray, clip: Clip, chain: Chain) -> str | NDArray:
+def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | NDArray:
     """Return the reference for a chain: a picture of another size than its output is taken as a capture."""
     if isinstance(reference, str):
         return reference
-    output = chain.resolve(clip.raster).output
+    output = resolved.output
     if reference.shape[:2] == (output.landed_lines, output.samples):
         return reference
     if "reference" not in clip.found:
         clip.found["reference"] = register_picture("reference", reference, clip)
-    return reference_on(reference, clip, chain, clip.found["reference"])
+    return reference_on(reference, resolved, clip.found["reference"])
 
 
 def _group(row: Row, reference: str, group_by: str | None) -> str:

@@ -19,13 +19,14 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
+from scalesim.chain.run import run
 from scalesim.core.clip import Clip
 from scalesim.core.landed import landed, woven
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, nearest
 from scalesim.jobs.predict.on_screen import CLIP_HEIGHT, Glass
-from scalesim.jobs.predict.predict import TUBES
+from scalesim.jobs.predict.outcome import TUBES
 from scalesim.tube.screen import Screen
 from scalesim.tube.seen import seen
 
@@ -76,7 +77,7 @@ def moving(
         raise ParameterError(f"view '{view}' cannot move; {nearest(str(view), VIEWS)}")
     plan = chain.resolve(source.raster)
     wanted = _wanted(source, plan, seconds)
-    stream = chain.run(source.pictures())
+    stream = run(plan, source.pictures())
     pictures = stream if wanted is None else islice(stream, wanted)
     output = plan.output
     if view == "raster" and output.period == 2:
