@@ -16,7 +16,7 @@ from scalesim.errors import NotIdentifiable, ShapeError
 from scalesim.jobs.compare.captured import Capture, captured, reference_on, register_picture
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.demo.demo import draw_scene
-from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.predict import Prediction, predict
 
 METRICS = ["line_doubling", "lost_lines", "edge_spread_lines", "ssim", "cropped_percent"]
 
@@ -103,6 +103,17 @@ def test_a_capture_of_something_else() -> None:
     other = Capture("odd box", lambda: [still_clip(box("soft", frame=scene("moss_tower").frame))])
     table = compare({"soft": "line-average lines=240"}, [scene()], metrics=["ssim"], captures=[other])
     assert "odd box, captured" in table.failed and "\n" not in table.failed["odd box, captured"]
+
+
+def test_a_capture_is_no_prediction() -> None:
+    """It has pictures, figures and notes like one, and neither a chain nor a matrix it never had."""
+    found = captured("box", box("soft"), scene(), metrics=["ssim", "line_doubling"])
+    outcome = found.outcome
+    assert not isinstance(outcome, Prediction) and not hasattr(outcome, "chain")
+    assert isinstance(predict(scene(), "line-average lines=240", metrics=[]), type(outcome))
+    assert list(outcome.metrics) == ["ssim", "line_doubling"] and outcome.notes[0].startswith("box: ")
+    assert outcome.coverage() is None and outcome.evidence().weights is None
+    assert outcome.landed.shape[0] == outcome.raster.landed_lines
 
 
 def test_mirrored_and_mixed_captures_are_refused() -> None:
