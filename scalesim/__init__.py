@@ -24,7 +24,7 @@ _STAGES = {
 _PLACES = {
     "Chain": "scalesim.chain",
     "Clip": "scalesim.core.clip",
-    "Prediction": "scalesim.jobs.predict.predict",
+    "Prediction": "scalesim.jobs.predict.prediction",
     "Raster": "scalesim.core.raster",
     "ScalesimError": "scalesim.errors",
     "Dial": "scalesim.chain.dial",

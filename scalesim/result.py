@@ -79,7 +79,8 @@ class Picture:
         values : (lines, samples, 3) float code values 0..1 or uint8 codes, or what makes them
         label, alt, caption : its name, what it shows for who cannot see it, and what to see in it
         quiet : said after the caption in small letters
-        shown : name of another picture of this result that is opened by it, "" for itself
+        shown : name of the picture that is opened by it, "" for none; whole : that picture, when it is none of
+            the result's own
         code : a text set below the caption, such as the chain
         size : (height, width) on a page in its dots, None for one dot a line and a sample
     """
@@ -91,6 +92,7 @@ class Picture:
     caption: str = ""
     quiet: str = ""
     shown: str = ""
+    whole: NDArray | None = None
     code: str = ""
     size: tuple[int, int] | None = None
 
@@ -260,13 +262,17 @@ class Result:
         """Return the main figures with their units."""
         raise NotImplementedError
 
+    def remarks(self) -> list[str]:
+        """Return what to know about the input and the files: said beside the answer, not in it."""
+        return []
+
     def figures(self) -> tuple[Plot, ...]:
         """Return the plots, as data."""
         return ()
 
     @property
     def pictures(self) -> Mapping[str, Any]:
-        """Name -> (lines, samples, 3) code values, to be written pixel-exact as `<name>.png`."""
+        """Name -> (lines, samples, 3) code values."""
         return {}
 
     def parts(self) -> Iterable[Part]:
@@ -278,7 +284,7 @@ class Result:
 
     @property
     def kept_pictures(self) -> Mapping[str, Any]:
-        """Those of the pictures that are written when it is saved."""
+        """Name -> code values (or what makes them) to be written pixel-exact when it is saved."""
         return self.pictures
 
     def picture_file(self, name: str) -> str:

@@ -14,7 +14,7 @@ from scalesim.io.saved import ANSWER, answer_text
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.predict import check_tube
+from scalesim.jobs.predict.outcome import check_tube
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.page.html import render_page
 from scalesim.page.kept import kept
@@ -72,7 +72,7 @@ def write_result(
     files: dict[str, str] = {}
     for name, values in result.kept_pictures.items():
         files[name] = result.picture_file(name)
-        store.add(files[name].removesuffix(".png"), values)
+        store.add(files[name].removesuffix(".png"), values() if callable(values) else values)
     pictures = dict(files)
     for name, file in result.files().items():
         files[name] = file.name
@@ -84,7 +84,7 @@ def write_result(
             if isinstance(item, Plot):
                 plots[item.name] = _write_plot(item, result, folder)
         shown.append(kept(part, store))
-    files |= {**_stills(shown), **_named_plots(plots), **(more or {})}
+    files |= {**_pictures(shown), **_named_plots(plots), **(more or {})}
     children = []
     for name, words, child in result.children():
         (folder / name).mkdir()
@@ -122,13 +122,12 @@ def _named_plots(plots: dict[str, str]) -> dict[str, str]:
     return found
 
 
-def _stills(parts: list[Part]) -> dict[str, str]:
-    """Return name -> file of the pictures of parts that are results of their own."""
-    pictures = (item for part in parts for item in part.items if isinstance(item, Picture))
+def _pictures(parts: list[Part]) -> dict[str, str]:
+    """Return name -> file of the pictures of parts that are no mere filling of the page."""
+    pictures = [item for part in parts for item in part.items if isinstance(item, Picture)]
+    names = [name for picture in pictures for name in (picture.name, picture.shown) if name]
     return {
-        picture.name.removeprefix("figures/"): f"{picture.name}.png"
-        for picture in pictures
-        if not picture.name.startswith("pictures/")
+        name.removeprefix("figures/"): f"{name}.png" for name in names if not name.startswith("pictures/")
     }
 
 

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
 from typing import Any
 
 from scalesim.chain.dial import Dial, make_dial
 from scalesim.chain.keys import with_stage_keys
 from scalesim.chain.resolve import Resolved, resolve
-from scalesim.chain.run import run
+from scalesim.chain.run import run, run_still
 from scalesim.chain.text import parse_chain, write_chain
 from scalesim.chain.toml import parse_toml, write_toml
-from scalesim.core.operator import FieldOperator, still
+from scalesim.core.operator import FieldOperator
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
-from scalesim.stages import LinearStage, Stage
+from scalesim.stages import Stage
 
 
 @dataclass(frozen=True, init=False)
@@ -84,8 +83,7 @@ class Chain:
 
     def run_still(self, source: Raster, pictures: Iterable[Picture]) -> list[Picture]:
         """Return one cycle of output pictures of a still given as an endless stream."""
-        resolved = self.resolve(source)
-        return list(islice(run(resolved, pictures), resolved.cycle))
+        return run_still(self.resolve(source), pictures)
 
     def operator(self, source: Raster) -> FieldOperator:
         """Return the product of all linear stages per field phase: the chain's matrix.
@@ -95,16 +93,7 @@ class Chain:
         Raises: ParameterError when a frame stage joins two times; EncodingError when one stage mixes
         code values and another light
         """
-        product = still()
-        for stage, before in zip(self.stages, self.resolve(source).rasters, strict=False):
-            if stage.nature == "frame":
-                raise ParameterError(
-                    f"{stage.kind}: joins pictures of two times, so the chain is no single matrix; "
-                    "ask for the operator of the stages before or after it"
-                )
-            if isinstance(stage, LinearStage):
-                product = stage.operator(before) @ product
-        return product
+        return self.resolve(source).operator()
 
 
 def _only_stages(stages: tuple[Stage | str, ...]) -> list[Stage]:

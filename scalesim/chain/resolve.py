@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import lcm
 
-from scalesim.core.operator import FieldOperator
+from scalesim.core.operator import FieldOperator, still
 from scalesim.core.raster import Geometry, Raster
-from scalesim.errors import EncodingError, ScalesimError
+from scalesim.errors import EncodingError, ParameterError, ScalesimError
 from scalesim.stages import FrameStage, LinearStage, PictureStage, PointStage, Stage
 
 
@@ -84,6 +84,25 @@ class Resolved:
     def geometry(self) -> Geometry:
         """Where the output looks on the source."""
         return self.geometries[-1]
+
+    def operator(self) -> FieldOperator:
+        """Return the product of all linear stages per field phase: the chain's matrix.
+
+        Stages that are no operator on lines and samples (level, quantise, chroma) are left out.
+
+        Raises: ParameterError when a frame stage joins two times; EncodingError when one stage mixes
+        code values and another light
+        """
+        product: FieldOperator | None = None
+        for step in self.steps:
+            if isinstance(step, FrameStep):
+                raise ParameterError(
+                    f"{step.stage.kind}: joins pictures of two times, so the chain is no single matrix; "
+                    "ask for the operator of the stages before or after it"
+                )
+            if isinstance(step, LinearStep):
+                product = step.operator if product is None else step.operator @ product
+        return still() if product is None else product
 
 
 def resolve(stages: Sequence[Stage], source: Raster, *, fuse: bool = True) -> Resolved:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import islice
 
 from scalesim.chain.resolve import FrameStep, LinearStep, PictureStep, PointStep, Resolved, Step
 from scalesim.core.picture import Picture
@@ -19,6 +20,11 @@ def run(plan: Resolved, pictures: Iterable[Picture]) -> Iterator[Picture]:
         stream = _through(step, stream)
     for picture in stream:
         yield Picture(picture.values, plan.output, picture.time)
+
+
+def run_still(plan: Resolved, pictures: Iterable[Picture]) -> list[Picture]:
+    """Return one cycle of output pictures of a still given as an endless stream."""
+    return list(islice(run(plan, pictures), plan.cycle))
 
 
 def _checked(pictures: Iterator[Picture], plan: Resolved) -> Iterator[Picture]:

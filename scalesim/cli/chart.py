@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from itertools import islice, repeat
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
@@ -67,10 +66,9 @@ def command(
     geometry: read the numbers at the edges of a tube; --seen makes an overscan stage of them.
     levels: set black and white. flicker: see how much a tube and its signal flicker.
     """
-    from scalesim.cli.show import finish, note
-    from scalesim.io.folder import check_folder, default_folder, output_folder
-    from scalesim.io.pictures.write import write_png
-    from scalesim.io.save import document, save_document, with_absolute_paths
+    from scalesim.cli.build import show
+    from scalesim.cli.show import note
+    from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.chart.chart import chart
 
     folder = out or default_folder("chart", f"{name}-{mode}")
@@ -78,21 +76,21 @@ def command(
     boxes = None if chain is None else read_chain(chain)
     readings = ",".join(seen) or None
     made = chart(name, mode, page=page, aspect=aspect, code_range=code_range, seen=readings, chain=boxes)
-    files = {"png": "chart.png", "truth": "truth.json", **CLIPS}
-    with output_folder(folder, force=force) as partial:
-        write_png(partial / files["png"], made.chart.frame)
-        truth = json.dumps(made.chart.truth, indent=2, ensure_ascii=False, allow_nan=False)
-        (partial / files["truth"]).write_text(truth + "\n", encoding="utf-8")
-        notes = _write_clips(made, partial, seconds)
-        written = save_document(document(made, files), partial)
+    notes: list[str] = []
+
+    def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
+        notes.extend(_write_clips(made, partial, seconds))
+        return CLIPS, {}
+
+    done = show(made, folder, force=force, as_json=as_json, extra=clips)
     note(notes)
-    return finish(made, with_absolute_paths(written, folder), folder, as_json=as_json)
+    return done
 
 
 def _write_clips(made: ChartMade, folder: Path, seconds: float) -> list[str]:
     """Write the chart as clips at its true rate; return what differs from the picture."""
-    from scalesim.io.clips.write import write_clip
     from scalesim.core.codes import to_codes
+    from scalesim.io.clips.write import write_clip
 
     raster = made.clip.raster
     codes = to_codes(made.chart.frame)

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from scalesim.jobs.compare.captured import Capture
 
 EXIT_SOME_FAILED = 2
+MORE_PARTS = 8
+"""Parts of a comparison's page that are no frames, about."""
 
 
 @click.command("compare")
@@ -85,12 +87,12 @@ def command(
     A note beside a frame (frame.toml: box, revision, firmware, dials, source_mode, range, unit,
     minutes_on, date, display) is carried into the table.
     """
-    from scalesim.cli.show import note, show_json, show_result
+    from scalesim.cli.build import show
+    from scalesim.cli.show import note
     from scalesim.io.folder import check_folder, default_folder
     from scalesim.io.notes import read_study
     from scalesim.jobs.compare.compare import compare
     from scalesim.jobs.compare.ranking import DEFAULT_BY
-    from scalesim.page.save import save_comparison
 
     asked: dict[str, Any] = {} if study is None else read_study(study)
     folder = out or default_folder("compare", study.stem if study else "")
@@ -105,7 +107,7 @@ def command(
     measured = words(metrics) or asked.get("metrics")
     against = _reference(reference or asked.get("reference", "ideal"))
     shape = tube or asked.get("tube", "4:3")
-    with Progress(2 * len(sources) * len(chains)) as progress:
+    with Progress(len(sources) * len(chains) + len(sources) + MORE_PARTS) as progress:
         result = compare(
             chains,
             sources,
@@ -114,14 +116,12 @@ def command(
             metrics=measured,
             group_by=group_by or asked.get("group_by"),
             captures=boxes,
+            crop=window,
+            tube=shape,
             advance=progress,
         )
-        written = save_comparison(result, folder, crop=window, tube=shape, force=force, advance=progress)
+        show(result, folder, force=force, as_json=as_json, advance=progress)
     note(f"{name}: {reason}" for name, reason in result.failed.items())
-    if as_json:
-        show_json(written)
-    else:
-        show_result(result, folder)
     return EXIT_SOME_FAILED if result.failed else 0
 
 

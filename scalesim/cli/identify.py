@@ -57,11 +57,9 @@ def command(
     how clearly the chart was seen. Ends with 1 when no named method fits; the measured operator is written
     all the same.
     """
-    from scalesim.cli.show import finish
+    from scalesim.cli.build import show
     from scalesim.io.folder import check_folder, default_folder
-    from scalesim.jobs.identify.check import check_identification
-    from scalesim.jobs.identify.identify import identify
-    from scalesim.page.save_identification import save_identification, with_operator
+    from scalesim.jobs.identify.identify import identify, with_operator
 
     folder = out or default_folder("identify", Path(captures[0]).stem)
     check_folder(folder, force=force)
@@ -69,11 +67,8 @@ def command(
     frames = _frames(captures, limited=code_range == "limited")
     if path_file is not None:
         frames = _before_path(frames, path_file)
-    found = with_operator(identify(frames, mode, page=page, aspect=shape, lines=lines), folder)
-    check = check_identification(found, frames, page=page, aspect=shape)
-    written = save_identification(found, check, folder, force=force)
-    finish(found, written, folder, as_json=as_json)
-    return 1 if found.method == "unknown" else 0
+    found = with_operator(identify(frames, mode, page=page, aspect=shape, lines=lines), folder.as_posix())
+    return show(found, folder, force=force, as_json=as_json)
 
 
 def _frames(patterns: tuple[str, ...], *, limited: bool) -> list[NDArray]:

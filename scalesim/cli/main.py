@@ -9,23 +9,22 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from functools import cache
 from importlib import import_module
+from pathlib import Path
 
 import rich_click as click
 from click.exceptions import Exit
 
+from scalesim.jobs.catalogue import jobs
 from scalesim.version import __version__
 
-COMMANDS = {
-    "predict": "scalesim.cli.predict",
-    "compare": "scalesim.cli.compare",
-    "tune": "scalesim.cli.tune",
-    "chart": "scalesim.cli.chart",
-    "identify": "scalesim.cli.identify",
-    "fields": "scalesim.cli.fields",
-    "demo": "scalesim.cli.demo",
-}
-"""Name of a command -> module that holds it as `command`, in the order of a reviewer's work."""
+SERVICES = ()
+"""Commands that are no jobs."""
+
+PAGES = Path(__file__).parent
+"""A file here that is named as a job gives that job's command; other jobs' commands are built."""
+
 
 TRACEBACK = "SCALESIM_TRACEBACK"
 """Environment variable that lets a fault of the program show its traceback."""
@@ -34,28 +33,38 @@ EXIT_INPUT = 2
 EXIT_INTERRUPTED = 130
 
 
+@cache
+def commands() -> tuple[str, ...]:
+    """Return the names of all commands: the jobs in the order of a reviewer's work, then what serves them."""
+    return (*jobs(), *SERVICES)
+
+
 class LazyGroup(click.RichGroup):
     """A group whose commands are imported only when one of them is called or helped with."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the names in the order they are listed."""
-        return list(COMMANDS)
+        return list(commands())
 
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
-        """Return the command, imported now; its module loads no numerics before it runs."""
-        if name not in COMMANDS:
+        """Return the command, imported or built now; it loads no numerics before it runs."""
+        if name not in commands():
             return None
-        command = import_module(COMMANDS[name]).command
+        if not (PAGES / f"{name}.py").is_file():
+            from scalesim.cli.build import command_of
+
+            return command_of(jobs()[name])
+        command = import_module(f"scalesim.cli.{name}").command
         return command if isinstance(command, click.Command) else None
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Answer an unknown command with the nearest one."""
-        if args[0] not in COMMANDS:
+        if args[0] not in commands():
             from scalesim.errors import nearest
 
-            raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0], COMMANDS)}")
+            raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0], commands())}")
         return super().resolve_command(ctx, args)
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial as partial_of
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
@@ -16,10 +17,10 @@ from scalesim.cli.progress import Progress
 if TYPE_CHECKING:
     from scalesim.chain import Chain
     from scalesim.core.clip import Clip
+    from scalesim.core.moving import Moving
+    from scalesim.io.clips.guarded import SavedClip
     from scalesim.jobs.predict.flicker_study import FlickerStudy
-    from scalesim.jobs.predict.moving import Moving
     from scalesim.jobs.predict.on_screen import Glass
-    from scalesim.page.save_clip import SavedClip
 
 CLIPS = ("mp4", "mkv", "apng", "webp")
 STILL_S = 4.0
@@ -94,7 +95,7 @@ def command(
     out: Path | None,
     force: bool,
     as_json: bool,
-) -> None:
+) -> int:
     """Predict what FRAME looks like after a chain, and measure it.
 
     Example: scalesim predict frame.png --chain "line-average lines=480, line-drop lines=240 phase=1"
@@ -105,13 +106,11 @@ def command(
     for it; every clip's flashes are counted, and a caution goes before one that exceeds the limits of
     WCAG 2.3.1 or ITU-R BT.1702.
     """
-    from scalesim.cli.show import note, show_json, show_result
-    from scalesim.io.folder import check_folder, default_folder, output_folder
+    from scalesim.cli.build import show
+    from scalesim.cli.show import note
+    from scalesim.io.folder import check_folder, default_folder
     from scalesim.io.read import read
-    from scalesim.io.save import document, save_document, with_absolute_paths
     from scalesim.jobs.predict.predict import predict
-    from scalesim.page.save_clip import clip_files, save_clip
-    from scalesim.page.save_prediction import save_study, save_views
 
     views = views_of(view)
     glass = glass_of(views, display, height, macro, colour_fields, exposure)
@@ -122,32 +121,33 @@ def command(
     source = read(frame, mode=mode, limited=code_range == "limited")
     start = float(number("--at", at_s, "2.5"))
     result = predict(source, parsed, tube=tube, metrics=words(metrics), glass=glass, at_s=start)
-    notes = [*result.notes]
-    with output_folder(folder, force=force) as partial:
-        files, said = save_views(result, partial, views)
-        notes += said
-        if study_flicker:
-            study = _study(result.source, parsed)
-            files |= save_study(study, partial)
-            notes += study.sentences()
-        clips: dict[str, SavedClip] = {}
-        if clip:
-            movies = _movies(source, parsed, views, tube, glass, seconds, pan, flicker_clip)
-            for name, make in movies.items():
-                with Progress(make().count or 0) as progress:
-                    step = partial_of(progress, f"{name} clip")
-                    clips[name] = save_clip(make, partial / f"{name}.{clip}", step)
-            files |= clip_files(clips)
-            notes += [text for saved in clips.values() for text in saved.sentences()]
-        whole = document(result, files)
-        if clips:
-            whole["clips"] = {name: saved.to_dict() for name, saved in clips.items()}
-        written = save_document(whole, partial)
-    note(notes)
-    if as_json:
-        show_json(with_absolute_paths(written, folder))
-    else:
-        show_result(result, folder)
+    study = _study(result.source, parsed) if study_flicker else None
+    result = replace(result, views=tuple(views), study=study)
+    said: list[str] = []
+
+    def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
+        movies = _movies(source, parsed, views, tube, glass, seconds, pan, flicker_clip)
+        files, keys, notes = _write_clips(movies, partial, clip or "")
+        said.extend(notes)
+        return files, keys
+
+    done = show(result, folder, force=force, as_json=as_json, extra=clips if clip else None)
+    note(said)
+    return done
+
+
+def _write_clips(
+    movies: dict[str, Callable[[], Moving]], folder: Path, ending: str
+) -> tuple[dict[str, str], dict[str, Any], list[str]]:
+    """Write a clip of each view; return name -> file, the document's keys, and what to know."""
+    from scalesim.io.clips.guarded import clip_files, save_clip
+
+    clips: dict[str, SavedClip] = {}
+    for name, make in movies.items():
+        with Progress(make().count or 0) as progress:
+            clips[name] = save_clip(make, folder / f"{name}.{ending}", partial_of(progress, f"{name} clip"))
+    keys = {"clips": {name: saved.to_dict() for name, saved in clips.items()}}
+    return clip_files(clips), keys, [text for saved in clips.values() for text in saved.sentences()]
 
 
 def _check_clip(

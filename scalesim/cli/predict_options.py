@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def views_of(view: str | None) -> list[str]:
     """Return the views asked for; raise ParameterError for an unknown one."""
     from scalesim.errors import ParameterError, nearest
-    from scalesim.page.save_prediction import VIEWS
+    from scalesim.jobs.predict.prediction import VIEWS
 
     asked = words(view)
     if asked is None:

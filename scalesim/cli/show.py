@@ -16,15 +16,6 @@ def show_json(document: dict[str, Any]) -> None:
     print(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
 
 
-def finish(result: Result, written: dict[str, Any], out: Path, *, as_json: bool) -> int:
-    """Print a saved result: its document, or its words and table; return the exit code 0."""
-    if as_json:
-        show_json(written)
-    else:
-        show_result(result, out)
-    return 0
-
-
 def note(messages: Iterable[str]) -> None:
     """Print notes on standard error."""
     for message in messages:
@@ -48,8 +39,8 @@ def _rich_table(table: Table) -> Any:
     from rich.text import Text
 
     shown = RichTable(title=table.title, box=box.SIMPLE_HEAD, title_justify="left", title_style="bold")
-    for name, align in zip(table.columns, table.align or ("left",) * len(table.columns), strict=True):
-        shown.add_column(name, justify="right" if align == "right" else "left", overflow="fold")
+    for name, align in zip(table.columns, table.aligned, strict=True):
+        shown.add_column(str(name), justify="right" if align == "right" else "left", overflow="fold")
     for row in table.rows:
-        shown.add_row(*(Text(cell) for cell in row))
+        shown.add_row(*(Text(str(cell)) for cell in row))
     return shown

@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import rich_click as click
 
 from scalesim.cli.frames import sources_of
 from scalesim.cli.options import output_options, read_chain, words
 from scalesim.cli.progress import Progress
-from scalesim.cli.show import finish
-
-if TYPE_CHECKING:
-    from scalesim.chain import Chain
-    from scalesim.jobs.frames import FrameSource
 
 
 @click.command("tune")
@@ -38,14 +33,14 @@ if TYPE_CHECKING:
     "--from-capture",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Find the present position from a capture of the first frame.",
+    help="Now the command position: find the present position from a capture of the first frame.",
 )
 @click.option(
     "--calibrate",
     nargs=2,
     type=click.Path(path_type=Path),
     metavar="BEFORE AFTER",
-    help="Instead: lines per press, from captures before and after --presses.",
+    help="Now the command press: lines per press, from captures before and after --presses.",
 )
 @click.option("--presses", type=int, default=1, help="Presses between the captures of --calibrate.")
 @click.option(
@@ -82,17 +77,24 @@ def command(
     """
     from scalesim.errors import ParameterError
 
+    options: dict[str, Any] = {"out": out, "force": force, "as_json": as_json}
     if calibrate is not None:
-        return _calibrate(calibrate, presses, back, out, force, as_json)
+        before, after = calibrate
+        given: dict[str, Any] = {"before": before, "after": after, "back": back, "presses": presses}
+        return _renamed("press", "tune --calibrate", given, options)
     if chain is None:
         raise ParameterError("--chain is missing; give the boxes as they are set now")
-    sources = sources_of(frames, mode, code_range)
     if from_capture is not None:
-        return _position(sources[0], read_chain(chain), from_capture, out, force, as_json)
+        if not frames:
+            raise ParameterError("no frames; name the frame that was sent")
+        given = {"capture": from_capture, "source": Path(frames[0]), "chain": chain}
+        given |= {"mode": mode, "code_range": code_range}
+        return _renamed("position", "tune --from-capture", given, options)
+    from scalesim.cli.build import show
     from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.tune.tune import tune
-    from scalesim.page.save_tuning import save_tuning
 
+    sources = sources_of(frames, mode, code_range)
     folder = out or default_folder("tune", Path(sources[0].name).stem)
     check_folder(folder, force=force)
     parsed, tried, limits = read_chain(chain), list(vary) or None, list(where)
@@ -100,41 +102,14 @@ def command(
         result = tune(
             parsed, sources, vary=tried, by=words(by) or (), where=limits, yes=yes, advance=progress
         )
-    written = save_tuning(result, sources, folder, force=force)
-    return finish(result, written, folder, as_json=as_json)
+    return show(result, folder, force=force, as_json=as_json)
 
 
-def _calibrate(
-    captures: tuple[Path, Path],
-    presses: int,
-    back: Path | None,
-    out: Path | None,
-    force: bool,
-    as_json: bool,
-) -> int:
-    """Measure what a press of the dial does."""
-    from scalesim.io.folder import check_folder, default_folder
-    from scalesim.io.pictures.read import read_picture
-    from scalesim.io.save import save_result
-    from scalesim.jobs.press.press import calibrate
+def _renamed(name: str, spelling: str, given: dict[str, Any], options: dict[str, Any]) -> int:
+    """Do a job by its old spelling; its document keeps the name it was asked for by."""
+    from scalesim.cli.build import run_job
+    from scalesim.cli.show import note
+    from scalesim.jobs.catalogue import jobs
 
-    folder = out or default_folder("tune", captures[0].stem)
-    check_folder(folder, force=force)
-    before, after = (read_picture(path).values for path in captures)
-    result = calibrate(before, after, presses, None if back is None else read_picture(back).values)
-    return finish(result, save_result(result, folder, force=force), folder, as_json=as_json)
-
-
-def _position(
-    source: FrameSource, chain: Chain, capture: Path, out: Path | None, force: bool, as_json: bool
-) -> int:
-    """Find where the picture sits now."""
-    from scalesim.io.folder import check_folder, default_folder
-    from scalesim.io.pictures.read import read_picture
-    from scalesim.io.save import save_result
-    from scalesim.jobs.position.position import capture_position
-
-    folder = out or default_folder("tune", capture.stem)
-    check_folder(folder, force=force)
-    result = capture_position(read_picture(capture).values, source.load(), chain, name=capture.name)
-    return finish(result, save_result(result, folder, force=force), folder, as_json=as_json)
+    note([f"{spelling} is now the command {name}; see scalesim {name} --help"])
+    return run_job(jobs()[name], given, command="tune", **options)

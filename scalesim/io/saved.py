@@ -93,7 +93,7 @@ class SavedResult(Result):
 
     def __init__(self, folder: Path, document: dict[str, Any], answer: dict[str, Any]) -> None:
         self.folder = folder
-        self.kind = str(answer["kind"])
+        self._kind = str(answer["kind"])
         self.document = dict(document)
         self._title, self._said = str(answer["title"]), [str(text) for text in answer["sentences"]]
         self._opening, self._foot = tuple(answer["opening"]), tuple(answer["foot"])
@@ -101,6 +101,11 @@ class SavedResult(Result):
         self._figures: tuple[Plot, ...] = tuple(_read(each, folder) for each in answer["figures"])
         self._parts: tuple[Part, ...] = tuple(_read(each, folder) for each in answer["parts"])
         self._files: dict[str, str] = dict(answer["pictures"])
+
+    @property
+    def kind(self) -> str:  # type: ignore[override]  # known only now
+        """The command that gave it."""
+        return self._kind
 
     @property
     def title(self) -> str:

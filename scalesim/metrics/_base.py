@@ -33,7 +33,7 @@ class Evidence:
         raster : the output raster
         geometry : where the output looks on the source
         coverage : (landed lines, source lines) float64 dense weights of the whole chain's linear
-            part on a still, when it has one, else None
+            part on a still, when it has one, else None; or what gives them when a metric asks (`weights`)
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
         of_source : what metrics found out about the source alone, shared between chains
     """
@@ -44,7 +44,7 @@ class Evidence:
     landed: NDArray
     raster: Raster
     geometry: Geometry
-    coverage: NDArray | None = None
+    coverage: NDArray | Callable[[], NDArray | None] | None = None
     reference: str | NDArray = "ideal"
     of_source: dict[str, Any] = field(default_factory=dict)
 
@@ -57,6 +57,11 @@ class Evidence:
     def landed_luma(self) -> NDArray:
         """BT.709 luma of the landed picture."""
         return luma(self.landed)
+
+    @cached_property
+    def weights(self) -> NDArray | None:
+        """The weights of `coverage`, worked out when they are first asked for."""
+        return self.coverage() if callable(self.coverage) else self.coverage
 
     @cached_property
     def cache(self) -> dict[str, Any]:

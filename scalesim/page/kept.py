@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Protocol
 
+import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.page.stills import SIZES, still_picture
@@ -28,11 +29,8 @@ class Store(Protocol):
         """Return what the viewer loads."""
 
 
-class Gone:
-    """Stands for the values of a picture that is in the store; `shape` is still known."""
-
-    def __init__(self, shape: tuple[int, ...]) -> None:
-        self.shape = shape
+_GONE = np.zeros((0, 0, 3), np.uint8)
+"""Stands for the values of a picture that is in the store."""
 
 
 def kept(part: Part, store: Store) -> Part:
@@ -53,19 +51,21 @@ def _kept(item: Item, store: Store) -> list[Item]:
 def _picture(picture: Picture, store: Store) -> Picture:
     values = picture.values() if callable(picture.values) else picture.values
     store.add(picture.name, values)
+    if picture.whole is not None:
+        store.add(picture.shown, picture.whole)
     size = picture.size or (int(values.shape[0]), int(values.shape[1]))
-    return replace(picture, values=Gone(values.shape), size=size)
+    return replace(picture, values=_GONE, whole=None, size=size)
 
 
 def _layer(layer: Layer, store: Store) -> Layer:
     values = layer.values() if callable(layer.values) else layer.values
     store.add(layer.name, values, layer.palette)
     fields = tuple((_picture(picture, store), place) for picture, place in layer.fields)
-    return replace(layer, values=Gone(values.shape), fields=fields)
+    return replace(layer, values=_GONE, fields=fields)
 
 
 def _still(still: Still, size: tuple[int, int], store: Store) -> Picture:
     name = f"{still.name}-{size[1]}"
     store.add(name, still_picture(still, size))
     said = f"{still.title}, {size[0]}x{size[1]}"
-    return Picture(name, Gone((size[1], size[0], 3)), still.title, said, size=(size[1], size[0]))  # type: ignore[arg-type]  # put away
+    return Picture(name, _GONE, still.title, said, size=(size[1], size[0]))

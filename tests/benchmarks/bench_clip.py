@@ -23,7 +23,7 @@ from scalesim.io.clips.write import write_clip
 from scalesim.io.read import read
 from scalesim.jobs.predict.moving import moving
 from scalesim.jobs.predict.on_screen import Glass
-from scalesim.page.save_clip import save_clip
+from scalesim.io.clips.guarded import save_clip
 
 SECONDS = float(os.environ.get("SCALESIM_CLIP_SECONDS", "2"))
 RATE = 60

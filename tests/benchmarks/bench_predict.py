@@ -18,8 +18,11 @@ import pytest
 from timing import best_ms, report
 
 from scalesim.chain import Chain
+from scalesim.chain.coverage import coverage
 from scalesim.chain.run import run
 from scalesim.core.build import average_lines, resample_lines, select_lines
+from scalesim.core.clip import still_clip
+from scalesim.core.landed import landed, woven
 from scalesim.core.operator import Operator
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
@@ -124,6 +127,34 @@ def test_predict(frame: np.ndarray, text: str) -> None:
         ],
     )
     assert got <= 3 * ref
+
+
+@pytest.mark.parametrize("name", ["average", "drop-720p", "interlaced-filtered", "one-set-down"])
+def test_resolving_once(name: str) -> None:
+    """A prediction without metrics takes at most two thirds of resolving anew for each thing it holds.
+
+    The reference resolves for the run, the geometry, the matrix and the weights by turns, and makes every
+    picture, asked for or not.
+    """
+    from scalesim.demo.bench import SCENES
+    from scalesim.jobs.demo.demo import demo_chains, draw_scene
+
+    clip = still_clip(draw_scene(next(scene for scene in SCENES if scene.key == "kettle_crew")))
+    chain = demo_chains()[name]
+
+    def unshared() -> None:
+        output = chain.resolve(clip.raster).output
+        cycle = [picture.values for picture in chain.run_still(clip.raster, clip.pictures())]
+        chain.operator(clip.raster)
+        coverage(chain.resolve(clip.raster))
+        landed(cycle, output)
+        woven(cycle, output)
+        chain.resolve(clip.raster)
+
+    got, ref = best_ms(lambda: predict(clip, chain, metrics=[]), 15), best_ms(unshared, 15)
+    what = f"predict, no metrics, {name}, 720p (ref: unshared), ms"
+    report(f"predict-once-{name}", [(what, got, ref, "<= 0.67")])
+    assert got <= 0.67 * ref
 
 
 def test_help_time() -> None:

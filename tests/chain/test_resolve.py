@@ -17,6 +17,7 @@ from scalesim.chain import Chain
 from scalesim.chain.resolve import FrameStep, LinearStep, PointStep, Resolved
 from scalesim.chain.run import run
 from scalesim.core.affine import Affine
+from scalesim.core.operator import still
 from scalesim.core.picture import still_stream
 from scalesim.core.raster import TOP_FIRST, Raster
 from scalesim.errors import EncodingError, ParameterError, ScalesimError
@@ -299,6 +300,33 @@ def test_operator_leaves_point_stages_out() -> None:
     without = Chain("line-average lines=480, line-drop lines=240").operator(P720).phases[0]
     assert with_point.lines is not None and without.lines is not None
     assert np.array_equal(with_point.lines.toarray(), without.lines.toarray())
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "line-average lines=480, quantise, flicker-filter, interlace, field-only",
+        "resample samples=640, level gain=0.9, position lines=0.4, chroma, line-average lines=240",
+        "interlace, deinterlace how=bob, quantise, line-drop lines=240",
+        "quantise",
+    ],
+)
+def test_operator_is_the_product_of_every_stage_by_itself(text: str) -> None:
+    """However the steps were composed, the matrix is that of the linear stages one after another."""
+    plan, alone = Chain(text).resolve(P720), Chain(text).resolve(P720, fuse=False)
+    by_hand = still()
+    for step in alone.steps:
+        if isinstance(step, LinearStep):
+            by_hand = step.operator @ by_hand
+    found = plan.operator()
+    assert found.period == by_hand.period
+    for got, wanted in zip(found.phases, by_hand.phases, strict=True):
+        assert got.encoding == wanted.encoding
+        for axis in ("lines", "samples"):
+            mine, theirs = getattr(got, axis), getattr(wanted, axis)
+            assert (mine is None) == (theirs is None)
+            if mine is not None:
+                np.testing.assert_allclose(mine.toarray(), theirs.toarray(), rtol=0, atol=1e-12)
 
 
 def test_operator_refuses_frame_stages_and_mixed_encodings() -> None:

@@ -110,7 +110,7 @@ def test_the_stage_hides_what_was_not_seen(mode: str, aspect: str | None, chain:
     read = {"top": 36, "bottom": 27, "left": 60, "right": 40}
     lines, samples = (720, 1280) if mode == "720p60" else (480, 720)
     box = predict(still_clip(_numbered(lines, samples), mode=mode), Chain(chain), metrics=())
-    seen = overscan_from_seen(read, mode, aspect=aspect, geometry=box.plan.geometry, output=box.raster)
+    seen = overscan_from_seen(read, mode, aspect=aspect, geometry=box.geometry, output=box.raster)
     after = predict(
         still_clip(_numbered(lines, samples), mode=mode), Chain(f"{chain}, {seen.stage}"), metrics=()
     )
@@ -133,7 +133,7 @@ def test_the_stage_hides_what_was_not_seen(mode: str, aspect: str | None, chain:
 def test_what_the_chain_cuts_off_itself_is_not_hidden_by_the_tube() -> None:
     """A crop of 12.5 % at each side of 1280: 30 samples in from the edge are long gone."""
     box = predict(still_clip(_numbered(720, 1280), mode="720p60"), Chain("fit how=crop"), metrics=())
-    seen = overscan_from_seen(READ, "720p", geometry=box.plan.geometry, output=box.raster)
+    seen = overscan_from_seen(READ, "720p", geometry=box.geometry, output=box.raster)
     assert seen.sides["left"] == 0 and seen.sides["right"] == 0 and seen.sides["top"] == pytest.approx(9)
 
 
@@ -143,14 +143,14 @@ def test_which_line_of_three_is_kept_makes_no_odds(phase: int) -> None:
     chain = Chain(f"line-drop lines=240 phase={phase}")
     box = predict(still_clip(_numbered(720, 1280), mode="720p60"), chain, metrics=())
     read = {"top": 36, "bottom": 36, "left": 0, "right": 0}
-    seen = overscan_from_seen(read, "720p", geometry=box.plan.geometry, output=box.raster)
+    seen = overscan_from_seen(read, "720p", geometry=box.geometry, output=box.raster)
     assert seen.stage == "overscan top=12 bottom=12 left=0 right=0"
 
 
 def test_a_geometry_needs_its_raster() -> None:
     box = predict(still_clip(_numbered(720, 1280), mode="720p60"), Chain("line-drop lines=240"), metrics=())
     with pytest.raises(ParameterError, match="give both, or a ratio"):
-        overscan_from_seen(READ, "720p", geometry=box.plan.geometry)
+        overscan_from_seen(READ, "720p", geometry=box.geometry)
 
 
 def test_as_a_document() -> None:

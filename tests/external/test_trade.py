@@ -24,10 +24,11 @@ from external.chains import Array
 from skimage import data
 
 from scalesim.chain import Chain
+from scalesim.chain.coverage import coverage
 from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.landed import landed
 from scalesim.core.raster import Raster
-from scalesim.jobs.predict.predict import coverage, predict
+from scalesim.jobs.predict.predict import predict
 
 DROP = "line-drop lines={third} phase=1"
 AVERAGE = "line-average lines={third}"
@@ -197,7 +198,7 @@ def test_landed_picture_and_coverage_say_the_same(text: str, first: int, eighths
     operator, after = chain.operator(raster), chain.resolve(raster).output
     light = code_to_light(landed([light_to_code(operator(outline, k)) for k in range(2)], after))[:, 0, 0]
     assert 8 * light[light > 1e-9] == pytest.approx(eighths, abs=1e-9)
-    weights = coverage(chain, raster)
+    weights = coverage(chain.resolve(raster))
     assert weights is not None
     shares = weights[:, first : first + 2].sum(axis=1)
     assert 8 * shares[shares > 0] == pytest.approx(eighths, abs=1e-9)

@@ -16,7 +16,7 @@ from scalesim.errors import NotIdentifiable, ShapeError
 from scalesim.jobs.compare.captured import Capture, captured, reference_on, register_picture
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.demo.demo import draw_scene
-from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.predict import Prediction, predict
 
 METRICS = ["line_doubling", "lost_lines", "edge_spread_lines", "ssim", "cropped_percent"]
 
@@ -54,27 +54,27 @@ def test_a_capture_scores_as_its_prediction(kind: str, chain: str) -> None:
     """The same box made by OpenCV, through a capture's levels and noise: its figures are the prediction's."""
     found = captured("box", box(kind), scene(), metrics=METRICS)
     wanted = predict(scene(), chain, metrics=METRICS).metrics
-    got = found.prediction.metrics
+    got = found.outcome.metrics
     assert got["line_doubling"] == pytest.approx(wanted["line_doubling"], abs=0.08)
     assert got["lost_lines"] == pytest.approx(wanted["lost_lines"], abs=0.03)
     assert got["edge_spread_lines"] == pytest.approx(wanted["edge_spread_lines"], rel=0.2)
     assert got["ssim"] == pytest.approx(wanted["ssim"], abs=0.04)
     assert got["cropped_percent"] == pytest.approx(0, abs=0.5)
     assert found.registration.gain == pytest.approx(0.95, abs=0.01)
-    assert found.prediction.raster.scan == ("interlaced" if kind == "fields" else "progressive")
+    assert found.outcome.raster.scan == ("interlaced" if kind == "fields" else "progressive")
 
 
 def test_it_tells_boxes_apart() -> None:
-    doubling = [captured("b", box(k), scene(), metrics=METRICS).prediction.metrics for k in ("soft", "drop")]
+    doubling = [captured("b", box(k), scene(), metrics=METRICS).outcome.metrics for k in ("soft", "drop")]
     assert doubling[0]["line_doubling"] > doubling[1]["line_doubling"] + 0.1
     assert doubling[1]["lost_lines"] > doubling[0]["lost_lines"] + 0.05
 
 
 def test_fields_with_one_content_lie_on_one_set_of_lines() -> None:
     found = captured("box", box("same"), scene(), metrics=["line_doubling"])
-    assert found.prediction.raster.scan == "field-only"
+    assert found.outcome.raster.scan == "field-only"
     soft = predict(scene(), "line-average lines=240", metrics=["line_doubling"]).metrics
-    assert found.prediction.metrics["line_doubling"] == pytest.approx(soft["line_doubling"], abs=0.08)
+    assert found.outcome.metrics["line_doubling"] == pytest.approx(soft["line_doubling"], abs=0.08)
 
 
 def test_a_cropped_capture_says_how_much_is_gone() -> None:
@@ -83,7 +83,7 @@ def test_a_cropped_capture_says_how_much_is_gone() -> None:
     assert source is not None
     cut = cv2.resize(source[36:], (720, 228), interpolation=cv2.INTER_AREA)
     found = captured("box", cut, scene(), metrics=["cropped_percent"])
-    assert found.prediction.metrics["cropped_percent"] == pytest.approx(5.0, abs=0.3)
+    assert found.outcome.metrics["cropped_percent"] == pytest.approx(5.0, abs=0.3)
 
 
 def test_a_capture_joins_the_frame_it_shows() -> None:
@@ -105,6 +105,17 @@ def test_a_capture_of_something_else() -> None:
     assert "odd box, captured" in table.failed and "\n" not in table.failed["odd box, captured"]
 
 
+def test_a_capture_is_no_prediction() -> None:
+    """It has pictures, figures and notes like one, and neither a chain nor a matrix it never had."""
+    found = captured("box", box("soft"), scene(), metrics=["ssim", "line_doubling"])
+    outcome = found.outcome
+    assert not isinstance(outcome, Prediction) and not hasattr(outcome, "chain")
+    assert isinstance(predict(scene(), "line-average lines=240", metrics=[]), type(outcome))
+    assert list(outcome.metrics) == ["ssim", "line_doubling"] and outcome.notes[0].startswith("box: ")
+    assert outcome.coverage() is None and outcome.evidence().weights is None
+    assert outcome.landed.shape[0] == outcome.raster.landed_lines
+
+
 def test_mirrored_and_mixed_captures_are_refused() -> None:
     with pytest.raises(NotIdentifiable, match="mirrored"):
         captured("box", np.ascontiguousarray(box("soft")[:, ::-1]), scene())
@@ -120,7 +131,7 @@ def test_a_capture_as_reference() -> None:
     picture = box("soft")
     found = register_picture("box", picture, scene())
     soft, drop = (Chain(text) for text in ("line-average lines=240", "line-drop lines=240"))
-    reference = reference_on(picture, scene(), soft, found)
+    reference = reference_on(picture, soft.resolve(scene().raster), found)
     assert reference.shape == (240, 1280, 3)
     scores = [
         predict(scene(), chain, metrics=["ssim"], reference=reference).metrics["ssim"]

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 
 import scalesim as ss
+from scalesim.chain import Chain
+from scalesim.chain.coverage import coverage
+from scalesim.chain.resolve import resolve
 from scalesim.errors import ParameterError, ShapeError
-from scalesim.jobs.predict.predict import coverage, predict
+from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS
 
 
@@ -95,12 +99,12 @@ def test_coverage_is_what_the_chain_does_to_a_ramp(frame: np.ndarray) -> None:
     ):
         source = np.random.RandomState(8).rand(lines, 8, 3) * 0.001 + 0.5
         seen = predict(source, text, mode=mode or "custom", metrics=[])
-        weights = coverage(seen.chain, seen.source.raster)
+        weights = coverage(seen.resolved)
         assert weights is not None
         expected = np.tensordot(weights, source, 1)
         assert np.abs(expected[1:] - seen.landed[1:]).max() < 1e-6
     joined = predict(np.zeros((480, 720, 3), np.float32), "deinterlace", mode="480i", metrics=[])
-    assert coverage(joined.chain, joined.source.raster) is None
+    assert coverage(joined.resolved) is None
 
 
 def test_a_bob_gives_two_pictures_and_says_so() -> None:
@@ -214,3 +218,44 @@ def test_two_lines_cannot_flicker_by_this_measure() -> None:
     seen = predict(np.full((2, 20, 3), 0.5, np.float32), "interlace")
     assert seen.metrics["flicker_percent"] is None
     assert "too few lines" in seen.why["flicker_percent"]
+
+
+def test_a_chain_is_resolved_once(frame: np.ndarray, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Running, weights and geometry come from one resolving, and the weights wait until a metric asks."""
+    counted: dict[str, int] = {}
+
+    def counting(name: str, call: Callable) -> Callable:
+        def counted_call(*given: object, **named: object) -> object:
+            counted[name] = counted.get(name, 0) + 1
+            return call(*given, **named)
+
+        return counted_call
+
+    monkeypatch.setattr("scalesim.chain.chain.resolve", counting("resolve", resolve))
+    monkeypatch.setattr("scalesim.jobs.predict.predict.coverage", counting("coverage", coverage))
+    text = "line-average lines=480, quantise, interlace"
+    predict(frame, text, metrics=["flicker_percent", "psnr_db"])
+    assert counted == {"resolve": 1}
+    counted.clear()
+    lined = np.full_like(frame, 0.2)
+    lined[90:630:30] = lined[91:630:30] = 0.9
+    assert predict(lined, text).metrics["line_doubling"] is not None
+    assert counted == {"resolve": 1, "coverage": 1}
+    counted.clear()
+    clip = ss.still_clip(frame)
+    known = Chain(text).resolve(clip.raster)
+    counted.clear()
+    assert np.array_equal(predict(clip, text, metrics=[], resolved=known).woven, predict(clip, text).woven)
+    assert counted["resolve"] == 1
+    with pytest.raises(ShapeError, match="plan the chain for the picture's own raster"):
+        predict(ss.still_clip(frame[:480]), text, resolved=known)
+
+
+@pytest.mark.parametrize("mode", ["1080p60", "1080i60"])
+def test_pictures_made_later_are_those_of_the_frame_as_it_was(mode: str) -> None:
+    """A frame whose memory is used again does not change what was predicted of it before."""
+    own = np.random.RandomState(2).rand(1080, 1920, 3).astype(np.float32)
+    now, later = (predict(own, "overscan percent=4", mode=mode, metrics=[]) for _ in range(2))
+    landed, woven = now.landed.copy(), now.woven.copy()
+    own[:] = 0
+    assert np.array_equal(later.landed, landed) and np.array_equal(later.woven, woven)

@@ -10,9 +10,10 @@ import pytest
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.chain.coverage import coverage
 from scalesim.core.clip import still_clip
 from scalesim.errors import EncodingError, ParameterError
-from scalesim.jobs.predict.predict import coverage, predict
+from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.compose import Composer
 from scalesim.jobs.tune.strips import FROM_GEOMETRY, FROM_STRIPS, Strips, measure_strips
 
@@ -105,7 +106,7 @@ def test_weights_are_those_of_predict(text: str, mode: str | None) -> None:
     chain = Chain(text)
     clip = still_clip(np.zeros((480, 720, 3), np.float32) if mode else FRAME, mode=mode)
     made = Composer(chain.stages, [f"{chain.stages[0].kind}.lines"], clip.raster).compose({})
-    expected = coverage(chain, clip.raster)
+    expected = coverage(chain.resolve(clip.raster))
     assert expected is not None
     np.testing.assert_allclose(made.coverage, expected, atol=1e-7)
     plan = chain.resolve(clip.raster)

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.chain.coverage import coverage
 from scalesim.core.clip import still_clip
 from scalesim.core.landed import landed
-from scalesim.jobs.predict.predict import coverage
 from scalesim.metrics import Evidence
 
 
@@ -25,7 +25,7 @@ def evidence_of(frame: NDArray, chain: str, mode: str | None = None) -> Evidence
         landed(cycle, plan.output),
         plan.output,
         plan.geometry,
-        coverage(members, clip.raster),
+        coverage(plan),
     )
 
 

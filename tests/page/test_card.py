@@ -7,7 +7,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from scalesim.page.card import PAPER, card_pictures, caution_card
+from scalesim.io.clips.card import PAPER, card_pictures, caution_card
 
 MEASURED = ["30 flashes in one second over 80 % of the picture; at most 3 are taken to be safe."]
 

@@ -10,9 +10,9 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.jobs.predict.moving import Moving
-from scalesim.page.card import SECONDS, caution_card
-from scalesim.page.save_clip import clip_files, save_clip
+from scalesim.core.moving import Moving
+from scalesim.io.clips.card import SECONDS, caution_card
+from scalesim.io.clips.guarded import clip_files, save_clip
 
 RATE = Fraction(60000, 1001)
 

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.errors import ReadError
-from scalesim.io.pictures.png_chunks import PngFacts, read_png_facts
 from scalesim.io.clips.ffmpeg import load_av, misfit
+from scalesim.io.pictures.png_chunks import PngFacts, read_png_facts
 
 if TYPE_CHECKING:
     from PIL import Image

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.errors import ReadError, LibraryError, ScalesimError
+from scalesim.errors import LibraryError, ReadError, ScalesimError
 from scalesim.io.pictures.decode import Decoded, decode_simple
 from scalesim.io.pictures.header import check_file, check_size, name_note, recognise, shown, size_of
 from scalesim.io.pictures.rescaled import rescaling_note

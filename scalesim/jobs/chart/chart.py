@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +18,7 @@ from scalesim.charts.levels import levels_chart
 from scalesim.charts.seen import SeenOverscan, overscan_from_seen, parse_readings
 from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import ParameterError, nearest
-from scalesim.result import Table
+from scalesim.result import File, Result, Table
 
 CHARTS = ("kernel", "geometry", "levels", "flicker")
 PAGES = ("luma", "colour")
@@ -25,13 +26,18 @@ ASPECTS = ("16:9", "4:3")
 
 
 @dataclass(frozen=True, eq=False)
-class ChartMade:
+class ChartMade(Result):
     """A chart and its truth; a `Result`. `seen` is what the readings on a tube mean, when there are some."""
 
     chart: Chart
     seen: SeenOverscan | None = None
 
     kind = "chart"
+
+    @property
+    def title(self) -> str:
+        """What it is called."""
+        return self.chart.title
 
     @property
     def clip(self) -> Clip:
@@ -42,6 +48,15 @@ class ChartMade:
     def pictures(self) -> Mapping[str, NDArray]:
         """The chart itself."""
         return {"png": self.chart.frame}
+
+    def picture_file(self, name: str) -> str:
+        """Return the file name of the chart."""
+        return "chart.png"
+
+    def files(self) -> dict[str, File]:
+        """Return what is drawn where, as JSON."""
+        text = json.dumps(self.chart.truth, indent=2, ensure_ascii=False, allow_nan=False)
+        return {"truth": File("truth.json", text + "\n")}
 
     def sentences(self) -> list[str]:
         """Return what to look at, what to be careful of, and what was seen."""

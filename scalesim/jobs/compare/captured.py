@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
 from scalesim.core.affine import Affine
 from scalesim.core.build import resample_lines
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
-from scalesim.core.landed import landed, woven
 from scalesim.core.operator import Operator
 from scalesim.core.picture import split_fields
 from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Geometry, Raster
 from scalesim.errors import NotIdentifiable, NotMeasurable, ShapeError
 from scalesim.jobs.frames import whole_frames
-from scalesim.jobs.predict.predict import Prediction
-from scalesim.metrics import Evidence, check_metrics, measure
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.metrics import check_metrics
 from scalesim.signal.field_offset import field_offset
 from scalesim.signal.registration.register import Registration, register
-from scalesim.stages.geometry import Position
 
 FIELD_LINES = (480, 486, 576)
 """A capture of so many lines is two woven fields: 15 kHz displays take no progressive picture of them."""
@@ -67,11 +64,10 @@ class Capture:
 
 @dataclass(frozen=True, eq=False)
 class CapturedPicture:
-    """A captured picture as a `Prediction`, and how it lies on the source."""
+    """A captured picture, and how it lies on the source."""
 
-    prediction: Prediction
+    outcome: Outcome
     registration: Registration
-    notes: tuple[str, ...] = field(default=())
 
 
 def captured(
@@ -100,40 +96,28 @@ def captured(
             f"{label}: is mirrored ({found.mirrored}) against the source; turn it back first"
         )
     output = _raster(frame, source.raster)
-    geometry = _geometry(found, output, source.raster)
-    cycle = tuple(split_fields(frame, output))
-    on_screen = landed(cycle, output)
     names = check_metrics(metrics)
-    evidence = Evidence(
-        source.frame, source.raster, cycle, on_screen, output, geometry, None, reference, source.found
+    shown = Outcome(
+        source=source,
+        raster=output,
+        geometry=_geometry(found, output, source.raster),
+        cycle=tuple(split_fields(frame, output)),
+        tube=tube,
+        notes=_notes(label, found, output),
     )
-    values, why = measure(evidence, names)
-    plan = Resolved((source.raster, output), (Geometry.of_source(source.raster), geometry), (), output.period)
-    prediction = Prediction(
-        Chain(Position(), name=label),
-        source,
-        plan,
-        cycle,
-        on_screen,
-        woven(cycle, output),
-        tube,
-        values,
-        why,
-        evidence.how,
-    )
-    return CapturedPicture(prediction, found, _notes(label, found, output))
+    return CapturedPicture(shown.measured(names, reference), found)
 
 
-def reference_on(picture: NDArray, source: Clip, chain: Chain, found: Registration) -> NDArray:
+def reference_on(picture: NDArray, resolved: Resolved, found: Registration) -> NDArray:
     """Return a registered capture as a reference for a chain: drawn on its raster, at the source's levels.
 
     Parameters:
         picture : (lines, samples, 3) code values, woven when it has fields
+        resolved : the chain on the source's raster
         found : of the picture to the source (`register_picture`)
     Returns: (landed lines, samples, 3) float32; linear between the capture's lines and samples
     """
-    plan = chain.resolve(source.raster)
-    output, geometry = plan.output, plan.geometry
+    output, geometry = resolved.output, resolved.geometry
     values = (np.asarray(picture, np.float32) - np.float32(found.lift)) / np.float32(found.gain)
     lines = geometry.landed(output).after(found.lines.inverse())
     samples = geometry.samples.after(found.samples.inverse())

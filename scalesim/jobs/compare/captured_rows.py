@@ -34,8 +34,8 @@ class CapturedRows:
                 self._why[label] = str(error)
                 continue
             self._found.add(label)
-            self.notes += own.notes
-            rows.append(row_of(source, label, own.prediction, "captured"))
+            self.notes += own.outcome.notes
+            rows.append(row_of(source, label, own.outcome, "captured"))
         return rows
 
     def never_shown(self) -> dict[str, str]:

@@ -10,13 +10,17 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain, as_chain
+from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ScalesimError, nearest
 from scalesim.jobs.compare.captured import Capture, reference_on, register_picture
 from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
+from scalesim.jobs.compare.comparison import Comparison
+from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.outcome import check_tube
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import check_metrics, key_of
 
@@ -117,23 +121,25 @@ def _measured(
     for label, chain in chains.items():
         advance(f"{source.name}: {label}")
         try:
-            against = _against(reference, clip, chain)
-            rows.append(row_of(source, label, predict(clip, chain, metrics=names, reference=against)))
+            resolved = chain.resolve(clip.raster)
+            against = _against(reference, clip, resolved)
+            found = predict(clip, chain, metrics=names, reference=against, resolved=resolved)
+            rows.append(row_of(source, label, found))
         except ScalesimError as error:
             failed[f"{source.name} / {label}"] = str(error)
     return rows + seen.rows(source, clip)
 
 
-def _against(reference: str | NDArray, clip: Clip, chain: Chain) -> str | NDArray:
+def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | NDArray:
     """Return the reference for a chain: a picture of another size than its output is taken as a capture."""
     if isinstance(reference, str):
         return reference
-    output = chain.resolve(clip.raster).output
+    output = resolved.output
     if reference.shape[:2] == (output.landed_lines, output.samples):
         return reference
     if "reference" not in clip.found:
         clip.found["reference"] = register_picture("reference", reference, clip)
-    return reference_on(reference, clip, chain, clip.found["reference"])
+    return reference_on(reference, resolved, clip.found["reference"])
 
 
 def _group(row: Row, reference: str, group_by: str | None) -> str:

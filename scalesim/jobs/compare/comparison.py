@@ -26,7 +26,8 @@ from scalesim.jobs.compare.words import (
     title_of,
 )
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.predict import Prediction, predict
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.words import comparison_sentences
 from scalesim.metrics import METRICS, key_of
 from scalesim.plot import Plot
@@ -73,10 +74,10 @@ class Comparison(Result):
         """Labels of all that is compared: chains, then captured boxes."""
         return (*self.chains, *self.captures)
 
-    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Prediction:
+    def shown(self, label: str, clip: Clip, tube: str = "4:3") -> Outcome:
         """Return the picture of a contestant, predicted or captured, without metrics."""
         if label in self.captures:
-            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).prediction
+            return captured(label, self.captures[label].mean(), clip, metrics=[], tube=tube).outcome
         return predict(clip, self.chains[label], metrics=[], tube=tube)
 
     def sentences(self) -> list[str]:
@@ -188,7 +189,7 @@ class Comparison(Result):
         if not labels:
             return None
         clip = frame.load()
-        predictions = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
+        outcomes = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
         captions = {
             label: Captions(_capital(figures_of(row)), f"{row.raster}: {figures_of(row, shorter=True)}")
             for label, row in done.items()
@@ -196,7 +197,7 @@ class Comparison(Result):
         name = ""
         if still:
             name = "figures/still" if number == 0 else f"figures/still-{number + 1:02d}"
-        return frame_part(number, predictions, captions, crop=self.crop, tube=self.tube, still=name)
+        return frame_part(number, outcomes, captions, crop=self.crop, tube=self.tube, still=name)
 
     def _chains(self) -> Iterable[Part]:
         texts = [(label, chain.text) for label, chain in self.chains.items()]

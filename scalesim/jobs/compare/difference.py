@@ -6,8 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.encoding import code_to_light, luma
-from scalesim.jobs.predict.predict import Prediction
-from scalesim.metrics import Evidence
+from scalesim.jobs.predict.outcome import Outcome
 from scalesim.metrics.fidelity.likeness import registered
 from scalesim.result import Scale
 
@@ -29,24 +28,13 @@ def palette() -> NDArray:
     return np.floor((middle + (ends - middle) * np.abs(share)) * 255 + 0.5).astype(np.uint8)
 
 
-def difference(prediction: Prediction) -> NDArray:
+def difference(outcome: Outcome) -> NDArray:
     """Return contestant minus ideal in percent of white, (visible lines, visible samples) float32.
 
     Luminance of light V^2.4 with BT.709 weights; the ideal is moved by the residual vertical shift, as
     for SSIM.
     """
-    source = prediction.source
-    assert source.frame is not None
-    evidence = Evidence(
-        source.frame,
-        source.raster,
-        prediction.cycle,
-        prediction.landed,
-        prediction.raster,
-        prediction.geometry,
-        of_source=source.found,
-    )
-    pair = registered(evidence)
+    pair = registered(outcome.evidence())
     test, ideal = (luma(code_to_light(values)) for values in (pair.test_colours, pair.reference_colours))
     return np.float32(100) * (test - ideal)
 

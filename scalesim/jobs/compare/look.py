@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import Geometry, Raster, visible_slices
 from scalesim.errors import ParameterError, nearest
-from scalesim.jobs.predict.predict import TUBES, Prediction
+from scalesim.jobs.predict.outcome import TUBES, Outcome
 from scalesim.result import Box
 
 Crop = tuple[int, int, int, int]
@@ -142,19 +142,19 @@ def check_crop(crop: Crop, name: str, lines: int, samples: int) -> None:
             )
 
 
-def on_source(prediction: Prediction, places: tuple[NDArray, NDArray]) -> NDArray:
+def on_source(outcome: Outcome, places: tuple[NDArray, NDArray]) -> NDArray:
     """Return a chain's luminance at places of the source, NaN where it shows nothing.
 
     Parameters:  places : middles in source lines and samples
     Returns:     (places down, places along) float32, 0..1 of white
     """
-    raster, geometry = prediction.raster, prediction.geometry
-    window = visible_slices(raster, *prediction.landed.shape[:2])
+    raster, geometry = outcome.raster, outcome.geometry
+    window = visible_slices(raster, *outcome.landed.shape[:2])
     maps = (geometry.landed(raster).inverse(), geometry.samples.inverse())
     found = [np.floor(to(at)).astype(np.int64) for to, at in zip(maps, places, strict=True)]
     inside = [(at >= part.start) & (at < part.stop) for at, part in zip(found, window, strict=True)]
     lines, samples = (np.clip(at, p.start, p.stop - 1) for at, p in zip(found, window, strict=True))
-    light = luma(code_to_light(prediction.landed[np.ix_(lines, samples)]))
+    light = luma(code_to_light(outcome.landed[np.ix_(lines, samples)]))
     return np.where(inside[0][:, None] & inside[1], light, np.float32("nan"))
 
 

@@ -24,7 +24,7 @@ from scalesim.jobs.compare.look import (
     places_on,
     visible_on,
 )
-from scalesim.jobs.predict.predict import Prediction
+from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import signal_sentence
 from scalesim.result import Box, Layer, Part, Picture, Still, Tile, Viewer
 
@@ -74,7 +74,7 @@ class Captions:
 
 def frame_part(
     number: int,
-    predictions: Sequence[tuple[int, str, Prediction]],
+    outcomes: Sequence[tuple[int, str, Outcome]],
     captions: Mapping[str, Captions],
     *,
     crop: Crop | None,
@@ -85,21 +85,21 @@ def frame_part(
 
     Parameters:
         number : of the frame, from 0
-        predictions : (number among the contestants, label, its picture) of those that fit the frame
+        outcomes : (number among the contestants, label, its picture) of those that fit the frame
         crop : (top, left, height, width) in source lines and samples; None finds where they differ most
         still : name of its still, "" for none
     Raises: ParameterError for a crop outside the frame
     """
-    source = predictions[0][2].source
+    source = outcomes[0][2].source
     assert source.frame is not None
     lines, samples = source.frame.shape[:2]
     if crop is not None:
         check_crop(crop, source.name, lines, samples)
-    face = face_for([prediction.raster for *_, prediction in predictions], tube)
-    contestants = tuple(_contestant(k, label, p, face) for k, label, p in predictions)
+    face = face_for([outcome.raster for *_, outcome in outcomes], tube)
+    contestants = tuple(_contestant(k, label, p, face) for k, label, p in outcomes)
     reason = "The window was asked for."
     if crop is None:
-        crop, reason = _chosen([prediction for *_, prediction in predictions], source.frame)
+        crop, reason = _chosen([outcome for *_, outcome in outcomes], source.frame)
     look = Look(source.name, to_codes(source.frame), face, crop, contestants)
     top, left, height, width = crop
     text = (
@@ -108,7 +108,7 @@ def frame_part(
         f"Lines are drawn as they land on a {tube} tube, without beam or glass, so a scan line of one screen is "
         "as tall as two of another with twice as many. Two fields are shown together, at rest."
     )
-    viewer = _viewer(number, look, [p for *_, p in predictions])
+    viewer = _viewer(number, look, [p for *_, p in outcomes])
     shown = (_still(still, look, captions),) if still else ()
     return Part(
         source.name,
@@ -119,10 +119,10 @@ def frame_part(
     )
 
 
-def _chosen(predictions: Sequence[Prediction], frame: NDArray) -> tuple[Crop, str]:
+def _chosen(outcomes: Sequence[Outcome], frame: NDArray) -> tuple[Crop, str]:
     """Return the window where contestants differ most (one alone: from the source), and why."""
     places = places_on(*frame.shape[:2])
-    lights = [on_source(prediction, places) for prediction in predictions]
+    lights = [on_source(outcome, places) for outcome in outcomes]
     alone = len(lights) == 1
     if alone:
         at = np.ix_(*(each.astype(np.int64) for each in places))
@@ -132,14 +132,14 @@ def _chosen(predictions: Sequence[Prediction], frame: NDArray) -> tuple[Crop, st
     return crop, f"The window was chosen because {who} there: by {amount:.1f}\u00a0% of white on average."
 
 
-def _contestant(number: int, label: str, prediction: Prediction, face: Face) -> Contestant:
-    raster = prediction.raster
+def _contestant(number: int, label: str, outcome: Outcome, face: Face) -> Contestant:
+    raster = outcome.raster
     return Contestant(
         label,
         number,
-        visible_on(face, to_codes(prediction.landed), raster),
-        Placing(prediction.source.raster, raster, prediction.geometry),
-        signal_sentence(prediction.source.mode, prediction.mode_out, raster),
+        visible_on(face, to_codes(outcome.landed), raster),
+        Placing(outcome.source.raster, raster, outcome.geometry),
+        signal_sentence(outcome.source.mode, outcome.mode_out, raster),
     )
 
 
@@ -208,14 +208,14 @@ def _cutter(look: Look, each: Contestant):  # type: ignore[no-untyped-def]  # a 
 # the linked pictures
 
 
-def _viewer(number: int, look: Look, predictions: Sequence[Prediction]) -> Viewer:
+def _viewer(number: int, look: Look, outcomes: Sequence[Outcome]) -> Viewer:
     chains = [
-        _landed_layer(number, each, prediction, look.face)
-        for each, prediction in zip(look.contestants, predictions, strict=True)
+        _landed_layer(number, each, outcome, look.face)
+        for each, outcome in zip(look.contestants, outcomes, strict=True)
     ]
     maps = [
-        _difference_layer(number, each, prediction)
-        for each, prediction in zip(look.contestants, predictions, strict=True)
+        _difference_layer(number, each, outcome)
+        for each, outcome in zip(look.contestants, outcomes, strict=True)
     ]
     whole = Box(0, 0, look.face.width, look.face.height)
     caption = "Before any box, drawn over the whole face of the tube."
@@ -236,11 +236,11 @@ def _viewer(number: int, look: Look, predictions: Sequence[Prediction]) -> Viewe
     )
 
 
-def _landed_layer(number: int, each: Contestant, prediction: Prediction, face: Face) -> Layer:
+def _landed_layer(number: int, each: Contestant, outcome: Outcome, face: Face) -> Layer:
     own = f"{number + 1:02d}-{each.number + 1:02d}"
     fields = []
-    for phase, values in enumerate(prediction.cycle if len(prediction.cycle) == 2 else ()):
-        part = _field_on(face, values, prediction, phase)
+    for phase, values in enumerate(outcome.cycle if len(outcome.cycle) == 2 else ()):
+        part = _field_on(face, values, outcome, phase)
         shown = Picture(f"{_FOLDER}/{own}-field-{phase}", part.codes, f"field {phase + 1} of 2")
         fields.append((shown, part.place))
     caption = each.signal + (" At rest: both fields as they land." if fields else "")
@@ -249,18 +249,18 @@ def _landed_layer(number: int, each: Contestant, prediction: Prediction, face: F
     )
 
 
-def _field_on(face: Face, values: NDArray, prediction: Prediction, phase: int) -> Shown:
+def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Shown:
     """Return one picture of the cycle where the display draws its lines, each a field-line pitch tall."""
-    raster = prediction.raster
+    raster = outcome.raster
     landing = float(raster.fields[phase % raster.period].landing)
     # a field line is centred on its frame line but twice as tall, so it begins half a frame line higher
     lines = landing - 0.25 if raster.scan == "interlaced" else landing
     return visible_on(face, to_codes(values), raster, lower=lines * face.height / raster.lines)
 
 
-def _difference_layer(number: int, each: Contestant, prediction: Prediction) -> Layer:
+def _difference_layer(number: int, each: Contestant, outcome: Outcome) -> Layer:
     own = f"{number + 1:02d}-{each.number + 1:02d}-difference"
-    percent = difference(prediction)
+    percent = difference(outcome)
     typical, most = np.abs(percent).mean(), np.abs(percent).max()
     caption = (
         f"Light less that of the ideal, percent of white: {typical:.1f} on average, at most {most:.0f}. "

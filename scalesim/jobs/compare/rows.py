@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.predict import Prediction
+from scalesim.jobs.predict.outcome import Outcome
 from scalesim.version import __version__
 
 
@@ -43,24 +43,24 @@ class Row:
         }
 
 
-def raster_name(prediction: Prediction) -> str:
+def raster_name(outcome: Outcome) -> str:
     """Return what chains must share to be ranked together: scan lines on the screen and rate class."""
-    raster = prediction.raster
+    raster = outcome.raster
     scan = "interlaced" if raster.scan == "interlaced" else "scan"
     return f"{raster.landed_lines} {scan} lines at {float(raster.rate):.0f} Hz"
 
 
-def row_of(source: FrameSource, label: str, prediction: Prediction, kind: str = "predicted") -> Row:
+def row_of(source: FrameSource, label: str, outcome: Outcome, kind: str = "predicted") -> Row:
     """Return the row of a picture, "predicted" or "captured"."""
     return Row(
         source.name,
         label,
         kind,
-        raster_name(prediction),
-        prediction.source.mode,
-        prediction.mode_out,
-        prediction.metrics,
-        prediction.why,
-        prediction.how,
+        raster_name(outcome),
+        outcome.source.mode,
+        outcome.mode_out,
+        outcome.metrics,
+        outcome.why,
+        outcome.how,
         source.settings,
     )

@@ -49,7 +49,7 @@ def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> 
     Footnotes say why a value is missing, or which way it was had.
     """
     heads = tuple(Cell(row.chain, row.raster) for row in rows)
-    lines = tuple(
+    lines: tuple[tuple[str | Cell, ...], ...] = tuple(
         (Cell(column.label, column.unit), column.better, *(_cell(row, column, rows) for row in rows))
         for column in columns
     )

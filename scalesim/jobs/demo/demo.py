@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -13,15 +13,20 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import Clip, still_clip
-from scalesim.demo.bench import COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
-from scalesim.jobs.compare.compare import Comparison, compare
+from scalesim.demo.bench import CLUB, COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
+from scalesim.jobs.compare.compare import compare
+from scalesim.jobs.compare.comparison import Comparison
+from scalesim.jobs.demo.scenes import SceneResult, scene_overview, scene_part, scene_pictures
+from scalesim.jobs.demo.tube import SCENE as TUBE_SCENE
+from scalesim.jobs.demo.tube import tube_part
+from scalesim.jobs.demo.words import CLOSING, OPENING, OVERVIEW_SCENE
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.identify.check import IdentifyCheck, check_identification
 from scalesim.jobs.identify.identification import Identification
 from scalesim.jobs.identify.identify import identify
-from scalesim.jobs.predict.predict import Prediction, predict
+from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
+from scalesim.result import File, Part, Result, Table
 
 TUNED_CHAIN = "position lines=0, line-average lines=480, line-drop lines=240"
 CHART_MODE = "720p60"
@@ -29,25 +34,107 @@ GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 
 
 @dataclass(frozen=True, eq=False)
-class SceneResult:
-    """A scene, its frame (float32 code values) and its predictions by chain key."""
+class Demonstration(Result):
+    """Every scene with its predictions, and the results that it ends with; a `Result`.
 
-    scene: Scene
-    frame: NDArray
-    predictions: dict[str, Prediction]
-
-
-@dataclass(frozen=True, eq=False)
-class Demonstration:
-    """Every scene with its predictions."""
+    Parameters:  more : (folder, words, result) of a comparison, a tuning and an identified box
+    """
 
     scenes: tuple[SceneResult, ...]
+    more: tuple[tuple[str, str, Result], ...] = ()
 
     kind = "demo"
+    title = f"An evening at the {CLUB}"
+    foot = CLOSING
+
+    def sentences(self) -> list[str]:
+        """Return what the page is about."""
+        return list(OPENING)
+
+    def table(self) -> Table:
+        """Return which scene went through which chains."""
+        rows = tuple(
+            (result.scene.title, result.scene.mode, str(len(result.predictions))) for result in self.scenes
+        )
+        return Table("Scenes", ("scene", "mode", "chains"), rows, ("left", "left", "right"))
+
+    @property
+    def kept_pictures(self) -> dict[str, Callable[[], NDArray]]:
+        """Every frame and every raster, in a folder for each scene; and the overview."""
+        found: dict[str, Callable[[], NDArray]] = {}
+        for result in self.scenes:
+            found |= scene_pictures(result)
+            if result.scene.key == OVERVIEW_SCENE:
+                found["overview"] = partial(scene_overview, result)
+        return found
+
+    def parts(self) -> Iterable[Part]:
+        """Yield a part for each scene, and the tubes after the one they show."""
+        for result in self.scenes:
+            yield scene_part(result)
+            if result.scene.key == TUBE_SCENE:
+                yield tube_part(result)
+
+    def children(self) -> Iterable[tuple[str, str, Result]]:
+        """Return a comparison, a tuning and an identified box, each with a page of its own."""
+        return self.more
 
     def to_dict(self) -> dict[str, Any]:
         """Return the scores: scene -> chain -> metrics and reasons."""
         return {"scenes": {result.scene.key: _scores(result) for result in self.scenes}}
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn(Result):
+    """The drawn frames and the chain files alone; a `Result`."""
+
+    kind = "demo"
+    title = f"Frames and chains of the {CLUB}"
+
+    def sentences(self) -> list[str]:
+        """Return what there is."""
+        return [f"{len(SCENES)} frames and {len(chain_files())} chain files."]
+
+    def table(self) -> Table:
+        """Return the frames."""
+        rows = tuple((scene.title, scene.mode) for scene in SCENES)
+        return Table("Frames", ("scene", "mode"), rows)
+
+    @property
+    def kept_pictures(self) -> dict[str, Callable[[], NDArray]]:
+        """The frames."""
+        return {scene.key: partial(draw_scene, scene) for scene in SCENES}
+
+    def picture_file(self, name: str) -> str:
+        """Return the place of a frame."""
+        return f"frames/{name}.png"
+
+    def parts(self) -> Iterable[Part]:
+        """Return the list of frames."""
+        return (Part("Frames", items=(self.table(),)),)
+
+    def files(self) -> dict[str, File]:
+        """Return the chain files."""
+        return {key: File(f"chains/{key}.toml", text) for key, text in chain_files().items()}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return no scores: nothing was predicted."""
+        return {"scenes": {}}
+
+
+def demonstrate(advance: Callable[[str], None] = lambda _: None) -> Demonstration:
+    """Return the whole demonstration."""
+    scenes = tuple(run_scene(scene, advance) for scene in SCENES)
+    more = (
+        ("comparison", "Six of these chains compared and ranked on two frames", compare_scenes(advance)),
+        ("tuning", "Where the picture should sit: a tuning of two frames", tune_scenes(advance)),
+        (
+            "identified",
+            "What a box does: identified from a simulated capture of the kernel chart",
+            identify_box(advance),
+        ),
+    )
+    return Demonstration(scenes, more)
 
 
 def _scores(result: SceneResult) -> dict[str, Any]:
@@ -80,15 +167,15 @@ def compare_scenes(advance: Callable[[str], None] = lambda _: None) -> Compariso
     return compare(chains, frames, advance=advance)
 
 
-def tune_scenes(advance: Callable[[str], None] = lambda _: None) -> tuple[Tuning, list[FrameSource]]:
+def tune_scenes(advance: Callable[[str], None] = lambda _: None) -> Tuning:
     """Return where two frames should sit before lines are averaged to 480 and every other one dropped."""
     advance("tuning two frames")
     scenes = {scene.key: scene for scene in SCENES}
     frames = [FrameSource(f"{key}.png", partial(_clip_of, scenes[key])) for key in COMPARED_SCENES]
-    return tune(TUNED_CHAIN, frames, vary={"position.lines": (-4, 4, 1 / 4)}), frames
+    return tune(TUNED_CHAIN, frames, vary={"position.lines": (-4, 4, 1 / 4)})
 
 
-def identify_box(advance: Callable[[str], None] = lambda _: None) -> tuple[Identification, IdentifyCheck]:
+def identify_box(advance: Callable[[str], None] = lambda _: None) -> Identification:
     """Return what the club's grey box does, from a capture that is simulated: four frames with noise."""
     advance("identifying a box")
     random = np.random.RandomState(1)
@@ -98,8 +185,7 @@ def identify_box(advance: Callable[[str], None] = lambda _: None) -> tuple[Ident
         np.clip(0.02 + 0.95 * made + random.normal(0, 3 / 255, made.shape), 0, 1).astype(np.float32)
         for _ in range(4)
     ]
-    found = identify(frames, CHART_MODE)
-    return found, check_identification(found, frames)
+    return identify(frames, CHART_MODE)
 
 
 STEPS_AT_END = 2
@@ -107,8 +193,8 @@ STEPS_AT_END = 2
 
 
 def steps_in_comparison() -> int:
-    """Return how many times comparing, and writing it down, report progress."""
-    return 2 * len(COMPARED_SCENES) * len(COMPARED_CHAINS)
+    """Return how many times comparing reports progress."""
+    return len(COMPARED_SCENES) * len(COMPARED_CHAINS)
 
 
 def _clip_of(scene: Scene) -> Clip:

@@ -18,7 +18,7 @@ from scalesim.core.picture import split_fields
 from scalesim.core.raster import TOP_FIRST, Field, Raster
 from scalesim.errors import NotMeasurable, ShapeError
 from scalesim.metrics.flicker.percent import flicker_map
-from scalesim.result import Table
+from scalesim.result import Result, Table
 from scalesim.signal.field_offset import FieldOffset, field_offset
 
 MOST_FIELDS = 24
@@ -40,7 +40,7 @@ LANDING_UNSEEN = (
 
 
 @dataclass(frozen=True, eq=False)
-class FieldsFound:
+class FieldsFound(Result):
     """What the fields of a capture carry; a `Result`.
 
     `offset` is None when nothing could be told, `reason` says why. `flicker` maps each landing to the mean
@@ -60,6 +60,16 @@ class FieldsFound:
     notes: tuple[str, ...] = field(default=())
 
     kind = "fields"
+    title = "What the fields carry"
+
+    @property
+    def undecided(self) -> bool:
+        """True when the fields cannot be told apart."""
+        return self.verdict == "unknown"
+
+    def remarks(self) -> list[str]:
+        """Return how the capture was read."""
+        return list(self.notes)
 
     @property
     def natural_landing(self) -> str:

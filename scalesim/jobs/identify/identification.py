@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.draw.operator_picture import LINES, operator_picture
 from scalesim.jobs.identify.check import AMPLIFIED, IdentifyCheck, check_identification
 from scalesim.jobs.identify.figures import kernel_plot
 from scalesim.jobs.identify.findings import Findings
 from scalesim.jobs.identify.operator import operator_file
-from scalesim.draw.operator_picture import LINES, operator_picture
 from scalesim.jobs.identify.words import sentences, table
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table

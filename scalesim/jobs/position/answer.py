@@ -1,14 +1,12 @@
-"""The result of `capture_position`: how far the picture sits from where the chain puts it, in words."""
+"""The answer of `position`: how far the picture sits from where the chain puts it, in words."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
-from numpy.typing import NDArray
-
 from scalesim.chain import Chain
-from scalesim.result import Table
+from scalesim.result import Result, Table
 
 _SURE = 2.0
 """Standard errors a displacement must exceed to be called one."""
@@ -17,7 +15,7 @@ _FIELDS_TOLERANCE = 0.2
 
 
 @dataclass(frozen=True, eq=False)
-class CapturePosition:
+class CapturePosition(Result):
     """How far the captured picture sits from where the chain puts it; a `Result`.
 
     Parameters:
@@ -45,9 +43,9 @@ class CapturePosition:
     correlation: float
     gain: float
     lift: float
-    pictures: dict[str, NDArray] = field(default_factory=dict)
 
-    kind = "capture_position"
+    kind = "position"
+    title = "Where the captured picture sits"
 
     @property
     def moved(self) -> bool:

@@ -20,7 +20,9 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.core.encoding import luma
 from scalesim.errors import NotIdentifiable, ScalesimError, ShapeError
 from scalesim.jobs.position.answer import CapturePosition
-from scalesim.jobs.predict.predict import Prediction, predict
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.prediction import Prediction
 from scalesim.signal.art_grid import art_grid
 from scalesim.signal.registration.register import Registration, register
 from scalesim.stages import Stage
@@ -110,10 +112,9 @@ def capture_position(
     return _result(name, first, views, per_view, right)
 
 
-def _source_per_output(prediction: Prediction) -> tuple[float, float]:
+def _source_per_output(outcome: Outcome) -> tuple[float, float]:
     """Return source frame lines per landed line and source samples per output sample."""
-    geometry = prediction.plan.geometry
-    return geometry.landed(prediction.raster).scale, geometry.samples.scale
+    return outcome.geometry.landed(outcome.raster).scale, outcome.geometry.samples.scale
 
 
 def _moved_source(chain: Chain, clip: Clip, lines: float, samples: float) -> Chain:
@@ -122,20 +123,20 @@ def _moved_source(chain: Chain, clip: Clip, lines: float, samples: float) -> Cha
     return Chain(Position(lines=lines / period, samples=samples), *chain.stages, name=chain.name)
 
 
-def _pairs(capture: NDArray, prediction: Prediction) -> list[tuple[NDArray, NDArray]]:
+def _pairs(capture: NDArray, outcome: Outcome) -> list[tuple[NDArray, NDArray]]:
     """Return (captured luma, predicted luma) of each picture the capture holds.
 
     A capture of twice a picture's lines holds two pictures: both fields, or one progressive picture
     twice. Anything else is taken for the whole landed picture.
     """
-    raster = prediction.raster
+    raster = outcome.raster
     if capture.shape[0] != 2 * raster.lines:
-        return [(capture, luma(prediction.landed))]
+        return [(capture, luma(outcome.landed))]
     if raster.period == 1:
-        shown = luma(prediction.landed)
+        shown = luma(outcome.landed)
         return [(capture[0::2], shown), (capture[1::2], shown)]
     pairs = []
-    for values, own in zip(prediction.cycle, raster.fields, strict=False):
+    for values, own in zip(outcome.cycle, raster.fields, strict=False):
         pairs.append((capture[own.parity :: 2], luma(values)))
     return pairs
 
@@ -185,7 +186,7 @@ def _result(
 def _unseen(prediction: Prediction) -> int:
     """Return how many source lines the picture can move by without a change; 0 when the chain mixes lines."""
     try:
-        operator = prediction.chain.operator(prediction.source.raster)
+        operator = prediction.resolved.operator()
     except ScalesimError:
         return 0
     rows = [phase.lines for phase in operator.phases]

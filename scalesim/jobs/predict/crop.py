@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.raster import visible_slices
-from scalesim.jobs.predict.predict import Prediction
+from scalesim.jobs.predict.outcome import Outcome
 
 CROP = (300, 400)
 """Dots of a close look: lines, samples."""
@@ -20,12 +20,12 @@ def cut(picture: NDArray, line: float, sample: float, size: tuple[int, int] = CR
 
 
 def place_on_screen(
-    prediction: Prediction, line: float, sample: float, shape: tuple[int, ...]
+    outcome: Outcome, line: float, sample: float, shape: tuple[int, ...]
 ) -> tuple[float, float]:
     """Return where a place of the source (line, sample) is on the seen picture, in its dots."""
-    raster = prediction.raster
-    landed = prediction.geometry.landed(raster).inverse()(line)
-    across = prediction.geometry.samples.inverse()(sample)
-    lines, samples = visible_slices(raster, *prediction.landed.shape[:2])
+    raster = outcome.raster
+    landed = outcome.geometry.landed(raster).inverse()(line)
+    across = outcome.geometry.samples.inverse()(sample)
+    lines, samples = visible_slices(raster, *outcome.landed.shape[:2])
     down = (landed - lines.start) / (lines.stop - lines.start) * shape[0]
     return down, (across - samples.start) / (samples.stop - samples.start) * shape[1]

@@ -2,22 +2,11 @@
 
 from __future__ import annotations
 
-from scalesim.jobs.predict.flicker_study import FlickerRow, FlickerStudy
-from scalesim.jobs.predict.flicker_words import LANDINGS
-from scalesim.page.plots.svg import (
-    HUES,
-    MARKS,
-    ON_PAPER,
-    QUIET,
-    RULE,
-    clean,
-    coloured,
-    new_figure,
-    styled,
-    svg_of,
-)
+from collections.abc import Sequence
 
-_SIZE = (900, 620)
+from scalesim.jobs.predict.flicker_row import LANDINGS, FlickerRow
+from scalesim.plot import Axis, Panel, Plot, Rule, Series
+
 _PANELS = (
     ("flicker_percent", "flicker, mean, % of white", "steadier is down"),
     ("edge_spread_lines", "height of an edge, scan lines", "sharper is down"),
@@ -26,55 +15,53 @@ _APART = 0.11
 """How far the marks of one filter stand apart, in filters, so that none hides another."""
 
 
-def flicker_plot(study: FlickerStudy) -> str:
-    """Return the plot as an SVG document in the colours of paper."""
-    name, title = "flicker-study", "Flicker and sharpness against the filter before interlacing"
-    with styled(name):
-        figure = new_figure(*_SIZE)
-        panels = figure.subplots(len(_PANELS), 1, sharex=True)
-        filters = list(dict.fromkeys(row.taps for row in study.rows))
-        for axes, (key, label, better) in zip(panels, _PANELS, strict=True):
-            _lines(axes, study, key, filters)
-            axes.set_ylabel(f"{label}\n({better})")
-            axes.set_ylim(bottom=0)
-            axes.grid(axis="y", color=RULE, linewidth=0.6)
-            axes.set_axisbelow(True)
-        panels[-1].set_xticks(range(len(filters)), [_filter_name(taps) for taps in filters])
-        panels[-1].set_xlabel("taps of the flicker filter")
-        handles, labels = panels[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="upper left", ncols=3, frameon=False, bbox_to_anchor=(0.06, 0.93))
-        figure.text(0.07, 0.955, f"{title}: {clean(study.frame)}", fontsize=13)
-        figure.subplots_adjust(left=0.095, right=0.985, top=0.84, bottom=0.09, hspace=0.12)
-        return coloured(svg_of(figure, name, title), ON_PAPER)
-
-
-def _lines(axes, study: FlickerStudy, key: str, filters: list[str]) -> None:  # type: ignore[no-untyped-def]
-    """Draw one series for each landing and shift: hue and shape say the landing, hollow marks the shift."""
-    series = list(dict.fromkeys((row.landing, row.pair, row.shift) for row in study.rows))
-    landings = list(dict.fromkeys(each[:2] for each in series))
-    for number, (landing, pair, shift) in enumerate(series):
-        own = {row.taps: row.metrics[key] for row in study.rows if _of(row, landing, pair, shift)}
-        places = [(at, own[taps]) for at, taps in enumerate(filters) if own.get(taps) is not None]
-        hue = landings.index((landing, pair)) % len(HUES)
-        moved = ", moved one line" if shift else ""
-        axes.plot(
-            [at + (number - (len(series) - 1) / 2) * _APART for at, _ in places],
-            [value for _, value in places],
-            linestyle="none",
-            clip_on=False,
-            marker=MARKS[hue],
-            markersize=7,
-            color=HUES[hue],
-            markerfacecolor="none" if shift else HUES[hue],
-            label=LANDINGS[landing, pair] + moved,
+def flicker_plot(frame: str, rows: Sequence[FlickerRow]) -> Plot:
+    """Return the plot of all rows of a frame."""
+    filters = list(dict.fromkeys(row.taps for row in rows))
+    ticks = tuple((float(at), _filter_name(taps)) for at, taps in enumerate(filters))
+    between = tuple(Rule("x", edge + 0.5) for edge in range(len(filters) - 1))
+    across = Axis("taps of the flicker filter", ticks=ticks)
+    panels = tuple(
+        Panel(
+            across,
+            Axis(f"{label}\n({better})", 0.0, grid=True),
+            _series(rows, key, filters, named=not number),
+            between,
         )
-    for edge in range(len(filters) - 1):
-        axes.axvline(edge + 0.5, color=RULE, linewidth=0.6)
-    axes.tick_params(color=QUIET)
+        for number, (key, label, better) in enumerate(_PANELS)
+    )
+    title = f"Flicker and sharpness against the filter before interlacing: {frame}"
+    return Plot("flicker-study", title, _CAPTION, panels, size=(900, 640), legend=3, heading=True)
 
 
-def _of(row: FlickerRow, landing: str, pair: str, shift: int) -> bool:
-    return (row.landing, row.pair, row.shift) == (landing, pair, shift)
+_CAPTION = (
+    "Above, how much the light alternates; below, how tall a horizontal edge becomes. Hue and shape say where the "
+    "fields land; hollow marks are the picture moved down by one line."
+)
+
+
+def _series(
+    rows: Sequence[FlickerRow], key: str, filters: Sequence[str], *, named: bool
+) -> tuple[Series, ...]:
+    """Return one series for each landing and shift: hue and shape say the landing, hollow marks the shift."""
+    groups = list(dict.fromkeys((row.landing, row.pair, row.shift) for row in rows))
+    landings = list(dict.fromkeys(each[:2] for each in groups))
+    found = []
+    for number, (landing, pair, shift) in enumerate(groups):
+        own = {r.taps: r.metrics[key] for r in rows if (r.landing, r.pair, r.shift) == (landing, pair, shift)}
+        aside = (number - (len(groups) - 1) / 2) * _APART
+        places = [(at + aside, own[taps]) for at, taps in enumerate(filters) if own.get(taps) is not None]
+        label = LANDINGS[landing, pair] + (", moved one line" if shift else "")
+        found.append(
+            Series(
+                tuple(x for x, _ in places),
+                tuple(y for _, y in places),
+                label if named else "",
+                role=landings.index((landing, pair)),
+                hollow=bool(shift),
+            )
+        )
+    return tuple(found)
 
 
 def _filter_name(taps: str) -> str:

@@ -7,7 +7,7 @@ shift brings in one black line at the top, which flickers by itself a little.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,9 +15,12 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
-from scalesim.jobs.predict.flicker_words import LANDINGS, number, study_sentences
+from scalesim.jobs.predict.flicker_figures import flicker_plot
+from scalesim.jobs.predict.flicker_row import LANDINGS, FlickerRow
+from scalesim.jobs.predict.flicker_words import number, study_sentences
 from scalesim.jobs.predict.predict import predict
-from scalesim.result import Table
+from scalesim.plot import Plot
+from scalesim.result import Result, Table
 from scalesim.stages import Stage
 from scalesim.stages.fields import FieldOnly, Interlace
 from scalesim.stages.geometry import Position
@@ -34,42 +37,7 @@ _FIFTY_HERTZ = (25, 50)
 
 
 @dataclass(frozen=True)
-class FlickerRow:
-    """One filter on one landing.
-
-    Parameters:
-        taps : the filter's weights as text, or "paired"
-        landing : "interlaced", or "field-only" (both fields on one set of lines)
-        pair : "down" or "up", which frame lines share a scan line; "" when interlaced
-        shift : frame lines the picture was moved down before it was filtered, 0 or 1
-        chain : the whole chain's text
-        metrics : `flicker_percent`, `flicker_p95`, `flicker_db`, `edge_spread_lines`, or None
-        why : reason of each None
-    """
-
-    taps: str
-    landing: str
-    pair: str
-    shift: int
-    chain: str
-    metrics: Mapping[str, float | None]
-    why: Mapping[str, str]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the row flat: the four settings, the chain, metrics by key, reasons."""
-        return {
-            "taps": self.taps,
-            "landing": self.landing,
-            "pair": self.pair,
-            "shift": self.shift,
-            "chain": self.chain,
-            **self.metrics,
-            "why": dict(self.why),
-        }
-
-
-@dataclass(frozen=True)
-class FlickerStudy:
+class FlickerStudy(Result):
     """All rows of the study; a `Result`.
 
     Parameters:
@@ -86,10 +54,11 @@ class FlickerStudy:
 
     kind = "flicker-study"
 
-    @property
-    def pictures(self) -> dict[str, Any]:
-        """None: the study keeps numbers only."""
-        return {}
+    title = "Flicker against sharpness"
+
+    def figures(self) -> tuple[Plot, ...]:
+        """Return flicker, and the height of an edge, against the filter."""
+        return (flicker_plot(self.frame, self.rows),)
 
     def sentences(self) -> list[str]:
         """Return which filter steadies most for what loss, and what the pairing does."""

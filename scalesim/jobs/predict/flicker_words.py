@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Protocol
 
+from scalesim.jobs.predict.flicker_row import FlickerRow
 from scalesim.metrics.flicker.eye import MODEL
 
-LANDINGS = {
-    ("interlaced", ""): "interlaced",
-    ("field-only", "down"): "one set of lines, pair=down",
-    ("field-only", "up"): "one set of lines, pair=up",
-}
 _DIGITS = {"flicker_percent": 2, "flicker_p95": 1, "flicker_db": 1, "edge_spread_lines": 2}
 _STEADY = 0.005
 """Percent of white that reads as 0.00."""
@@ -20,36 +15,12 @@ _ALIKE = 0.9
 """Share of each other from which two figures are told as alike."""
 
 
-class StudyRow(Protocol):
-    """What the words need of a row."""
-
-    @property
-    def taps(self) -> str:
-        """The filter."""
-
-    @property
-    def landing(self) -> str:
-        """Where the fields land."""
-
-    @property
-    def pair(self) -> str:
-        """Which lines share a scan line."""
-
-    @property
-    def shift(self) -> int:
-        """Lines the picture was moved."""
-
-    @property
-    def metrics(self) -> Mapping[str, float | None]:
-        """The figures."""
-
-
 def number(key: str, value: float | None) -> str:
     """Return a figure of the study as text, "none" when there is none."""
     return "none" if value is None else f"{value:.{_DIGITS[key]}f}"
 
 
-def study_sentences(rows: Sequence[StudyRow], rate_hz: float) -> list[str]:
+def study_sentences(rows: Sequence[FlickerRow], rate_hz: float) -> list[str]:
     """Return which filter steadies most for what loss, what the pairing does, and what the figures are."""
     # moved down, even a flat picture has a black line at its top
     if all(_flicker(row) < _STEADY for row in rows if row.shift == 0):
@@ -64,7 +35,7 @@ def study_sentences(rows: Sequence[StudyRow], rate_hz: float) -> list[str]:
     return said
 
 
-def _filters(rows: Mapping[str, StudyRow]) -> list[str]:
+def _filters(rows: Mapping[str, FlickerRow]) -> list[str]:
     off = rows.get("1")
     others = [row for row in rows.values() if row is not off]
     said = []
@@ -90,7 +61,7 @@ def _filters(rows: Mapping[str, StudyRow]) -> list[str]:
     return said
 
 
-def _pairing(rows: Sequence[StudyRow]) -> list[str]:
+def _pairing(rows: Sequence[FlickerRow]) -> list[str]:
     """Return what pairing and shift do to the first filter, which is none unless told otherwise."""
     down, up, moved = (_group(rows, pair, shift) for pair, shift in (("down", 0), ("up", 0), ("down", 1)))
     taps = "1" if "1" in down else next(iter(down))
@@ -112,7 +83,7 @@ def _pairing(rows: Sequence[StudyRow]) -> list[str]:
     return said
 
 
-def _pairs(rows: Sequence[StudyRow]) -> list[str]:
+def _pairs(rows: Sequence[FlickerRow]) -> list[str]:
     """Return what averaging line pairs does where its pairs share a scan line and where they do not."""
     down, up = (_group(rows, pair, 0).get("paired") for pair in ("down", "up"))
     if down is None or up is None:
@@ -123,24 +94,24 @@ def _pairs(rows: Sequence[StudyRow]) -> list[str]:
     ]
 
 
-def _group(rows: Sequence[StudyRow], pair: str, shift: int) -> dict[str, StudyRow]:
+def _group(rows: Sequence[FlickerRow], pair: str, shift: int) -> dict[str, FlickerRow]:
     return {row.taps: row for row in rows if (row.pair, row.shift) == (pair, shift)}
 
 
-def _flicker(row: StudyRow) -> float:
+def _flicker(row: FlickerRow) -> float:
     value = row.metrics["flicker_percent"]
     return float("inf") if value is None else value
 
 
-def _height(row: StudyRow) -> float | None:
+def _height(row: FlickerRow) -> float | None:
     return row.metrics["edge_spread_lines"]
 
 
-def _percent(row: StudyRow) -> str:
+def _percent(row: FlickerRow) -> str:
     return number("flicker_percent", row.metrics["flicker_percent"]) + " %"
 
 
-def _edge(row: StudyRow) -> str:
+def _edge(row: FlickerRow) -> str:
     height = _height(row)
     return "that cannot be measured" if height is None else f"{height:.2f} lines tall"
 

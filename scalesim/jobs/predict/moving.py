@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice
 from math import ceil
@@ -19,37 +18,20 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
+from scalesim.chain.run import run
 from scalesim.core.clip import Clip
 from scalesim.core.landed import landed, woven
+from scalesim.core.moving import Moving
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, nearest
 from scalesim.jobs.predict.on_screen import CLIP_HEIGHT, Glass
-from scalesim.jobs.predict.predict import TUBES
+from scalesim.jobs.predict.outcome import TUBES
 from scalesim.tube.screen import Screen
 from scalesim.tube.seen import seen
 
 VIEWS = ("raster", "seen", "screen")
 MOST_SECONDS = 3600.0
-
-
-@dataclass(frozen=True, eq=False)
-class Moving:
-    """Pictures to be written.
-
-    Parameters:
-        view : "raster", "seen" or "screen"
-        pictures : uint8 codes (screen) or float code values, (lines, samples, 3), one pass
-        rate : pictures per second, exact
-        first_field : which field of a woven frame is the earlier; None when the pictures are progressive
-        count : number of pictures when it is known
-    """
-
-    view: str
-    pictures: Iterator[NDArray]
-    rate: Fraction
-    first_field: Literal["top", "bottom"] | None
-    count: int | None
 
 
 def moving(
@@ -76,7 +58,7 @@ def moving(
         raise ParameterError(f"view '{view}' cannot move; {nearest(str(view), VIEWS)}")
     plan = chain.resolve(source.raster)
     wanted = _wanted(source, plan, seconds)
-    stream = chain.run(source.pictures())
+    stream = run(plan, source.pictures())
     pictures = stream if wanted is None else islice(stream, wanted)
     output = plan.output
     if view == "raster" and output.period == 2:

@@ -6,128 +6,24 @@ it with its own source; only `combing` is measured on the pictures as they move.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain, as_chain
 from scalesim.chain.resolve import Resolved
+from scalesim.chain.run import run, run_still
 from scalesim.core.clip import Clip, still_clip
-from scalesim.core.landed import landed, woven
-from scalesim.core.mode import mode_name_for
-from scalesim.core.operator import FieldOperator
-from scalesim.core.raster import Geometry, Raster
-from scalesim.errors import ParameterError, ScalesimError, nearest
-from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
-from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
-from scalesim.metrics import Evidence, check_metrics, measure
-from scalesim.result import Table
+from scalesim.errors import ParameterError
+from scalesim.jobs.predict.on_screen import Glass, on_screen
+from scalesim.jobs.predict.outcome import check_tube
+from scalesim.jobs.predict.prediction import Prediction
+from scalesim.metrics import check_metrics
 from scalesim.stages import Stage
-from scalesim.tube.seen import seen
-
-TUBES = {"4:3": Fraction(4, 3), "16:9": Fraction(16, 9)}
-
-
-@dataclass(frozen=True, eq=False)
-class Prediction:
-    """The predicted picture and its scores; a `Result`.
-
-    `cycle` holds the output pictures of one cycle in the order of time: one when progressive, the two
-    fields otherwise. `glass` is the picture on the tube, when it was asked for.
-    """
-
-    chain: Chain
-    source: Clip
-    plan: Resolved
-    cycle: tuple[NDArray, ...]
-    landed: NDArray
-    woven: NDArray
-    tube: str
-    metrics: Mapping[str, float | None]
-    why: Mapping[str, str]
-    how: Mapping[str, str]
-    notes: tuple[str, ...] = field(default=())
-    glass: OnScreen | None = None
-
-    kind = "predict"
-
-    @property
-    def raster(self) -> Raster:
-        """The output raster."""
-        return self.plan.output
-
-    @property
-    def geometry(self) -> Geometry:
-        """Where the output looks on the source."""
-        return self.plan.geometry
-
-    @property
-    def mode_out(self) -> str:
-        """The output's trade name or "custom"; fields on one set of lines have progressive sync."""
-        return mode_name_for(self.raster.lines, self.raster.scan == "interlaced", self.raster.rate)
-
-    @property
-    def seen(self) -> NDArray:
-        """The landed picture at the tube's shape."""
-        return seen(self.landed, self.raster, TUBES[self.tube])
-
-    @property
-    def pictures(self) -> dict[str, NDArray]:
-        """The raster (woven when it has fields), each field, the woven frame, and what is seen."""
-        found = {"raster": self.woven}
-        if self.raster.period == 2:
-            for values, own in zip(self.cycle, self.raster.fields, strict=False):
-                found["field-top" if own.parity == 0 else "field-bottom"] = values
-            found["woven"] = self.woven
-        found["seen"] = self.seen
-        return found if self.glass is None else {**found, **self.glass.pictures}
-
-    def sentences(self) -> list[str]:
-        """Return the outcome in a reviewer's words."""
-        said = [
-            signal_sentence(self.source.mode, self.mode_out, self.raster),
-            *metric_sentences(self.metrics),
-        ]
-        if len(self.cycle) == 2 and self.raster.period == 1:
-            said.append("Two different pictures alternate: raster.png holds the first, seen.png their mean.")
-        return said if self.glass is None else [*said, self.glass.sentence()]
-
-    def table(self) -> Table:
-        """Return every metric with its unit, direction and meaning."""
-        rows = metric_rows(self.metrics, self.why, self.how)
-        return Table(
-            "Measured on the predicted picture",
-            ("what", "value", "unit", "better"),
-            rows,
-            ("left", "right", "left", "left"),
-        )
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result's keys."""
-        raster = self.raster
-        return {
-            "chain": str(self.chain),
-            "source": self.source.name,
-            "mode_in": self.source.mode,
-            "mode_out": self.mode_out,
-            "lines": raster.lines,
-            "frame_lines": raster.frame_lines,
-            "samples": raster.samples,
-            "scan": raster.scan,
-            "rate_hz": float(raster.rate),
-            "fields": [{"parity": f.parity, "landing": float(f.landing)} for f in raster.fields],
-            "tube": self.tube,
-            "metrics": dict(self.metrics),
-            "why": dict(self.why),
-            "how": dict(self.how),
-            "notes": list(self.notes),
-            **({} if self.glass is None else {"screen": dict(self.glass.facts)}),
-        }
 
 
 def predict(
@@ -140,6 +36,7 @@ def predict(
     reference: str | NDArray = "ideal",
     glass: Glass | None = None,
     at_s: float = 0.0,
+    resolved: Resolved | None = None,
 ) -> Prediction:
     """Return what a frame looks like after a chain.
 
@@ -153,61 +50,37 @@ def predict(
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
         glass : how to look at the tube; None leaves it out
         at_s : of a moving clip, the time of the frame, seconds from its begin
-    Raises: ParameterError, ShapeError, as the chain and the source say
+        resolved : the chain on the frame's raster, when it is known already
+    Raises: ParameterError, ShapeError, as the chain and the source say; ShapeError when `resolved` is for
+        another raster
     """
     clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
     chain = as_chain(chain)
     names = check_metrics(metrics)
     begin = _begin(clip, at_s)
     still = clip.still_at(begin)
-    evidence, resolved = evidence_of(still, chain, reference)
-    cycle = evidence.pictures
-    shown = cycle if clip.is_still else _moving_cycle(clip, chain, begin, resolved) or cycle
-    values, why = _measured(evidence, shown, names)
+    if resolved is None:
+        resolved = chain.resolve(still.raster)
+    moving = None if clip.is_still else _moving_cycle(clip, begin, resolved)
+    cycle = moving
+    if cycle is None or names:
+        cycle = _held(resolved, still)
     on_glass = None
     if glass is not None:
-        stream = None if clip.is_still else _from(clip, chain, begin)
-        on_glass = on_screen(glass, shown, resolved.output, stream)
-    return Prediction(
-        chain,
-        still,
-        resolved,
-        shown,
-        landed(shown, resolved.output),
-        woven(shown, resolved.output),
-        check_tube(tube),
-        values,
-        why,
-        evidence.how,
-        clip.notes,
-        on_glass,
-    )
-
-
-def check_tube(tube: str) -> str:
-    """Return a tube's shape; raise ParameterError for one that is not known."""
-    if not isinstance(tube, str) or tube not in TUBES:
-        raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
-    return tube
-
-
-def evidence_of(still: Clip, chain: Chain, reference: str | NDArray = "ideal") -> tuple[Evidence, Resolved]:
-    """Return what metrics look at when a still goes through a chain, and the chain's plan on it."""
-    assert still.frame is not None
-    resolved = chain.resolve(still.raster)
-    cycle = tuple(picture.values for picture in chain.run_still(still.raster, still.pictures()))
-    evidence = Evidence(
-        still.frame,
-        still.raster,
-        cycle,
-        landed(cycle, resolved.output),
-        resolved.output,
-        resolved.geometry,
-        coverage(chain, still.raster),
-        reference,
-        still.found,
-    )
-    return evidence, resolved
+        stream = None if clip.is_still else _from(clip, begin, resolved)
+        on_glass = on_screen(glass, moving or cycle, resolved.output, stream)
+    held = Prediction(
+        source=still,
+        raster=resolved.output,
+        geometry=resolved.geometry,
+        cycle=cycle,
+        tube=check_tube(tube),
+        notes=clip.notes,
+        chain=chain,
+        resolved=resolved,
+        glass=on_glass,
+    ).measured(names, reference)
+    return held if moving is None else _as_it_moves(held, moving)
 
 
 def _begin(clip: Clip, at_s: float) -> int:
@@ -220,59 +93,29 @@ def _begin(clip: Clip, at_s: float) -> int:
     return picture - picture % clip.raster.period
 
 
-def _from(clip: Clip, chain: Chain, begin: int) -> Iterator[NDArray]:
+def _held(resolved: Resolved, still: Clip) -> tuple[NDArray, ...]:
+    """Return the output pictures of a still; they share no memory with it, so what is made later holds."""
+    assert still.frame is not None
+    found = (picture.values for picture in run_still(resolved, still.pictures()))
+    return tuple(values.copy() if np.may_share_memory(values, still.frame) else values for values in found)
+
+
+def _from(clip: Clip, begin: int, resolved: Resolved) -> Iterator[NDArray]:
     """Yield the output of the clip's pictures from one on."""
-    return (picture.values for picture in chain.run(islice(clip.pictures(), begin, None)))
+    return (picture.values for picture in run(resolved, islice(clip.pictures(), begin, None)))
 
 
-def _moving_cycle(clip: Clip, chain: Chain, begin: int, resolved: Resolved) -> tuple[NDArray, ...] | None:
+def _moving_cycle(clip: Clip, begin: int, resolved: Resolved) -> tuple[NDArray, ...] | None:
     """Return one cycle as it moves, None where the clip ends before it is whole."""
-    cycle = tuple(islice(_from(clip, chain, begin), resolved.cycle))
+    cycle = tuple(islice(_from(clip, begin, resolved), resolved.cycle))
     return cycle if len(cycle) == resolved.cycle else None
 
 
-def _measured(
-    evidence: Evidence, shown: tuple[NDArray, ...], names: tuple[str, ...]
-) -> tuple[dict[str, float | None], dict[str, str]]:
-    """Return metrics and reasons; combing is that of the pictures as they move."""
-    values, why = measure(evidence, names)
-    if shown is not evidence.pictures and "combing" in values:
-        moving = replace(evidence, pictures=shown, landed=landed(shown, evidence.raster))
-        own, reason = measure(moving, ["combing"])
-        why.pop("combing", None)
-        values.update(own)
-        why.update(reason)
-    return values, why
-
-
-def coverage(chain: Chain, source: Raster) -> NDArray | None:
-    """Return the weights (landed lines, source frame lines) of the chain's linear part on a still.
-
-    None when the chain is no single matrix (a frame stage, or mixed encodings). Fields that share
-    scan lines count half each.
-    """
-    try:
-        operator = chain.operator(source)
-    except ScalesimError:
-        return None
-    output = chain.resolve(source).output
-    period = chain.resolve(source).cycle
-    total = np.zeros((output.landed_lines, source.frame_lines))
-    for phase in range(period):
-        _add_phase(total, operator, phase, source, output, period)
-    return total
-
-
-def _add_phase(
-    total: NDArray, operator: FieldOperator, phase: int, source: Raster, output: Raster, period: int
-) -> None:
-    lines = operator.phases[phase % operator.period].lines
-    weights = np.eye(source.lines) if lines is None else lines.toarray()
-    landing = output.fields[phase % output.period].landing
-    from_parity = source.fields[phase % source.period].parity
-    source_lines = slice(from_parity, None, 2) if source.period == 2 else slice(None)
-    if output.scan == "interlaced":
-        total[int(2 * landing) :: 2, source_lines] += weights
-    else:
-        down = int(landing)
-        total[down:, source_lines] += weights[: len(weights) - down] / period
+def _as_it_moves(held: Prediction, cycle: tuple[NDArray, ...]) -> Prediction:
+    """Return the prediction of a frame held still with its pictures, and their combing, as they move."""
+    moving = replace(held, cycle=cycle)
+    if "combing" not in held.metrics:
+        return moving
+    found = moving.measured(["combing"])
+    why = {key: reason for key, reason in held.why.items() if key != "combing"}
+    return replace(moving, metrics={**held.metrics, **found.metrics}, why={**why, **found.why})

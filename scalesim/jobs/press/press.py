@@ -6,7 +6,7 @@ hysteresis: how far the picture is from where it began.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.encoding import luma
 from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
-from scalesim.result import Table
+from scalesim.result import Result, Table
 from scalesim.signal.registration.register import Registration, register
 
 _SURE = 3.0
@@ -44,7 +44,7 @@ class Move:
 
 
 @dataclass(frozen=True, eq=False)
-class Calibration:
+class Calibration(Result):
     """What a dial does; a `Result`.
 
     Parameters:
@@ -56,9 +56,9 @@ class Calibration:
     presses: int
     total: Move
     hysteresis: Move | None = None
-    pictures: dict[str, NDArray] = field(default_factory=dict)
 
-    kind = "calibrate"
+    kind = "press"
+    title = "What a press of the dial does"
 
     @property
     def lines_per_press(self) -> float:

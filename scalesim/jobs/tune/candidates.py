@@ -18,6 +18,7 @@ from scalesim.core.clip import Clip
 from scalesim.core.raster import Raster
 from scalesim.errors import EncodingError, ScalesimError
 from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.compose import Composer, is_linear
 from scalesim.jobs.tune.strips import (
@@ -177,10 +178,10 @@ class Trials:
 
     def _whole(self, candidates: Sequence[Mapping[str, Any]]) -> list[Trial]:
         """Predict frame by frame, so that one frame is in memory at a time."""
-        by_frame: list[list[tuple[dict, dict, str]]] = []
+        by_frame: list[list[_Predicted]] = []
         for frame in self.frames:
             clip = frame.load()
-            rows: list[tuple[dict, dict, str]] = []
+            rows: list[_Predicted] = []
             for begin in range(0, len(candidates), _AT_ONCE):
                 self.advance(
                     f"{frame.name}: settings {begin + 1} to {min(begin + _AT_ONCE, len(candidates))}"
@@ -189,26 +190,34 @@ class Trials:
                 now = candidates[begin : begin + _AT_ONCE]
                 rows += in_threads(partial(self._predicted, fresh), now)
             by_frame.append(rows)
-        return [
-            self._joined(candidate, rows)
-            for candidate, rows in zip(candidates, zip(*by_frame, strict=True), strict=True)
-        ]
+        return [_joined(rows) for rows in zip(*by_frame, strict=True)]
 
-    def _predicted(self, clip: Clip, candidate: Mapping[str, Any]) -> tuple[dict, dict, str]:
+    def _predicted(self, clip: Clip, candidate: Mapping[str, Any]) -> _Predicted:
         try:
             chain = Chain(*with_stage_keys(self.stages, candidate))
             found = predict(clip, chain, metrics=self.names, reference=self.reference)
         except ScalesimError as error:
-            return {}, {}, str(error)
-        return dict(found.metrics), dict(found.why), ""
+            return _Predicted(error=str(error))
+        return _Predicted(dict(found.metrics), dict(found.why), _cropped(found))
 
-    def _joined(self, candidate: Mapping[str, Any], rows: Sequence[tuple[dict, dict, str]]) -> Trial:
-        error = next((row[2] for row in rows if row[2]), "")
-        if error:
-            return Trial((), (), error=error)
-        return Trial(tuple(r[0] for r in rows), tuple(r[1] for r in rows), self._cropped(candidate))
 
-    def _cropped(self, candidate: Mapping[str, Any]) -> float | None:
-        plan = Chain(*with_stage_keys(self.stages, candidate)).resolve(self.rasters[0])
-        evidence = geometry_evidence(plan.source, plan.output, plan.geometry)
-        return measure(evidence, FROM_GEOMETRY)[0]["cropped_percent"]
+@dataclass(frozen=True)
+class _Predicted:
+    """One frame through one setting: metrics, reasons, what is cut off, or why it cannot be done."""
+
+    metrics: dict[str, float | None] = field(default_factory=dict)
+    why: dict[str, str] = field(default_factory=dict)
+    cropped: float | None = None
+    error: str = ""
+
+
+def _joined(rows: Sequence[_Predicted]) -> Trial:
+    error = next((row.error for row in rows if row.error), "")
+    if error:
+        return Trial((), (), error=error)
+    return Trial(tuple(row.metrics for row in rows), tuple(row.why for row in rows), rows[0].cropped)
+
+
+def _cropped(outcome: Outcome) -> float | None:
+    evidence = geometry_evidence(outcome.source.raster, outcome.raster, outcome.geometry)
+    return measure(evidence, FROM_GEOMETRY)[0]["cropped_percent"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from scalesim.chain.dial import Dial
 from scalesim.chain.vary import Varied
 from scalesim.jobs.tune.point import Point, value_text
@@ -150,7 +152,7 @@ def _edges(dial: Varied) -> tuple[float, ...]:
     places = _places(dial)
     if len(places) == 1:
         return places[0] - 0.5, places[0] + 0.5
-    middles = [(a + b) / 2 for a, b in zip(places, places[1:], strict=False)]
+    middles = [(a + b) / 2 for a, b in pairwise(places)]
     return 2 * places[0] - middles[0], *middles, 2 * places[-1] - middles[-1]
 
 

@@ -12,7 +12,7 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.errors import NotMeasurable
 from scalesim.jobs.predict.crop import cut, place_on_screen
-from scalesim.jobs.predict.predict import evidence_of, predict
+from scalesim.jobs.predict.predict import predict
 from scalesim.metrics.outlines.line_doubling import split_score
 from scalesim.metrics.outlines.shares import outlines_of
 from scalesim.metrics.outlines.strips import strip_width
@@ -70,7 +70,7 @@ def worst_place(chain: Chain, clip: Clip) -> tuple[float, float]:
     The split of every outline, weighted by contrast and length, is added up over windows of the size of
     a look. Where there are no outlines the middle of the picture is taken.
     """
-    evidence, _ = evidence_of(clip, chain)
+    evidence = predict(clip, chain, metrics=[]).evidence()
     lines, samples = evidence.source.shape[:2]
     try:
         outlines = outlines_of(evidence)

@@ -74,11 +74,11 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
     seen = np.ascontiguousarray(source[:, strips.start : strips.stop])
     variation = evidence.once(f"variation {strips}", lambda: _variation(seen))
     trust = _trust(evidence, variation)
-    if evidence.coverage is None:
+    if evidence.weights is None:
         fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _likely(evidence)]
         beyond, weights = min(fits, key=lambda fit: _size(fit[0], trust))
         return Explained(weights.toarray(), beyond)
-    known = evidence.cache.get(KNOWN) or KnownWeights.of(evidence.coverage)
+    known = evidence.cache.get(KNOWN) or KnownWeights.of(evidence.weights)
     beyond = _residual(landed, known.sparse @ seen, trust)
     if _size(beyond, trust) > _FITS:
         in_light = _residual(landed, light_to_code(known.sparse @ code_to_light(seen)), trust)

@@ -116,7 +116,7 @@ def _follow(evidence: Evidence) -> Outlines:
     explained = explain(evidence, source, strips)
     thickness = found.thickness / look.scale
     middle = (found.middle - look.offset) / look.scale
-    known = evidence.coverage is not None
+    known = evidence.weights is not None
     reach = thickness / 2 + (_REACH_KNOWN if known else _REACH_UNKNOWN) / pitch
     near = _near(middle, reach)
     away = np.abs(near + 0.5 - middle[:, None])

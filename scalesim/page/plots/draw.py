@@ -40,7 +40,7 @@ def _figure(plot: Plot) -> Figure:
     top = _TOP + legend + (_HEADING if plot.heading else 0)
     top += _ABOVE if any(panel.above for panel in plot.panels) else 0
     each = (height - top - _BELOW - _BETWEEN * (len(plot.panels) - 1)) / len(plot.panels)
-    drawn = []
+    drawn: list[Any] = []
     for number, panel in enumerate(plot.panels):
         bottom = height - top - each * (number + 1) - _BETWEEN * number
         axes = figure.add_axes(
@@ -114,7 +114,9 @@ def _draw(figure: Figure, axes: Any, panel: Panel, *, last: bool) -> None:
         above.set_xlabel(panel.above.label, color=QUIET)
     for series in panel.series:
         if series.texts:
-            points = [(float(x), float(y)) for x, y in zip(series.x, series.y, strict=True)]
+            points = [
+                (x, y) for x, y in zip(series.x, series.y, strict=True) if x is not None and y is not None
+            ]
             draw_labels(axes, points, [clean(text) for text in series.texts], QUIET)
 
 

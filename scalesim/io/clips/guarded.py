@@ -17,10 +17,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.io.clips.write import ClipFile, write_clip
 from scalesim.core.codes import to_codes
-from scalesim.jobs.predict.moving import Moving
-from scalesim.page.card import SECONDS, card_pictures
+from scalesim.core.moving import Moving
+from scalesim.io.clips.card import SECONDS, card_pictures
+from scalesim.io.clips.write import ClipFile, write_clip
 from scalesim.signal.flashes.limits import FlashReport
 from scalesim.signal.flashes.meter import FlashMeter
 

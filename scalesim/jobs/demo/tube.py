@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from scalesim.core.raster import Raster
-from scalesim.io.pictures.write import write_png
-from scalesim.jobs.demo.demo import SceneResult
+from scalesim.jobs.demo.scenes import SceneResult
+from scalesim.jobs.predict.crop import cut
 from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
-from scalesim.jobs.predict.predict import Prediction
-from scalesim.jobs.predict.crop import CROP, cut
-from scalesim.page.simple import Figure, Section
-from scalesim.result import Table
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.prediction import Prediction
+from scalesim.result import Part, Picture, Table
 from scalesim.tube.screen import shown_window
 
 SCENE = "kettle_crew"
@@ -30,50 +27,45 @@ TEXT = (
 )
 
 
-def tube_section(result: SceneResult, folder: Path) -> tuple[Section, dict[str, str]]:
-    """Write the pictures of the tubes; return the section and name -> file name."""
-    (folder / FOLDER).mkdir()
-    figures, rows = [], []
-    files: dict[str, str] = {}
+def tube_part(result: SceneResult) -> Part:
+    """Return the same part of a scene on each tube after each chain."""
+    pictures: list[Picture] = []
+    rows = []
     for display in DISPLAYS:
         for key in CHAINS:
             prediction = result.predictions[key]
             glass = on_screen(Glass(display), prediction.cycle, prediction.raster)
-            name = f"{FOLDER}/{key}-{display}"
-            picture = glass.pictures["screen"]
-            place = _place(prediction, glass, result.scene.look)
-            write_png(folder / f"{name}.png", picture)
-            write_png(folder / f"{name}-look.png", cut(picture, *place))
-            files |= {name: f"{name}.png", f"{name}-look": f"{name}-look.png"}
-            figures.append(_figure(name, prediction, glass))
+            pictures.append(_picture(f"{FOLDER}/{key}-{display}", result, prediction, glass))
             rows.append(_row(prediction, glass))
     columns = ("chain", "display", "mean light, % of white", "dots clipped, %")
     table = Table("Light of the screens", columns, tuple(rows), ("left", "left", "right", "right"))
-    return Section(FOLDER, "On the tube", result.scene.title, TEXT, tuple(figures), table), files
+    return Part("On the tube", TEXT, (*pictures, table), FOLDER, result.scene.title, layout="grid")
 
 
-def _place(prediction: Prediction, glass: OnScreen, look: tuple[float, float]) -> tuple[float, float]:
+def _place(outcome: Outcome, glass: OnScreen, look: tuple[float, float]) -> tuple[float, float]:
     """Return where a place of the source is on the screen's picture, in its dots."""
-    raster: Raster = prediction.raster
-    frame = prediction.source.frame
+    raster: Raster = outcome.raster
+    frame = outcome.source.frame
     assert frame is not None
     window = shown_window(raster, glass.display)
-    line = prediction.plan.geometry.landed(raster).inverse()(look[0] * frame.shape[0]) / raster.landed_lines
-    sample = prediction.plan.geometry.samples.inverse()(look[1] * frame.shape[1]) / raster.samples
+    line = outcome.geometry.landed(raster).inverse()(look[0] * frame.shape[0]) / raster.landed_lines
+    sample = outcome.geometry.samples.inverse()(look[1] * frame.shape[1]) / raster.samples
     height, width = glass.pictures["screen"].shape[:2]
     down = (line - window.top) / (window.bottom - window.top) * height
     return down, (sample - window.left) / (window.right - window.left) * width
 
 
-def _figure(name: str, prediction: Prediction, glass: OnScreen) -> Figure:
-    return Figure(
+def _picture(name: str, result: SceneResult, prediction: Prediction, glass: OnScreen) -> Picture:
+    whole = glass.pictures["screen"]
+    return Picture(
+        f"{name}-look",
+        cut(whole, *_place(prediction, glass, result.scene.look)),
         f"{prediction.chain.name}, {glass.display.name}",
-        f"{name}-look.png",
-        f"{name}.png",
         f"A part of the frame after {prediction.chain.name} on a {glass.display.name} tube",
         _SAID[prediction.raster.scan],
-        prediction.chain.text,
-        size=(CROP[1], CROP[0]),
+        code=prediction.chain.text,
+        whole=whole,
+        shown=name,
     )
 
 

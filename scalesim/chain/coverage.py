@@ -1,0 +1,43 @@
+"""Coverage: the weights of a chain's lines, from the source's frame lines to the lines on the screen."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.chain.resolve import Resolved
+from scalesim.core.operator import FieldOperator
+from scalesim.core.raster import Raster
+from scalesim.errors import ScalesimError
+
+
+def coverage(resolved: Resolved) -> NDArray | None:
+    """Return the weights (landed lines, source frame lines) of a chain's linear part on a still, float64.
+
+    None when the chain is no single matrix (a frame stage, or mixed encodings). Fields that share
+    scan lines count half each.
+    """
+    try:
+        operator = resolved.operator()
+    except ScalesimError:
+        return None
+    source, output, period = resolved.source, resolved.output, resolved.cycle
+    total = np.zeros((output.landed_lines, source.frame_lines))
+    for phase in range(period):
+        _add_phase(total, operator, phase, source, output, period)
+    return total
+
+
+def _add_phase(
+    total: NDArray, operator: FieldOperator, phase: int, source: Raster, output: Raster, period: int
+) -> None:
+    lines = operator.phases[phase % operator.period].lines
+    weights = np.eye(source.lines) if lines is None else lines.toarray()
+    landing = output.fields[phase % output.period].landing
+    from_parity = source.fields[phase % source.period].parity
+    source_lines = slice(from_parity, None, 2) if source.period == 2 else slice(None)
+    if output.scan == "interlaced":
+        total[int(2 * landing) :: 2, source_lines] += weights
+    else:
+        down = int(landing)
+        total[down:, source_lines] += weights[: len(weights) - down] / period

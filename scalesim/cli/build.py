@@ -1,0 +1,120 @@
+"""A command made of a job's own description: its files, its keys, and how its answer is shown."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import rich_click as click
+
+from scalesim.cli.options import output_options, range_option, read_chain
+from scalesim.job import Input, Job
+from scalesim.schema import Param, from_keys, params_of
+
+if TYPE_CHECKING:
+    from scalesim.result import Result
+
+
+def command_of(job: Job) -> click.Command:
+    """Return the command of a job."""
+
+    def run(out: Path | None, force: bool, as_json: bool, **given: Any) -> int:
+        return run_job(job, given, out=out, force=force, as_json=as_json)
+
+    run.__doc__ = job.about
+    decorated: Callable[..., Any] = output_options(run)
+    if job.moded:
+        decorated = range_option(decorated)
+        decorated = click.option(
+            "--mode", metavar="NAME", help="Mode of the pictures, such as 480i (default: by size)."
+        )(decorated)
+    for name, schema in reversed(params_of(job.keys).items() if job.keys else ()):
+        decorated = _option(name, schema, job)(decorated)
+    for each in reversed(job.inputs):
+        decorated = _input(each)(decorated)
+    return click.command(job.name)(decorated)
+
+
+def show(result: Result, out: Path, *, force: bool, as_json: bool, **options: Any) -> int:
+    """Save an answer, print it, and return the exit code of its verdict; `options` are those of `save`."""
+    from scalesim.cli.show import note, show_json, show_result
+    from scalesim.saving import save
+
+    written = save(result, out, force=force, **options)
+    note(result.remarks())
+    if as_json:
+        show_json(written)
+    else:
+        show_result(result, out)
+    return 1 if result.undecided else 0
+
+
+def run_job(
+    job: Job, given: Mapping[str, Any], *, out: Path | None, force: bool, as_json: bool, command: str = ""
+) -> int:
+    """Read what a job takes, do it, and show its answer; return the exit code.
+
+    Parameters:
+        given : name of an input or key (and `mode`, `code_range`) -> what was given for it
+        command : what the document calls itself and the folder is named after, when not after the job
+    """
+    from scalesim.io.folder import check_folder, default_folder
+
+    first = given[_word(job.inputs[0].name)] if job.inputs else ""
+    name = Path(first[0] if isinstance(first, tuple) else first or "").stem
+    folder = out or default_folder(command or job.name, name)
+    check_folder(folder, force=force)
+    mode, limited = given.get("mode"), given.get("code_range") == "limited"
+    found = {i.name: _read(i, given[_word(i.name)], mode, limited) for i in job.inputs}
+    result = job.load()(**found, **keys_of(job, given))
+    return show(result, folder, force=force, as_json=as_json, command=command)
+
+
+def keys_of(job: Job, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the keys of a job as its schema settles them; raise ParameterError for what it refuses."""
+    if job.keys is None:
+        return {}
+    named = {name: given[name] for name in params_of(job.keys) if given.get(name) is not None}
+    settled = from_keys(job.keys, named)
+    return {each.name: getattr(settled, each.name) for each in dataclasses.fields(settled)}
+
+
+def _word(name: str) -> str:
+    return name.replace("-", "_")
+
+
+def _input(each: Input) -> Callable[[Any], Any]:
+    path = click.Path(path_type=Path)
+    if each.option:
+        kind: Any = str if each.reads == "chain" else path
+        metavar = "TEXT or FILE.toml" if each.reads == "chain" else "FILE"
+        return click.option(
+            f"--{each.name}", type=kind, required=each.required, metavar=metavar, help=each.doc
+        )
+    many = -1 if each.reads == "clips" else 1
+    return click.argument(each.name, nargs=many, required=each.required, type=path)
+
+
+def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:
+    """Return the option of a key; its words are checked by the schema, as those of every file are."""
+    default = next(each.default for each in dataclasses.fields(job.keys) if each.name == name)  # type: ignore[arg-type]  # a dataclass
+    told = "" if default is None else f" ({default})"
+    metavar = "|".join(schema.choices) if schema.choices else (schema.unit or schema.type).upper()
+    return click.option(f"--{name.replace('_', '-')}", name, metavar=metavar, help=f"{schema.doc}{told}")
+
+
+def _read(each: Input, given: Any, mode: str | None, limited: bool) -> Any:
+    from scalesim.io.pictures.read import read_picture
+    from scalesim.io.read import read
+
+    if given is None:
+        return None
+    if each.reads == "chain":
+        return read_chain(given)
+    if each.reads == "clips":
+        return [read(path, mode=mode, limited=limited) for path in given]
+    if each.reads == "picture":
+        return read_picture(given).values
+    return read(given, mode=mode, limited=limited)

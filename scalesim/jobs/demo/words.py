@@ -1,0 +1,50 @@
+"""What the demonstration says of itself."""
+
+from __future__ import annotations
+
+from scalesim.demo.bench import CLUB
+
+OVERVIEW_SCENE = "kettle_crew"
+OVERVIEW_CHAINS = {
+    "drop-720p": "240p, lines dropped 3:1",
+    "average": "240p, lines averaged",
+    "interlaced-filtered": "480i, lines filtered 1/2/1",
+}
+
+COLUMNS = {
+    "edge_spread_lines": "edge height, scan lines",
+    "line_doubling": "split outlines, %",
+    "lost_lines": "lost detail, %",
+    "flicker_percent": "flicker, % of white",
+    "flicker_area": "flickering area, %",
+    "cropped_percent": "cut off, %",
+    "ssim": "SSIM",
+}
+
+OPENING = (
+    f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to "
+    "see new games on old televisions: tubes that draw 240 lines, or twice that by turns. Between the "
+    "console and the tube stands a chain of boxes, and every chain does something else to the "
+    "picture.",
+    "Each close look below is cut from the predicted picture at the shape of a 4:3 tube, one dot of "
+    "the page for one of the prediction, with the lines drawn as they land and no beam or glow added. "
+    "Follow a picture to see it whole. Wide frames fill the 4:3 tube, and so look taller, unless a "
+    "chain letterboxes them.",
+    "Two fields that interlace are shown with their lines in turn; two fields that share one set of "
+    "lines are shown as their mean in light. Nothing on this page flickers. One section shows the glass "
+    "itself: beam, gaps between lines, and the sharpness of two kinds of tube.",
+)
+
+CLOSING = (
+    "What is modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the "
+    "fields land, what the tube hides; on the tube, its beam and sharpness. What is not: geometry and "
+    "glass, noise and lag. A prediction is a model; look at the real thing before you "
+    "spend money.",
+    "How to read the numbers: an edge 0.8 scan lines tall is as sharp as a progressive picture can be, "
+    "0.4 an interlaced one. A split outline sits on one scan line more than it needs. Flicker is the "
+    "change of light between two fields. SSIM is likeness to an ideal scaling and knows nothing of "
+    "flicker, so it decides nothing alone.",
+    "Alternate lines of light and dark flicker at 25 to 30 Hz on an interlaced display, which can harm "
+    "people with photosensitive epilepsy. A tube holds lethal voltages when off: leave its inside to "
+    "trained people, and follow the display's manual for input levels.",
+)

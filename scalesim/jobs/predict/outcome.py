@@ -1,0 +1,110 @@
+"""Outcome: a picture after a box, predicted, captured or photographed, beside what was sent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+from typing import Self
+
+from numpy.typing import NDArray
+
+from scalesim.core import landed
+from scalesim.core.clip import Clip
+from scalesim.core.mode import mode_name_for
+from scalesim.core.raster import Geometry, Raster
+from scalesim.errors import ParameterError, nearest
+from scalesim.metrics import Evidence, measure
+from scalesim.tube.seen import seen
+
+TUBES = {"4:3": Fraction(4, 3), "16:9": Fraction(16, 9)}
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Outcome:
+    """What a frame became, and how good it is; however it was had.
+
+    Parameters:
+        source : the still that was sent
+        raster : of the pictures that came out
+        geometry : where they look on the source
+        cycle : (raster.lines, raster.samples, 3) code values each, the output pictures of one cycle in the
+            order of time: one when progressive, the two fields otherwise
+        tube : shape of the tube for `seen`, a key of `TUBES`
+        metrics : key -> value, None where it cannot be had
+        why : key -> reason of each None
+        how : key -> the way it was had, where there are several
+        notes : what a reader should know about where the pictures came from
+    """
+
+    source: Clip
+    raster: Raster
+    geometry: Geometry
+    cycle: tuple[NDArray, ...]
+    tube: str = "4:3"
+    metrics: Mapping[str, float | None] = field(default_factory=dict)
+    why: Mapping[str, str] = field(default_factory=dict)
+    how: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def mode_out(self) -> str:
+        """The output's trade name or "custom"; fields on one set of lines have progressive sync."""
+        return mode_name_for(self.raster.lines, self.raster.scan == "interlaced", self.raster.rate)
+
+    @cached_property
+    def landed(self) -> NDArray:
+        """The picture on the screen's lines, (landed lines, samples, 3) code values."""
+        return landed.landed(self.cycle, self.raster)
+
+    @cached_property
+    def woven(self) -> NDArray:
+        """The frame as a file holds it, (frame lines, samples, 3) code values."""
+        return landed.woven(self.cycle, self.raster)
+
+    @property
+    def seen(self) -> NDArray:
+        """The landed picture at the tube's shape; made anew each time, because it is large."""
+        return seen(self.landed, self.raster, TUBES[self.tube])
+
+    def coverage(self) -> NDArray | None:
+        """Return the weights of the lines, (landed lines, source lines), where they are known."""
+        return None
+
+    def evidence(self, reference: str | NDArray = "ideal") -> Evidence:
+        """Return what metrics look at.
+
+        Parameters:  reference : what fidelity compares with: "ideal", "source", or a picture of the landed
+            size
+        """
+        assert self.source.frame is not None
+        return Evidence(
+            self.source.frame,
+            self.source.raster,
+            self.cycle,
+            self.landed,
+            self.raster,
+            self.geometry,
+            self.coverage,
+            reference,
+            self.source.found,
+        )
+
+    def measured(self, names: Iterable[str], reference: str | NDArray = "ideal") -> Self:
+        """Return the outcome with these metrics, as `check_metrics` gives them, and no others."""
+        names = tuple(names)
+        if not names:
+            return self
+        evidence = self.evidence(reference)
+        values, why = measure(evidence, names)
+        found = replace(self, metrics=values, why=why, how=evidence.how)
+        vars(found)["landed"] = self.landed  # of the same pictures: it need not be made again
+        return found
+
+
+def check_tube(tube: str) -> str:
+    """Return a tube's shape; raise ParameterError for one that is not known."""
+    if not isinstance(tube, str) or tube not in TUBES:
+        raise ParameterError(f"tube is {tube!r}; {nearest(str(tube), TUBES)}")
+    return tube

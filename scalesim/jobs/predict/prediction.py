@@ -1,0 +1,172 @@
+"""`Prediction`: the answer of `predict`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from numpy.typing import NDArray
+
+from scalesim.chain import Chain
+from scalesim.chain.coverage import coverage
+from scalesim.chain.resolve import Resolved
+from scalesim.draw.flicker_picture import flicker_picture
+from scalesim.errors import NotMeasurable
+from scalesim.jobs.predict.on_screen import OnScreen
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
+from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
+from scalesim.plot import Plot
+from scalesim.result import Code, File, Part, Picture, Result, Table
+
+VIEWS = {
+    "raster": ("field-top", "field-bottom", "woven"),
+    "seen": (),
+    "screen": ("screen-photo", "screen-macro"),
+    "fields": ("screen-top", "screen-bottom", "screen-first", "screen-second", "screen-difference"),
+    "flicker": (),
+}
+"""A view and the pictures that come with it."""
+
+_CAPTIONS = {
+    "raster": "The raster as it leaves the chain, one dot for a sample; woven when it has fields.",
+    "field-top": "The field of parity 0.",
+    "field-bottom": "The field of parity 1.",
+    "woven": "Both fields woven by parity.",
+    "seen": "At the shape of the tube: whole lines, nearest neighbour, no beam.",
+    "screen": "On the glass: the mean light of one cycle.",
+    "screen-macro": "A close look at the glass, field lines numbered.",
+    "screen-photo": "What a camera sees with the stated shutter.",
+    "screen-difference": "The light of the fields against each other, mid grey where they agree.",
+    "flicker": "Where the light alternates between fields.",
+}
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Prediction(Outcome, Result):
+    """The predicted picture and its scores; a `Result`.
+
+    Parameters:
+        chain : what the picture went through
+        resolved : how the chain treats the source's raster
+        glass : the picture on the tube, when it was asked for
+        views : what is written when it is saved, keys of `VIEWS`; None writes all there is but a map of flicker
+        study : of the filters against flicker, when it was asked for
+    """
+
+    chain: Chain
+    resolved: Resolved
+    glass: OnScreen | None = None
+    views: tuple[str, ...] | None = None
+    study: Result | None = None
+
+    kind = "predict"
+
+    def coverage(self) -> NDArray | None:
+        """Return the weights of the chain's lines, (landed lines, source lines), where it is a matrix."""
+        return coverage(self.resolved)
+
+    @property
+    def pictures(self) -> dict[str, NDArray]:
+        """The raster (woven when it has fields), each field, the woven frame, and what is seen."""
+        found = {"raster": self.woven}
+        if self.raster.period == 2:
+            for values, own in zip(self.cycle, self.raster.fields, strict=False):
+                found["field-top" if own.parity == 0 else "field-bottom"] = values
+            found["woven"] = self.woven
+        found["seen"] = self.seen
+        return found if self.glass is None else {**found, **self.glass.pictures}
+
+    @property
+    def title(self) -> str:
+        """What went through what."""
+        return f"{self.source.name} after {self.chain.name or self.chain.text}"
+
+    @property
+    def kept_pictures(self) -> dict[str, NDArray]:
+        """The pictures of the views."""
+        if self.views is None:
+            return self.pictures
+        wanted = {name for view in self.views for name in (view, *VIEWS[view])}
+        found = {name: values for name, values in self.pictures.items() if name in wanted}
+        if "flicker" in wanted and len(self.cycle) > 1:
+            percent = flicker_map(self.cycle, self.raster)
+            found["flicker"] = flicker_picture(percent, float(self.raster.aspect), SHARP_FLICKER)
+        return found
+
+    def remarks(self) -> list[str]:
+        """Return what to know about the files that are written: a view without a picture, the study."""
+        said = list(self.notes)
+        if self.views and "flicker" in self.views and len(self.cycle) < 2:
+            said.append(f"no flicker map: {NotMeasurable(_STEADY)}")
+        return said if self.study is None else [*said, *self.study.sentences()]
+
+    def figures(self) -> tuple[Plot, ...]:
+        """Return the study's plot, when there is one."""
+        return () if self.study is None else self.study.figures()
+
+    def parts(self) -> Iterable[Part]:
+        """Yield the numbers, the pictures, the study if there is one, and the chain."""
+        yield Part("Measured", items=(self.table(),))
+        shown = tuple(
+            Picture(name, values, name, f"{self.source.name}: {name}", _CAPTIONS.get(name, ""))
+            for name, values in self.kept_pictures.items()
+        )
+        yield Part("Pictures", items=shown)
+        if self.study is not None:
+            yield Part("Flicker against sharpness", tuple(self.study.sentences()), self.study.figures())
+        yield Part("The chain", items=(Code(str(self.chain)),))
+
+    def files(self) -> dict[str, File]:
+        """Return the study's rows, when there is one."""
+        if self.study is None:
+            return {}
+        text = json.dumps(self.study.to_dict(), indent=2, ensure_ascii=False, allow_nan=False)
+        return {"flicker-study-rows": File("flicker-study.json", text + "\n")}
+
+    def sentences(self) -> list[str]:
+        """Return the outcome in a reviewer's words."""
+        said = [
+            signal_sentence(self.source.mode, self.mode_out, self.raster),
+            *metric_sentences(self.metrics),
+        ]
+        if len(self.cycle) == 2 and self.raster.period == 1:
+            said.append("Two different pictures alternate: raster.png holds the first, seen.png their mean.")
+        return said if self.glass is None else [*said, self.glass.sentence()]
+
+    def table(self) -> Table:
+        """Return every metric with its unit, direction and meaning."""
+        rows = metric_rows(self.metrics, self.why, self.how)
+        return Table(
+            "Measured on the predicted picture",
+            ("what", "value", "unit", "better"),
+            rows,
+            ("left", "right", "left", "left"),
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result's keys."""
+        raster = self.raster
+        return {
+            "chain": str(self.chain),
+            "source": self.source.name,
+            "mode_in": self.source.mode,
+            "mode_out": self.mode_out,
+            "lines": raster.lines,
+            "frame_lines": raster.frame_lines,
+            "samples": raster.samples,
+            "scan": raster.scan,
+            "rate_hz": float(raster.rate),
+            "fields": [{"parity": f.parity, "landing": float(f.landing)} for f in raster.fields],
+            "tube": self.tube,
+            "metrics": dict(self.metrics),
+            "why": dict(self.why),
+            "how": dict(self.how),
+            "notes": list(self.notes),
+            **({} if self.glass is None else {"screen": dict(self.glass.facts)}),
+        }
+
+
+_STEADY = "nothing alternates between fields: there is no flicker to map"
