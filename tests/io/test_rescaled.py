@@ -18,9 +18,9 @@ enlarged x2, likewise                                      100      77
 the drawn art enlarged x1.5, one library                    24      17
 ===================================================== ======== =======
 
-Where two counts stand, they are those of different processors. The misses are flat, two-valued or strictly periodic pictures and art whose edges stay hard. Known
-false alarm, shown below: a smooth edge repeated along a rational slope leaves the same period as an
-enlargement.
+Where two counts stand, they are those of different processors. The misses are flat, two-valued or
+strictly periodic pictures and art whose edges stay hard. Known false alarm, shown below: a smooth
+edge repeated along a rational slope leaves the same period as an enlargement.
 """
 
 from __future__ import annotations

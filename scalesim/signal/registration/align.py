@@ -202,9 +202,8 @@ def _solve(target: NDArray, drawn: NDArray, inside: NDArray) -> Step | None:
     gain = answer[6] + 2 * answer[7] * float(np.mean(drawn[inside]))
     if abs(gain) < 1e-3 or not np.all(np.isfinite(answer)):
         return None
-    theirs = np.stack(
-        [*_motions(*(np.gradient(target, axis=axis) for axis in (0, 1)), inside), *tones], axis=1
-    ).astype(np.float64)
+    other_line, other_sample = (np.gradient(target, axis=axis) for axis in (0, 1))
+    theirs = np.stack([*_motions(other_line, other_sample, inside), *tones], axis=1).astype(np.float64)
     pull = weight * (wanted - design @ answer)
     bread = (theirs * weight[:, None]).T @ design
     covariance = _clustered(theirs, pull, bread, inside)[:6, :6] / gain**2

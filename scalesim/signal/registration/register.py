@@ -138,9 +138,9 @@ def _check_agreement(best: Fit, name: str) -> None:
     for agreement, way in zip(best.agreement, ("down the picture", "along the lines"), strict=True):
         if agreement < _LEAST_AGREEMENT:
             raise NotIdentifiable(
-                f"{name}: what varies {way} correlates by {max(0.0, agreement):.2f} with the source, at least "
-                f"{_LEAST_AGREEMENT:g} is needed to tell the place that way: capture a picture with outlines "
-                "both ways"
+                f"{name}: what varies {way} correlates by {max(0.0, agreement):.2f} with the source, "
+                f"at least {_LEAST_AGREEMENT:g} is needed to tell the place that way: "
+                "capture a picture with outlines both ways"
             )
 
 
