@@ -17,7 +17,7 @@ from scalesim.core.operator import FieldOperator, still
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
-from scalesim.stages import LinearStage, Stage
+from scalesim.stages import LinearStage, PictureStage, Stage
 
 
 @dataclass(frozen=True, init=False)
@@ -66,6 +66,12 @@ class Chain:
         return write_chain(self.name, self.stages)
 
     @property
+    def no_line_weights(self) -> str:
+        """Why lines cannot be followed by weights: the first stage that mixes them otherwise; "" when none."""
+        mixing = (s for s in self.stages if isinstance(s, PictureStage) and not s.keeps_lines)
+        return next((_no_fixed_weights(stage) for stage in mixing), "")
+
+    @property
     def text(self) -> str:
         """The text form without the name, defaults omitted."""
         return write_chain("", self.stages)
@@ -90,10 +96,11 @@ class Chain:
     def operator(self, source: Raster) -> FieldOperator:
         """Return the product of all linear stages per field phase: the chain's matrix.
 
-        Stages that are no operator on lines and samples (level, quantise, chroma) are left out.
+        Stages that leave every line in its place are left out: those that treat each value alone (level,
+        quantise), and those that mix colour differences only (chroma).
 
-        Raises: ParameterError when a frame stage joins two times; EncodingError when one stage mixes
-        code values and another light
+        Raises: ParameterError when a frame stage joins two times, or a stage mixes lines in no fixed
+        weights; EncodingError when one stage mixes code values and another light
         """
         product = still()
         for stage, before in zip(self.stages, self.resolve(source).rasters, strict=False):
@@ -102,9 +109,16 @@ class Chain:
                     f"{stage.kind}: joins pictures of two times, so the chain is no single matrix; "
                     "ask for the operator of the stages before or after it"
                 )
+            if isinstance(stage, PictureStage) and not stage.keeps_lines:
+                raise ParameterError(f"{_no_fixed_weights(stage)}; ask for the operator of the other stages")
             if isinstance(stage, LinearStage):
                 product = stage.operator(before) @ product
         return product
+
+
+def _no_fixed_weights(stage: Stage) -> str:
+    """Return the reason why a stage that does not keep its lines has no matrix."""
+    return f"{stage.kind}: mixes lines by what they hold, not in fixed weights, so the chain is no single matrix"
 
 
 def _only_stages(stages: tuple[Stage | str, ...]) -> list[Stage]:

@@ -41,6 +41,7 @@ class PictureStep:
 
     stage: PictureStage
     before: Raster
+    after: Raster
 
 
 @dataclass(frozen=True)
@@ -132,7 +133,7 @@ def _add(steps: list[Step], stage: Stage, before: Raster, after: Raster, *, fuse
         return [*steps, PointStep(stage, before)]
     if stage.nature == "picture":
         assert isinstance(stage, PictureStage)
-        return [*steps, PictureStep(stage, before)]
+        return [*steps, PictureStep(stage, before, after)]
     if stage.nature == "frame":
         assert isinstance(stage, FrameStage)
         return [*steps, FrameStep(stage, before)]

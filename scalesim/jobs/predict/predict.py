@@ -196,6 +196,7 @@ def evidence_of(still: Clip, chain: Chain, reference: str | NDArray = "ideal") -
         coverage(chain, still.raster),
         reference,
         still.found,
+        no_weights=chain.no_line_weights,
     )
     return evidence, resolved
 
@@ -238,7 +239,8 @@ def _measured(
 def coverage(chain: Chain, source: Raster) -> NDArray | None:
     """Return the weights (landed lines, source frame lines) of the chain's linear part on a still.
 
-    None when the chain is no single matrix (a frame stage, or mixed encodings). Fields that share
+    None when the chain is no single matrix (a frame stage, mixed encodings, or a stage that mixes lines in
+    no fixed weights; stages that keep every line in its place do not count). Fields that share
     scan lines count half each.
     """
     try:
