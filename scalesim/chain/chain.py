@@ -67,7 +67,7 @@ class Chain:
 
     @property
     def no_line_weights(self) -> str:
-        """Why lines cannot be followed by weights: the first stage that mixes them otherwise; "" when none."""
+        """Why lines cannot be followed by weights: which stage mixes them otherwise; "" when none does."""
         mixing = (s for s in self.stages if isinstance(s, PictureStage) and not s.keeps_lines)
         return next((_no_fixed_weights(stage) for stage in mixing), "")
 
@@ -118,7 +118,9 @@ class Chain:
 
 def _no_fixed_weights(stage: Stage) -> str:
     """Return the reason why a stage that does not keep its lines has no matrix."""
-    return f"{stage.kind}: mixes lines by what they hold, not in fixed weights, so the chain is no single matrix"
+    return (
+        f"{stage.kind}: mixes lines by what they hold, not in fixed weights, so the chain is no single matrix"
+    )
 
 
 def _only_stages(stages: tuple[Stage | str, ...]) -> list[Stage]:
