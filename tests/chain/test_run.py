@@ -17,6 +17,7 @@ from scalesim.chain.run import _Given, run
 from scalesim.core.picture import Picture, still_stream
 from scalesim.core.raster import BOTTOM_FIRST, TOP_FIRST, Raster
 from scalesim.errors import ShapeError
+from scalesim.stages import PictureStage
 
 FRAMES = Raster(8, 2)
 FIELDS = Raster(4, 2, Fraction(60000, 1001), TOP_FIRST)
@@ -185,3 +186,22 @@ def test_only_values_in_memory_that_came_in_are_copied() -> None:
     assert given.apart_from(new) is new
     del frame
     assert not given._alive
+
+
+class _Telling(PictureStage):
+    """Writes the phase it is told into the picture; makes fields of frames by itself, if frames come in."""
+
+    kind = "telling"
+
+    def raster(self, before: Raster) -> Raster:
+        return before.with_(fields=TOP_FIRST)
+
+    def apply(self, values: np.ndarray, before: Raster, phase: int = 0) -> np.ndarray:
+        return np.full_like(values, phase)
+
+
+@pytest.mark.parametrize("raster", [FRAMES, FIELDS], ids=["frames", "fields"])
+def test_a_stage_on_single_pictures_is_told_their_phase(raster: Raster) -> None:
+    """That of the fields before it or after it, whichever there are."""
+    found = list(Chain(_Telling()).run(numbered(raster, 5)))
+    assert [picture.values[0, 0, 0] for picture in found] == [0, 1, 0, 1, 0]
