@@ -8,11 +8,15 @@ bottom (or left and right) that the edge rule has no say.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from fractions import Fraction
+from functools import wraps
 from itertools import islice
 from math import lcm
+from typing import ParamSpec, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,12 +27,44 @@ from scalesim.core.affine import Affine
 from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import FieldOperator, Operator
 from scalesim.core.picture import Picture, still_stream
-from scalesim.core.raster import Raster
+from scalesim.core.raster import Geometry, Raster
+from scalesim.errors import ParameterError, ShapeError
 from scalesim.schema import changed_keys, from_keys
-from scalesim.stages import LinearStage, Stage
+from scalesim.stages import LinearStage, PictureStage, Stage
 
 WIDEST_KERNEL = 3.0
 """Half-width of lanczos3, the widest kernel there is, before it is widened by the step."""
+
+
+APPLIED: Counter[str] = Counter()
+"""How often each law came to a verdict."""
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+def law(function: Callable[P, T]) -> Callable[P, T]:
+    """Count a law whenever it passes or fails, so that a test can tell that it tested something."""
+
+    @wraps(function)
+    def counted(*values: P.args, **options: P.kwargs) -> T:
+        try:
+            found = function(*values, **options)
+        except AssertionError:
+            APPLIED[function.__name__] += 1
+            raise
+        APPLIED[function.__name__] += 1
+        return found
+
+    return counted
+
+
+@contextmanager
+def some_law_applies(name: str) -> Iterator[None]:
+    """Fail unless a law comes to a verdict meanwhile: a test that asks none proves nothing."""
+    before = APPLIED.total()
+    yield
+    assert APPLIED.total() > before, f"{name}: no law was asked, so it proves nothing"
 
 
 def seeded(shape: tuple[int, ...], seed: int = 0, dtype: type = np.float64) -> NDArray:
@@ -76,6 +112,7 @@ def matrices(operator: Operator, before: Raster) -> tuple[NDArray, NDArray]:
 # operators ----------------------------------------------------------------------------------------
 
 
+@law
 def rows_sum_to(operator: Operator, gain: float, rows: NDArray | None = None) -> None:
     """Every (interior) row of the lines' matrix sums to the stated gain, or a flat picture would change."""
     assert operator.lines is not None, "operator leaves the lines alone: there are no rows to sum"
@@ -83,6 +120,7 @@ def rows_sum_to(operator: Operator, gain: float, rows: NDArray | None = None) ->
     _near(sums if rows is None else sums[rows], gain, 1e-9, "row sum")
 
 
+@law
 def linear_in_its_encoding(operator: Operator, shape: tuple[int, int, int], seed: int = 0) -> None:
     """What comes out for a*x + b*y is a times what comes out for x plus b times that for y."""
     x, y = seeded(shape, seed), seeded(shape, seed + 1)
@@ -102,6 +140,7 @@ def linear_in_its_encoding(operator: Operator, shape: tuple[int, int, int], seed
     )
 
 
+@law
 def any_commutes_with_curves(operator: Operator, shape: tuple[int, int, int], seed: int = 0) -> None:
     """An operator of encoding "any" gives the same before and after an arbitrary curve with f(0) = 0.
 
@@ -118,6 +157,7 @@ def any_commutes_with_curves(operator: Operator, shape: tuple[int, int, int], se
     _near(operator(curve(x)), curve(operator(x)), 1e-12, "curve first against curve last")
 
 
+@law
 def choice_commutes_with(
     operator: Operator, point: Callable[[NDArray], NDArray], shape: tuple[int, int, int]
 ) -> None:
@@ -130,6 +170,7 @@ def choice_commutes_with(
     )
 
 
+@law
 def undoes(second: FieldOperator, first: FieldOperator, lines: int) -> None:
     """The two in series are the identity (drop after repeat)."""
     product = (second @ first).phases
@@ -141,11 +182,16 @@ def undoes(second: FieldOperator, first: FieldOperator, lines: int) -> None:
 # stages -------------------------------------------------------------------------------------------
 
 
+@law
 def output_is_on_its_raster(stage: Stage, before: Raster) -> None:
     """What comes out has the lines and samples `raster` promises, the dtype of the input, finite values."""
     after = stage.raster(before)
     for dtype in (np.float32, np.float64):
-        for picture in outputs_of(stage, before, dtype):
+        try:
+            pictures = outputs_of(stage, before, dtype)
+        except ShapeError as refusal:  # the chain notices by itself what a stage on single pictures gives
+            raise AssertionError(str(refusal)) from None
+        for picture in pictures:
             expected = (after.lines, after.samples, 3)
             assert picture.values.shape == expected, f"{stage.kind}: {picture.values.shape}, not {expected}"
             assert picture.values.dtype == dtype, (
@@ -154,6 +200,7 @@ def output_is_on_its_raster(stage: Stage, before: Raster) -> None:
             assert np.isfinite(picture.values).all(), f"{stage.kind}: values are not finite"
 
 
+@law
 def input_is_untouched(stage: Stage, before: Raster) -> None:
     """A stage never writes into the pictures it is given (they may be shown again)."""
     frame = frame_for(before, 4, np.float32)
@@ -163,6 +210,41 @@ def input_is_untouched(stage: Stage, before: Raster) -> None:
     assert np.array_equal(frame, kept), f"{stage.kind}: wrote into its input"
 
 
+@law
+def result_is_apart_from_input(chain: Chain, before: Raster) -> None:
+    """What comes out lies in other memory than what came in: writing into it leaves the source alone."""
+    frame = frame_for(before, 11, np.float32)
+    for k, picture in enumerate(chain.run_still(before, still_stream(frame, before))):
+        assert not np.shares_memory(picture.values, frame), (
+            f"{chain.text}: picture {k} lies in its source's memory"
+        )
+
+
+@law
+def kept_lines_stay(stage: PictureStage, before: Raster) -> None:
+    """A stage that says it keeps lines does: a grey line changed in the source changes that line alone."""
+    assert stage.keeps_lines, f"{stage.kind}: does not say that it keeps lines"
+    assert stage.raster(before).lines == before.lines, f"{stage.kind}: keeps lines, but not their number"
+    grey = seeded((before.frame_lines, before.samples, 1), 12) * np.ones(3)
+    for line in (before.frame_lines // 2, before.frame_lines // 3):
+        other = grey.copy()
+        other[line] = 1.0 - other[line]
+        pairs = zip(
+            outputs_of(stage, before, frame=grey), outputs_of(stage, before, frame=other), strict=True
+        )
+        for phase, (one, two) in enumerate(pairs):
+            changed = np.flatnonzero(np.abs(one.values - two.values).max(axis=(1, 2)) > 1e-9)
+            own = [i for i, y in enumerate(_frame_lines(before, phase)) if y == line]
+            assert list(changed) == own, (
+                f"{stage.kind}: line {own} changed, and lines {list(changed)} with it"
+            )
+
+
+def _frame_lines(raster: Raster, phase: int) -> range:
+    return range(raster.frame_lines)[raster.fields[phase].parity % raster.period :: raster.period]
+
+
+@law
 def flat_stays_flat(stage: Stage, before: Raster, gain: float = 1.0) -> None:
     """A flat picture comes out flat, at the stated gain, on interior lines and samples."""
     frame = np.full((before.frame_lines, before.samples, 3), 0.5)
@@ -174,6 +256,7 @@ def flat_stays_flat(stage: Stage, before: Raster, gain: float = 1.0) -> None:
         _near(picture.values[np.ix_(rows, columns)], 0.5 * gain, 1e-9, f"{stage.kind}: flat 0.5")
 
 
+@law
 def maps_match_taps(stage: LinearStage, before: Raster, tolerance: float = 1e-6) -> None:
     """Where `maps` says the output looks is the centroid of the operator's taps, on both axes.
 
@@ -193,6 +276,7 @@ def _map_is(look: Affine, matrix: NDArray, tolerance: float, name: str) -> None:
     _near(np.mean(centroids(matrix, rows) - look(rows + 0.5)), 0.0, tolerance, f"{name}: centroid minus map")
 
 
+@law
 def fields_agree_on_screen(stage: LinearStage, before: Raster, tolerance: float = 1e-6) -> None:
     """Both fields show one place of the screen the same place of the source, in landed lines.
 
@@ -222,6 +306,75 @@ def _screen_offsets(stage: LinearStage, before: Raster) -> list[float]:
     return found
 
 
+@law
+def bright_lines_come_out_where_maps_say(stage: Stage, before: Raster, tolerance: float) -> None:
+    """A bright line at a place of the source frame comes out, in every picture, where the maps look at it.
+
+    The mean over bright lines all over the picture, in source frame lines; for any stage, linear or not.
+    """
+    geometry = Chain(stage).resolve(before).geometry
+    for k, (places, found) in enumerate(bright_lines_through(stage, before)):
+        look = geometry.lines[k % len(geometry.lines)]
+        name = f"{stage.kind}: bright lines of picture {k}, source frame lines off its map"
+        _near(np.mean(look(found) - places), 0.0, tolerance, name)
+
+
+@law
+def fields_show_one_place(stage: Stage, before: Raster, tolerance: float) -> None:
+    """A bright line of the source is at one place of the screen in both fields, each where it lands.
+
+    The mean over bright lines, in source frame lines; for any stage, linear or not.
+    """
+    resolved = Chain(stage).resolve(before)
+    after, shown = resolved.output, bright_lines_through(stage, before)
+    assert len(shown) > 1, f"{stage.kind}: neither side has two fields to compare"
+    scale = resolved.geometry.landed(after).scale
+    heights = [
+        scale * float(np.mean(after.picture_of_landed(k % after.period).inverse()(found)))
+        for k, (_, found) in enumerate(shown)
+    ]
+    apart = max(heights) - min(heights)
+    assert apart <= tolerance, (
+        f"{stage.kind}: the fields show a bright line {apart:.3f} source frame lines apart"
+    )
+
+
+def bright_lines_through(stage: Stage, before: Raster) -> list[tuple[NDArray, NDArray]]:
+    """Return, per output picture of a still, where bright lines are in the source and in the picture.
+
+    The bright lines are bells, wide enough for both fields and for the steps of the stage to sample their
+    middles truly, at places that fall differently on its lines. (source frame y, picture u) of each.
+    """
+    geometry = Chain(stage).resolve(before).geometry
+    step = max(1.0, *(look.scale for look in geometry.lines))  # source frame lines per output line
+    width, apart = 1.5 * step, 16.7 * step
+    low, high = geometry.kept_lines
+    margin = 2 * apart / 3
+    places = np.arange(max(low, 0.0) + margin, min(high, before.frame_lines) - margin, apart)
+    assert len(places) >= 4, f"{stage.kind}: {len(places)} bright lines are too few"
+    lines = np.arange(before.frame_lines)[:, None] + 0.5
+    bells = 0.6 * np.exp(-(((lines - places) / width) ** 2) / 2).sum(axis=1)
+    frame = bells[:, None, None] * np.ones((1, before.samples, 3))
+    dark = outputs_of(stage, before, frame=np.zeros_like(frame))
+    bright = outputs_of(stage, before, frame=frame)
+    return [
+        (places, _middles(two.values - one.values, geometry, k, places, apart / 2))
+        for k, (one, two) in enumerate(zip(dark, bright, strict=True))
+    ]
+
+
+def _middles(light: NDArray, geometry: Geometry, k: int, places: NDArray, reach: float) -> NDArray:
+    """Return the centroid of what came within reach of each place, in picture lines."""
+    look = geometry.lines[k % len(geometry.lines)]
+    profile, u = light.mean(axis=(1, 2)), np.arange(len(light)) + 0.5
+    near = np.abs(look(u) - places[:, None]) < reach
+    total = (near * profile).sum(axis=1)
+    assert (total > 0).all(), f"picture {k}: {int((total <= 0).sum())} bright lines are not where maps look"
+    middles: NDArray = (near * profile * u).sum(axis=1) / total
+    return middles
+
+
+@law
 def phase_shift_is_input_shift(stage: Stage, before: Raster, lines: int) -> None:
     """Phase + n looks where phase looked on the picture moved up by n: positive moves the sampling down."""
     shifted = replace(stage, phase=stage.phase + lines)  # type: ignore[attr-defined]  # stages with a phase
@@ -235,6 +388,7 @@ def phase_shift_is_input_shift(stage: Stage, before: Raster, lines: int) -> None
         _near(one.values[rows], other.values[rows], 1e-9, f"{stage.kind}: phase + {lines}, field phase {k}")
 
 
+@law
 def picture_moves_down(shift: Callable[[int], LinearStage], before: Raster) -> None:
     """`position lines=+n`: what was on line i appears on line i + n, and black comes in at the top."""
     for n in (1, 3):
@@ -244,6 +398,7 @@ def picture_moves_down(shift: Callable[[int], LinearStage], before: Raster) -> N
         assert not moved[:n].any(), "what comes in at the top is not black"
 
 
+@law
 def sampling_moves_down(sampled: Callable[[float], LinearStage], before: Raster) -> None:
     """`phase=+n`: output line r shows input line n further down, so the picture moves up."""
     lines, _ = matrices(sampled(0.0).operator(before).phases[0], before)
@@ -257,6 +412,7 @@ def sampling_moves_down(sampled: Callable[[float], LinearStage], before: Raster)
 # chains -------------------------------------------------------------------------------------------
 
 
+@law
 def fused_equals_stage_by_stage(chain: Chain, before: Raster, seed: int = 8, tolerance: float = 2e-5) -> None:
     """Composing neighbours changes nothing but float32 rounding.
 
@@ -273,6 +429,7 @@ def fused_equals_stage_by_stage(chain: Chain, before: Raster, seed: int = 8, tol
         _near(one.values, other.values, tolerance, f"{chain.text}: picture {k} fused against stage by stage")
 
 
+@law
 def cycle_repeats(chain: Chain, before: Raster) -> None:
     """The output of a still repeats after `cycle` pictures, for the values and for what the fields are."""
     resolved = chain.resolve(before)
@@ -285,6 +442,7 @@ def cycle_repeats(chain: Chain, before: Raster) -> None:
         )
 
 
+@law
 def geometry_matches_ramp(chain: Chain, before: Raster, tolerance: float = 1e-6) -> None:
     """A frame that is a ramp of its own coordinate comes out as the coordinate `geometry` gives.
 
@@ -307,6 +465,7 @@ def geometry_matches_ramp(chain: Chain, before: Raster, tolerance: float = 1e-6)
         _near(middle[1], across(columns + 0.5).mean(), tolerance, f"{name}: sample shown")
 
 
+@law
 def fields_come_back(chain: Chain, before: Raster) -> None:
     """Taking fields and putting them together gives a still back bit for bit."""
     frame = frame_for(before, 10, np.float32)
@@ -314,12 +473,14 @@ def fields_come_back(chain: Chain, before: Raster) -> None:
         assert np.array_equal(picture.values, frame), f"{chain.text}: the frame does not come back"
 
 
+@law
 def keys_round_trip(stage: Stage) -> None:
     """A stage is made again from the keys that differ from their defaults."""
     again = from_keys(type(stage), changed_keys(stage))
     assert again == stage, f"{stage} became {again}"
 
 
+@law
 def text_round_trips(chain: Chain) -> None:
     """Reading what was written in text gives an equal chain of the same name."""
     again = Chain(str(chain))
@@ -327,6 +488,7 @@ def text_round_trips(chain: Chain) -> None:
     assert again.name == chain.name, f"name {chain.name!r} became {again.name!r}"
 
 
+@law
 def toml_round_trips(chain: Chain) -> None:
     """Reading what was written in TOML gives an equal chain of the same name."""
     again = Chain.from_toml(chain.to_toml())
@@ -357,10 +519,9 @@ def _near(found: NDArray | float, wanted: NDArray | float, tolerance: float, nam
     )
 
 
+@law
 def accepted(stage: Stage, rasters: Iterable[Raster]) -> list[Raster]:
     """Return the rasters a stage takes; it must refuse the others in words."""
-    from scalesim.errors import ParameterError
-
     taken = []
     for raster in rasters:
         try:

@@ -13,6 +13,7 @@ PROGRESSIVE_480 = Raster(480, SAMPLES, Fraction(60000, 1001), aspect=Fraction(4,
 ODD_481 = Raster(481, SAMPLES)
 INTERLACED_540 = Raster(540, SAMPLES, Fraction(60), TOP_FIRST)
 BOTTOM_FIRST_540 = Raster(540, SAMPLES, Fraction(60), BOTTOM_FIRST)
+INTERLACED_240 = Raster(240, SAMPLES, Fraction(60000, 1001), TOP_FIRST, Fraction(4, 3))
 
 ALL = {
     "720p": PROGRESSIVE_720,
@@ -21,3 +22,11 @@ ALL = {
     "1080i": INTERLACED_540,
     "1080i bottom first": BOTTOM_FIRST_540,
 }
+
+WITH_FIELDS = {
+    "480i": INTERLACED_240,
+    "480p": PROGRESSIVE_480,
+    "1080i": INTERLACED_540,
+    "1080i bottom first": BOTTOM_FIRST_540,
+}
+"""Where fields come in or, from frames, may go out."""

@@ -10,6 +10,7 @@ import numpy as np
 import properties
 import pytest
 import rasters
+from greatest import Greatest
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
@@ -21,8 +22,9 @@ from scalesim.core.operator import FieldOperator, Operator, still
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.schema import param
-from scalesim.stages import FrameStage, LinearStage, PointStage
+from scalesim.stages import FrameStage, LinearStage, PictureStage, PointStage
 from scalesim.stages._base import Maps, Stage
+from scalesim.stages.colour import Chroma
 from scalesim.stages.fields import Deinterlace, FieldOnly, Interlace
 from scalesim.stages.geometry import Position
 from scalesim.stages.level import Level, Quantise
@@ -155,6 +157,20 @@ def test_output_is_on_its_raster(spoil: str, message: str) -> None:
         properties.output_is_on_its_raster(_Spoilt(spoil=spoil), FRAMES)
 
 
+@pytest.mark.parametrize(
+    ("spoil", "message"),
+    [
+        ("raster", r"greatest: gave \(240, 24, 3\) float32; it must give \(241, 24, 3\) float32"),
+        ("dtype", r"greatest: gave \(240, 24, 3\) float16; it must give \(240, 24, 3\) float32"),
+        ("list", "greatest: gave list; it must give"),
+    ],
+)
+def test_output_is_on_its_raster_when_the_stage_is_not_linear(spoil: str, message: str) -> None:
+    properties.output_is_on_its_raster(Greatest(), FIELDS)
+    with fails(message):
+        properties.output_is_on_its_raster(Greatest(spoil=spoil), FIELDS)
+
+
 @dataclass(frozen=True, kw_only=True)
 class _InPlace(PointStage):
     kind: ClassVar[str] = "in-place"
@@ -168,6 +184,48 @@ def test_input_is_untouched() -> None:
     properties.input_is_untouched(Level(gain=0.5), FRAMES)
     with fails("wrote into its input"):
         properties.input_is_untouched(_InPlace(), FRAMES)
+
+
+@pytest.mark.parametrize(
+    ("text", "raster"),
+    [
+        *((text, raster) for text in ("overscan", "fit", "position lines=0") for raster in (FRAMES, FIELDS)),
+        ("keep-field", FIELDS),
+    ],
+)
+def test_result_is_apart_from_input(text: str, raster: Raster, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stages that change no value hand on the array they were given; without the copy it would get out."""
+    properties.result_is_apart_from_input(Chain(text), raster)
+    monkeypatch.setattr("scalesim.chain.run._Given.apart_from", lambda self, values: values)
+    properties.result_is_apart_from_input(Chain("line-average lines=200"), raster)
+    with fails("picture 0 lies in its source's memory"):
+        properties.result_is_apart_from_input(Chain(text), raster)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Widening(PictureStage):
+    """Says that it keeps lines, and gives each the greatest of itself and the one above."""
+
+    kind: ClassVar[str] = "widening"
+    keeps_lines: ClassVar[bool] = True
+
+    def apply(self, values: NDArray, before: Raster, phase: int = 0) -> NDArray:
+        return np.maximum(values, np.roll(values, 1, axis=0))
+
+
+@pytest.mark.parametrize("raster", [FRAMES, FIELDS], ids=["frames", "fields"])
+def test_kept_lines_stay(raster: Raster) -> None:
+    properties.kept_lines_stay(Chroma(sampling="420"), raster)
+    with fails("widening: line .* changed, and lines .* with it"):
+        properties.kept_lines_stay(_Widening(), raster)
+    with fails("greatest: does not say that it keeps lines"):
+        properties.kept_lines_stay(Greatest(), raster)
+
+    class Shrinking(Greatest):
+        keeps_lines = True
+
+    with fails("not their number"):
+        properties.kept_lines_stay(Shrinking(lines=120), raster)
 
 
 def test_flat_stays_flat() -> None:
@@ -202,6 +260,58 @@ def test_fields_agree_on_screen() -> None:
         properties.fields_agree_on_screen(_Spoilt(spoil="naive"), FIELDS)
     with fails("neither side has two fields"):
         properties.fields_agree_on_screen(_Spoilt(), FRAMES)
+
+
+REDUCED = pytest.mark.parametrize(
+    ("raster", "lines", "off"),
+    [(rasters.INTERLACED_240, 160, r"0\.(49|50)\d*"), (FIELDS, 240, r"1\.2[45]\d*")],
+    ids=["480i", "1080i"],
+)
+
+
+@REDUCED
+def test_bright_lines_come_out_where_maps_say(raster: Raster, lines: int, off: str) -> None:
+    """One phase for both fields moves the second by s - 1 frame lines of the source, s lines to one."""
+    for right in (Greatest(lines=lines), Greatest(lines=lines, spoil="naive"), _Spoilt(lines=lines)):
+        properties.bright_lines_come_out_where_maps_say(right, raster, 0.02)
+    with fails(rf"picture 1, source frame lines off its map: off by {off} "):
+        properties.bright_lines_come_out_where_maps_say(Greatest(lines=lines, spoil="unaware"), raster, 0.02)
+    with fails("bright lines of picture 0, source frame lines off its map: off by 1 "):
+        properties.bright_lines_come_out_where_maps_say(_Spoilt(lines=lines, spoil="maps"), raster, 0.02)
+
+
+@REDUCED
+def test_fields_show_one_place(raster: Raster, lines: int, off: str) -> None:
+    """Fields should look s frame lines of the source apart; with one phase they look 1 apart, s - 1 off."""
+    for right in (Greatest(lines=lines), _Spoilt(lines=lines)):
+        properties.fields_show_one_place(right, raster, 0.02)
+    for wrong in (
+        Greatest(lines=lines, spoil="naive"),
+        Greatest(lines=lines, spoil="unaware"),
+        _Spoilt(lines=lines, spoil="naive"),
+    ):
+        with fails(rf"{wrong.kind}: the fields show a bright line {off}\d* source frame lines apart"):
+            properties.fields_show_one_place(wrong, raster, 0.02)
+    with fails("neither side has two fields"):
+        properties.fields_show_one_place(Greatest(), FRAMES, 0.02)
+
+
+def test_bright_lines_must_be_there() -> None:
+    """A map that looks elsewhere altogether finds none, which is no agreement."""
+
+    class Elsewhere(Greatest):
+        def maps(self, before: Raster) -> Maps:
+            return (Affine(before.lines / self.lines, 40.0),), IDENTITY
+
+    class Black(Greatest):
+        def apply(self, values: NDArray, before: Raster, phase: int = 0) -> NDArray:
+            return 0 * super().apply(values, before, phase)
+
+    for wrong in (Elsewhere(), Black()):
+        with fails("off by|bright lines are not where maps look"):
+            properties.bright_lines_come_out_where_maps_say(wrong, FRAMES, 0.02)
+    with fails("are too few"):
+        properties.fields_show_one_place(Greatest(lines=8), FIELDS, 0.02)
 
 
 def test_phase_shift_is_input_shift() -> None:
@@ -314,6 +424,22 @@ def test_round_trips_notice_a_lost_name(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 # the helpers themselves
+
+
+def test_some_law_applies() -> None:
+    """A test that asks a law passes, whatever the verdict; one that asks none, or comes to none, fails."""
+    with properties.some_law_applies("asks"):
+        properties.undoes(still(select_lines(12, 6, 2.0)), still(repeat_lines(6, 2)), 6)
+    with properties.some_law_applies("refutes"), fails("sizes"):
+        properties.undoes(still(select_lines(12, 5, 2.0)), still(repeat_lines(6, 2)), 6)
+    with fails("asks none: no law was asked"), properties.some_law_applies("asks none"):
+        pass
+    with (
+        fails("breaks: no law was asked"),
+        properties.some_law_applies("breaks"),
+        pytest.raises(TypeError),
+    ):
+        properties.undoes(None, None, 6)  # type: ignore[arg-type]  # no verdict
 
 
 def test_interior_refuses_to_be_empty() -> None:

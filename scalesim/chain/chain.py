@@ -88,10 +88,11 @@ class Chain:
     def operator(self, source: Raster) -> FieldOperator:
         """Return the product of all linear stages per field phase: the chain's matrix.
 
-        Stages that are no operator on lines and samples (level, quantise, chroma) are left out.
+        Stages that leave every line in its place are left out: those that treat each value alone (level,
+        quantise), and those that mix colour differences only (chroma).
 
-        Raises: ParameterError when a frame stage joins two times; EncodingError when one stage mixes
-        code values and another light
+        Raises: ParameterError when a frame stage joins two times, or a stage mixes lines in no fixed
+        weights; EncodingError when one stage mixes code values and another light
         """
         return self.resolve(source).operator()
 

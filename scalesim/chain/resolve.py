@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import lcm
+from typing import TypeGuard
 
 from scalesim.core.operator import FieldOperator, still
 from scalesim.core.raster import Geometry, Raster
@@ -41,6 +42,7 @@ class PictureStep:
 
     stage: PictureStage
     before: Raster
+    after: Raster
 
 
 @dataclass(frozen=True)
@@ -85,14 +87,23 @@ class Resolved:
         """Where the output looks on the source."""
         return self.geometries[-1]
 
+    @property
+    def no_line_weights(self) -> str:
+        """Why lines cannot be followed by weights: which stage mixes them otherwise; "" when none does."""
+        kinds = (step.stage.kind for step in self.steps if _mixes_freely(step))
+        what = "mixes lines by what they hold, not in fixed weights, so the chain is no single matrix"
+        return next((f"{kind}: {what}" for kind in kinds), "")
+
     def operator(self) -> FieldOperator:
         """Return the product of all linear stages per field phase: the chain's matrix.
 
-        Stages that are no operator on lines and samples (level, quantise, chroma) are left out.
+        Stages that keep every line in its place (level, quantise, chroma) are left out.
 
-        Raises: ParameterError when a frame stage joins two times; EncodingError when one stage mixes
-        code values and another light
+        Raises: ParameterError when a frame stage joins two times, or a stage mixes lines in no fixed
+        weights; EncodingError when one stage mixes code values and another light
         """
+        if self.no_line_weights:
+            raise ParameterError(f"{self.no_line_weights}; ask for the operator of the other stages")
         product: FieldOperator | None = None
         for step in self.steps:
             if isinstance(step, FrameStep):
@@ -103,6 +114,10 @@ class Resolved:
             if isinstance(step, LinearStep):
                 product = step.operator if product is None else step.operator @ product
         return still() if product is None else product
+
+
+def _mixes_freely(step: Step) -> TypeGuard[PictureStep]:
+    return isinstance(step, PictureStep) and not step.stage.keeps_lines
 
 
 def resolve(stages: Sequence[Stage], source: Raster, *, fuse: bool = True) -> Resolved:
@@ -151,7 +166,7 @@ def _add(steps: list[Step], stage: Stage, before: Raster, after: Raster, *, fuse
         return [*steps, PointStep(stage, before)]
     if stage.nature == "picture":
         assert isinstance(stage, PictureStage)
-        return [*steps, PictureStep(stage, before)]
+        return [*steps, PictureStep(stage, before, after)]
     if stage.nature == "frame":
         assert isinstance(stage, FrameStage)
         return [*steps, FrameStep(stage, before)]

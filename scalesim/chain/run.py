@@ -4,22 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import islice
+from math import lcm
+from weakref import ref
+
+import numpy as np
+from numpy.typing import NDArray
 
 from scalesim.chain.resolve import FrameStep, LinearStep, PictureStep, PointStep, Resolved, Step
 from scalesim.core.picture import Picture
+from scalesim.core.raster import Raster
 from scalesim.errors import ShapeError
 
 
 def run(plan: Resolved, pictures: Iterable[Picture]) -> Iterator[Picture]:
     """Yield the pictures after the chain, in order, one input picture held at a time.
 
-    Raises: ShapeError when a picture is not on the plan's source raster
+    Their values never share memory with the pictures that came in: who writes into a result leaves the
+    source as it is.
+
+    Raises: ShapeError when a picture is not on the plan's source raster, or a stage gives another size or
+    dtype than it says
     """
-    stream = _checked(iter(pictures), plan)
+    given = _Given()
+    stream = _checked(iter(pictures), plan, given)
     for step in plan.steps:
         stream = _through(step, stream)
     for picture in stream:
-        yield Picture(picture.values, plan.output, picture.time)
+        yield Picture(given.apart_from(picture.values), plan.output, picture.time)
 
 
 def run_still(plan: Resolved, pictures: Iterable[Picture]) -> list[Picture]:
@@ -27,7 +38,32 @@ def run_still(plan: Resolved, pictures: Iterable[Picture]) -> list[Picture]:
     return list(islice(run(plan, pictures), plan.cycle))
 
 
-def _checked(pictures: Iterator[Picture], plan: Resolved) -> Iterator[Picture]:
+class _Given:
+    """The arrays that came in and are still alive: what a stage that changes nothing may hand on."""
+
+    def __init__(self) -> None:
+        self._alive: dict[int, ref[NDArray]] = {}
+
+    def add(self, values: NDArray) -> None:
+        """Remember the memory a picture lies in, for as long as it is there."""
+        owner = _owner(values)
+        key = id(owner)
+        if key not in self._alive:
+            self._alive[key] = ref(owner, lambda _: self._alive.pop(key, None))
+
+    def apart_from(self, values: NDArray) -> NDArray:
+        """Return the values themselves, or a copy when they lie in memory that came in."""
+        return values.copy() if id(_owner(values)) in self._alive else values
+
+
+def _owner(values: NDArray) -> NDArray:
+    """Return the array whose memory this one looks at."""
+    while isinstance(values.base, np.ndarray):
+        values = values.base
+    return values
+
+
+def _checked(pictures: Iterator[Picture], plan: Resolved, given: _Given) -> Iterator[Picture]:
     expected = plan.source
     for picture in pictures:
         if picture.raster != expected:
@@ -35,6 +71,7 @@ def _checked(pictures: Iterator[Picture], plan: Resolved) -> Iterator[Picture]:
                 f"picture has {picture.raster.describe()}; this plan is for {expected.describe()}: "
                 "plan the chain for the picture's own raster"
             )
+        given.add(picture.values)
         yield picture
 
 
@@ -43,7 +80,9 @@ def _through(step: Step, pictures: Iterator[Picture]) -> Iterator[Picture]:
         return step.stage.apply(pictures, step.before)
     if isinstance(step, LinearStep):
         return _linear(step, pictures)
-    return _alone(step, pictures)
+    if isinstance(step, PictureStep):
+        return _alone(step, pictures)
+    return _value_by_value(step, pictures)
 
 
 def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
@@ -51,6 +90,29 @@ def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
         yield Picture(step.operator(picture.values, index), step.after, picture.time)
 
 
-def _alone(step: PointStep | PictureStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
+def _alone(step: PictureStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
+    period = lcm(step.before.period, step.after.period)
+    for index, picture in enumerate(pictures):
+        values = step.stage.apply(picture.values, step.before, index % period)
+        _check_output(values, step.stage.kind, step.after, picture.values)
+        yield Picture(values, step.after, picture.time)
+
+
+def _value_by_value(step: PointStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
     for picture in pictures:
-        yield Picture(step.stage.apply(picture.values, step.before), picture.raster, picture.time)
+        values = step.stage.apply(picture.values, step.before)
+        _check_output(values, step.stage.kind, step.before, picture.values)
+        yield Picture(values, picture.raster, picture.time)
+
+
+def _check_output(values: object, kind: str, after: Raster, given: NDArray) -> None:
+    """Raise ShapeError unless a stage gave the size its raster promises and the dtype it was given."""
+    shape, dtype = getattr(values, "shape", None), getattr(values, "dtype", None)
+    expected = (after.lines, after.samples, given.shape[2])
+    if shape == expected and dtype == given.dtype:
+        return
+    found = f"{shape} {dtype}" if isinstance(values, np.ndarray) else type(values).__name__
+    raise ShapeError(
+        f"{kind}: gave {found}; it must give {expected} {given.dtype}, the size its raster says and the "
+        "dtype that came in (let apply and raster agree)"
+    )

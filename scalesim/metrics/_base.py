@@ -34,6 +34,8 @@ class Evidence:
         geometry : where the output looks on the source
         coverage : (landed lines, source lines) float64 dense weights of the whole chain's linear
             part on a still, when it has one, else None; or what gives them when a metric asks (`weights`)
+        no_weights : why no weights can say what a landed line holds of which source line, "" when they can
+            (coverage may be None all the same: of a capture the weights are there, but not known)
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
         of_source : what metrics found out about the source alone, shared between chains
     """
@@ -47,6 +49,7 @@ class Evidence:
     coverage: NDArray | Callable[[], NDArray | None] | None = None
     reference: str | NDArray = "ideal"
     of_source: dict[str, Any] = field(default_factory=dict)
+    no_weights: str = field(default="", kw_only=True)
 
     @cached_property
     def source_luma(self) -> NDArray:

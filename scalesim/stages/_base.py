@@ -5,8 +5,9 @@ Four natures, because four things can be done with a stage:
 - *linear*: `operator(before)` gives its matrices per field phase; neighbours are composed;
 - *point*: `apply(values, before)` treats each value alone (a rounding, a gain); composition stops
   there, but a pure choice of lines may be taken first;
-- *picture*: `apply(values, before)` treats each picture alone but mixes its values in a way that is no
-  operator on lines and samples (colour differences); nothing moves past it;
+- *picture*: `apply(values, before, phase)` treats each picture alone but mixes its values in a way that is
+  no operator on lines and samples (colour differences, the greatest line of a span); it may change the size
+  and treat each field for where it lands; nothing moves past it;
 - *frame*: `apply(pictures, before)` is a generator over pictures, for whatever joins two times.
 
 Every stage also says what it leaves: `raster(before)`, and where its output looks on its input:
@@ -90,15 +91,29 @@ class PointStage(Stage):
 
 
 class PictureStage(Stage):
-    """A stage that treats each picture alone, but not value by value."""
+    """A stage that treats each picture alone, but not value by value.
+
+    `keeps_lines` says that the luma of every line stays on its line and takes nothing from another, as when
+    only colour differences are mixed. The weights of the chain's lines then are those of its other stages;
+    they are unknown when a stage does not say so.
+    """
+
+    keeps_lines: ClassVar[bool] = False
 
     @property
     def nature(self) -> Nature:
         """Always "picture"."""
         return "picture"
 
-    def apply(self, values: NDArray, before: Raster) -> NDArray:
-        """Return the picture after the stage; same shape and dtype, the input untouched."""
+    def apply(self, values: NDArray, before: Raster, phase: int = 0) -> NDArray:
+        """Return the picture after the stage, the input untouched.
+
+        Parameters:
+            values : (before.lines, before.samples, 3) float32 or float64 code values
+            phase : number of the picture within one period of the fields before and after the stage; its
+                field is ``before.fields[phase % before.period]``, and after the stage likewise
+        Returns: same dtype, with the lines and samples of ``raster(before)``; the chain refuses others
+        """
         raise NotImplementedError
 
 

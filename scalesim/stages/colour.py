@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,14 +28,17 @@ class Chroma(PictureStage):
     - 420: also down the picture, midway between lines 2k and 2k+1 (the mean of both); filled in
       linearly. Each field is treated by itself when there are two.
 
-    Luma passes untouched. Values are not clipped.
+    Luma by the weights of `matrix` passes untouched, so every line keeps its place; by other weights a
+    coloured line changes by what its colour differences lose. Values are not clipped.
     """
+
+    keeps_lines: ClassVar[bool] = True
 
     sampling: str = param("422", type="choice", choices=("422", "420"), doc="which chroma samples are kept")
     matrix: str = param("bt601", type="choice", choices=tuple(MATRICES), doc="luma weights of the box")
 
-    def apply(self, values: NDArray, before: Raster) -> NDArray:
-        """Return the picture with thinned chroma; same shape and dtype."""
+    def apply(self, values: NDArray, before: Raster, phase: int = 0) -> NDArray:
+        """Return the picture with thinned chroma; same shape and dtype, every field treated alike."""
         red, blue = MATRICES[self.matrix]
         to_ycc = ycc_matrix(red, blue)
         ycc = values @ to_ycc.T.astype(values.dtype)

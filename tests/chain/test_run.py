@@ -13,10 +13,11 @@ import pytest
 from hand import lines_of, ramp
 
 from scalesim.chain import Chain
-from scalesim.chain.run import run
+from scalesim.chain.run import _Given, run
 from scalesim.core.picture import Picture, still_stream
 from scalesim.core.raster import BOTTOM_FIRST, TOP_FIRST, Raster
 from scalesim.errors import ShapeError
+from scalesim.stages import PictureStage
 
 FRAMES = Raster(8, 2)
 FIELDS = Raster(4, 2, Fraction(60000, 1001), TOP_FIRST)
@@ -173,3 +174,34 @@ def test_dtype_is_kept() -> None:
         text = "resample lines=4 samples=3 encoding=light, level gain=0.9, interlace, deinterlace how=blend"
         for picture in Chain(text).run_still(FRAMES, still_stream(frame, FRAMES)):
             assert picture.values.dtype == dtype
+
+
+def test_only_values_in_memory_that_came_in_are_copied() -> None:
+    """A view of the source is copied, new values are handed on as they are; what died is forgotten."""
+    given, frame = _Given(), np.zeros((4, 2, 3))
+    given.add(frame[::2])
+    shown = given.apart_from(frame[1:])
+    assert not np.shares_memory(shown, frame) and np.array_equal(shown, frame[1:])
+    new = np.zeros((4, 2, 3))
+    assert given.apart_from(new) is new
+    del frame
+    assert not given._alive
+
+
+class _Telling(PictureStage):
+    """Writes the phase it is told into the picture; makes fields of frames by itself, if frames come in."""
+
+    kind = "telling"
+
+    def raster(self, before: Raster) -> Raster:
+        return before.with_(fields=TOP_FIRST)
+
+    def apply(self, values: np.ndarray, before: Raster, phase: int = 0) -> np.ndarray:
+        return np.full_like(values, phase)
+
+
+@pytest.mark.parametrize("raster", [FRAMES, FIELDS], ids=["frames", "fields"])
+def test_a_stage_on_single_pictures_is_told_their_phase(raster: Raster) -> None:
+    """That of the fields before it or after it, whichever there are."""
+    found = list(Chain(_Telling()).run(numbered(raster, 5)))
+    assert [picture.values[0, 0, 0] for picture in found] == [0, 1, 0, 1, 0]

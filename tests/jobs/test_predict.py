@@ -7,14 +7,17 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from greatest import Greatest
 
 import scalesim as ss
 from scalesim.chain import Chain
 from scalesim.chain.coverage import coverage
 from scalesim.chain.resolve import resolve
+from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError, ShapeError
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS
+from scalesim.stages.level import Quantise
 
 
 @pytest.fixture(scope="module")
@@ -105,6 +108,51 @@ def test_coverage_is_what_the_chain_does_to_a_ramp(frame: np.ndarray) -> None:
         assert np.abs(expected[1:] - seen.landed[1:]).max() < 1e-6
     joined = predict(np.zeros((480, 720, 3), np.float32), "deinterlace", mode="480i", metrics=[])
     assert coverage(joined.resolved) is None
+
+
+@pytest.mark.parametrize("mode", ["1080i60", "custom"])
+def test_lines_mixed_in_no_fixed_weights_are_unknown_and_said_so(mode: str) -> None:
+    """The greatest line of a span changes the size, lands both fields, and has no matrix to guess."""
+    source = np.random.RandomState(8).rand(1080, 64, 3).astype(np.float32)
+    stages = (Greatest(lines=240), Quantise(bits=8))
+    seen = predict(source, stages, mode=mode)
+    interlaced = mode == "1080i60"
+    assert seen.landed.shape == (480 if interlaced else 240, 64, 3)
+    assert coverage(seen.chain, seen.source.raster) is None
+    for key in ("lost_lines", "line_doubling"):
+        assert seen.metrics[key] is None
+        assert seen.why[key] == (
+            "greatest: mixes lines by what they hold, not in fixed weights, so the chain is no single matrix"
+        )
+    assert seen.metrics["psnr_db"] is not None and seen.metrics["cropped_percent"] == 0
+    with pytest.raises(ParameterError, match="ask for the operator of the other stages"):
+        seen.chain.operator(seen.source.raster)
+
+
+def test_colour_differences_and_values_leave_the_weights_as_they_are() -> None:
+    """Chroma and rounding move no line: the weights are those of the chain without them."""
+    raster = still_clip(np.zeros((480, 720, 3), np.float32)).raster
+    weights = coverage(Chain("line-average lines=240"), raster)
+    for text in (
+        "chroma sampling=420, line-average lines=240",
+        "line-average lines=240, quantise bits=5, level",
+    ):
+        assert np.array_equal(coverage(Chain(text), raster), weights)
+
+
+def test_a_stage_of_the_wrong_size_is_told_in_one_line() -> None:
+    frame = np.zeros((720, 1280, 3), np.float32)
+    message = r"^greatest: gave \(240, 1280, 3\) float32; it must give \(241, 1280, 3\) float32, [^\n]*$"
+    with pytest.raises(ShapeError, match=message):
+        predict(frame, Greatest(lines=240, spoil="raster"))
+
+
+def test_writing_into_a_result_leaves_the_source_alone() -> None:
+    frame = np.full((480, 720, 3), 0.5, np.float32)
+    seen = predict(frame, "overscan percent=4", metrics=[])
+    seen.cycle[0][:] = 0
+    seen.landed[:] = 0
+    assert (frame == 0.5).all()
 
 
 def test_a_bob_gives_two_pictures_and_says_so() -> None:

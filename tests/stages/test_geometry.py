@@ -61,6 +61,15 @@ def test_position_out_of_the_raster_is_black() -> None:
     assert not picture.values.any()
 
 
+def test_position_after_interlace_counts_field_lines() -> None:
+    """One field line is two lines of the frame."""
+    raster, frame = Raster(480, 24), np.random.RandomState(0).rand(480, 24, 3)
+    (one,) = pictures("interlace, position lines=1, deinterlace how=weave", raster, frame)
+    (two,) = pictures("position lines=2, interlace, deinterlace how=weave", raster, frame)
+    assert (one.values == two.values).all()
+    assert (one.values[2:] == frame[:-2]).all() and not one.values[:2].any()
+
+
 # size
 
 SHOWN = {  # of 8 lines at 50 percent: the first and last output line that looks inside the picture

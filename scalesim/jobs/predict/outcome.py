@@ -68,6 +68,11 @@ class Outcome:
         """The landed picture at the tube's shape; made anew each time, because it is large."""
         return seen(self.landed, self.raster, TUBES[self.tube])
 
+    @property
+    def no_weights(self) -> str:
+        """Why no weights can say what a landed line holds of which source line, "" when they can."""
+        return ""
+
     def coverage(self) -> NDArray | None:
         """Return the weights of the lines, (landed lines, source lines), where they are known."""
         return None
@@ -89,6 +94,7 @@ class Outcome:
             self.coverage,
             reference,
             self.source.found,
+            no_weights=self.no_weights,
         )
 
     def measured(self, names: Iterable[str], reference: str | NDArray = "ideal") -> Self:

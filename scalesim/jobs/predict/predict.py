@@ -11,7 +11,6 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
-import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain, as_chain
@@ -64,7 +63,7 @@ def predict(
     moving = None if clip.is_still else _moving_cycle(clip, begin, resolved)
     cycle = moving
     if cycle is None or names:
-        cycle = _held(resolved, still)
+        cycle = tuple(picture.values for picture in run_still(resolved, still.pictures()))
     on_glass = None
     if glass is not None:
         stream = None if clip.is_still else _from(clip, begin, resolved)
@@ -91,13 +90,6 @@ def _begin(clip: Clip, at_s: float) -> int:
         return 0
     picture = int(Fraction(at_s) * clip.raster.rate)
     return picture - picture % clip.raster.period
-
-
-def _held(resolved: Resolved, still: Clip) -> tuple[NDArray, ...]:
-    """Return the output pictures of a still; they share no memory with it, so what is made later holds."""
-    assert still.frame is not None
-    found = (picture.values for picture in run_still(resolved, still.pictures()))
-    return tuple(values.copy() if np.may_share_memory(values, still.frame) else values for values in found)
 
 
 def _from(clip: Clip, begin: int, resolved: Resolved) -> Iterator[NDArray]:

@@ -64,6 +64,11 @@ class Prediction(Outcome, Result):
 
     kind = "predict"
 
+    @property
+    def no_weights(self) -> str:
+        """Which stage mixes lines in no fixed weights, "" when none does."""
+        return self.resolved.no_line_weights
+
     def coverage(self) -> NDArray | None:
         """Return the weights of the chain's lines, (landed lines, source lines), where it is a matrix."""
         return coverage(self.resolved)

@@ -88,8 +88,11 @@ def vanishing_share(thickness: Array) -> Array:
 def outlines_of(evidence: Evidence) -> Outlines:
     """Return the outlines of the evidence, found and followed once.
 
-    Raises: NotMeasurable when the visible source has fewer than `LEAST_LENGTH` widths of them
+    Raises: NotMeasurable when the visible source has fewer than `LEAST_LENGTH` widths of them, or no weights
+        say how much of one a landed line holds
     """
+    if evidence.no_weights:
+        raise NotMeasurable(evidence.no_weights)
     if "outlines" not in evidence.cache:
         evidence.cache["outlines"] = _follow(evidence)
     outlines: Outlines = evidence.cache["outlines"]
