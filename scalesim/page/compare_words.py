@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from scalesim.jobs.compare.compare import Comparison
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.predict.words import number_text
-from scalesim.page.compare_tables import column_of, listed
+from scalesim.metrics import METRICS, key_of
+from scalesim.page.compare_tables import listed
 
 
 def title_of(comparison: Comparison) -> str:
@@ -19,7 +19,7 @@ def title_of(comparison: Comparison) -> str:
 
 def opening(comparison: Comparison) -> tuple[str, ...]:
     """Return what was compared and by what."""
-    by = listed(column_of(key).label for key in comparison.by)
+    by = listed(key_of(key).label for key in comparison.by)
     modes = listed(dict.fromkeys(row.mode_in for row in comparison.rows)) if comparison.rows else "no mode"
     return (
         f"Compared: {listed(comparison.contestants)}; on {listed(frame.name for frame in comparison.frames)} "
@@ -30,29 +30,11 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     )
 
 
-_SHORT = {
-    "edge_spread_lines": "edges {} scan lines tall",
-    "line_doubling": "{} % of outlines split",
-    "flicker_percent": "flicker {} % of white",
-}
-
-
-_SHORTER = {
-    "edge_spread_lines": "edges {} lines",
-    "line_doubling": "{} % split",
-    "flicker_percent": "flicker {} % of white",
-}
-
-
 def figures_of(row: Row, *, shorter: bool = False) -> str:
     """Return the figures of a row that a caption (a still's: `shorter`) has room for, "" without any."""
-    said = []
-    for key, words in (_SHORTER if shorter else _SHORT).items():
-        value = row.metrics.get(key)
-        if value is not None:
-            steady = key == "flicker_percent" and value == 0
-            said.append("steady" if steady else words.format(number_text(key, value)[0]))
-    return ", ".join(said)
+    found = ((key_of(name), row.metrics.get(name)) for name in METRICS)
+    said = (key.caption(value, 2 if shorter else 1) for key, value in found if value is not None)
+    return ", ".join(filter(None, said))
 
 
 MODELLED = (

@@ -12,7 +12,7 @@ from scalesim.demo.bench import CLUB
 from scalesim.io.pictures.write import write_png
 from scalesim.jobs.demo.demo import Demonstration, SceneResult
 from scalesim.jobs.predict.predict import Prediction
-from scalesim.jobs.predict.words import number_text
+from scalesim.metrics import METRICS, key_of
 from scalesim.page.crop import CROP, cut, place_on_screen
 from scalesim.page.demo_tube import SCENE as TUBE_SCENE
 from scalesim.page.demo_tube import tube_section
@@ -27,15 +27,15 @@ OVERVIEW_CHAINS = {
     "interlaced-filtered": "480i, lines filtered 1/2/1",
 }
 
-_COLUMNS = {
-    "edge_spread_lines": "edge height, scan lines",
-    "line_doubling": "split outlines, %",
-    "lost_lines": "lost detail, %",
-    "flicker_percent": "flicker, % of white",
-    "flicker_area": "flickering area, %",
-    "cropped_percent": "cut off, %",
-    "ssim": "SSIM",
-}
+_COLUMNS = (
+    "edge_spread_lines",
+    "line_doubling",
+    "lost_lines",
+    "flicker_percent",
+    "flicker_area",
+    "cropped_percent",
+    "ssim",
+)
 
 OPENING = (
     f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to "
@@ -149,22 +149,15 @@ def _section(result: SceneResult) -> Section:
 
 def _figure(result: SceneResult, key: str, prediction: Prediction) -> Figure:
     scene = result.scene
-    values = prediction.metrics
-    said = []
-    edge, split, flicker = (values.get(k) for k in ("edge_spread_lines", "line_doubling", "flicker_percent"))
-    if edge is not None:
-        said.append(f"Edges {edge:.2f} scan lines tall")
-    if split is not None:
-        said.append(f"{100 * split:.0f} % of the outlines split")
-    if flicker is not None:
-        said.append("steady" if flicker == 0 else f"flicker {flicker:.1f} % of white")
+    found = ((key_of(name), prediction.metrics.get(name)) for name in METRICS)
+    said = ", ".join(filter(None, (key.caption(value) for key, value in found if value is not None)))
     mode = "" if prediction.mode_out == "custom" else f"{prediction.mode_out}. "
     return Figure(
         prediction.chain.name,
         f"{scene.key}/{key}-look.png",
         f"{scene.key}/{key}-seen.png",
         f"{scene.title} after {prediction.chain.name}: the same part as the tube shows it",
-        mode + ", ".join(said) + ".",
+        f"{mode}{said[:1].upper()}{said[1:]}.",
         prediction.chain.text,
     )
 
@@ -176,7 +169,7 @@ def _table(result: SceneResult) -> Table:
     )
     return Table(
         "All chains of this frame; lower is better in every column but the last",
-        ("chain", *_COLUMNS.values()),
+        ("chain", *(key_of(key).head for key in _COLUMNS)),
         rows,
         ("left", *("right",) * len(_COLUMNS)),
     )
@@ -184,4 +177,4 @@ def _table(result: SceneResult) -> Table:
 
 def _cell(metrics: Mapping[str, float | None], key: str) -> str:
     value = metrics.get(key)
-    return "–" if value is None else number_text(key, value)[0]
+    return "–" if value is None else key_of(key).number(value)[0]

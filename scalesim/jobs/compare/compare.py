@@ -19,9 +19,9 @@ from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
 from scalesim.jobs.compare.place import Place
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
+from scalesim.jobs.compare.words import comparison_sentences
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.predict import Prediction, predict
-from scalesim.jobs.predict.words import comparison_sentences
 from scalesim.metrics import METRICS, check_metrics, key_of
 from scalesim.result import Table
 

@@ -1,7 +1,7 @@
 """Predict: what one frame looks like after a chain, and how good it is.
 
 Of a moving clip one frame is taken. Its metrics are those of the frame held still, because they compare
-it with its own source; only `combing` is measured on the pictures as they move.
+it with its own source; only what needs motion (`combing`) is measured on the pictures as they move.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, ScalesimError, nearest
 from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
 from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
-from scalesim.metrics import Evidence, check_metrics, measure
+from scalesim.metrics import Evidence, check_metrics, key_of, measure
 from scalesim.result import Table
 from scalesim.stages import Stage
 from scalesim.tube.seen import seen
@@ -224,14 +224,14 @@ def _moving_cycle(clip: Clip, chain: Chain, begin: int, resolved: Resolved) -> t
 def _measured(
     evidence: Evidence, shown: tuple[NDArray, ...], names: tuple[str, ...]
 ) -> tuple[dict[str, float | None], dict[str, str]]:
-    """Return metrics and reasons; combing is that of the pictures as they move."""
+    """Return metrics and reasons; those that need motion see the pictures as they move."""
     values, why = measure(evidence, names)
-    if shown is not evidence.pictures and "combing" in values:
-        moving = replace(evidence, pictures=shown, landed=landed(shown, evidence.raster))
-        own, reason = measure(moving, ["combing"])
-        why.pop("combing", None)
+    moving = [name for name in names if key_of(name).needs == "motion"]
+    if shown is not evidence.pictures and moving:
+        as_shown = replace(evidence, pictures=shown, landed=landed(shown, evidence.raster))
+        own, reasons = measure(as_shown, moving)
         values.update(own)
-        why.update(reason)
+        why = {name: reason for name, reason in why.items() if name not in moving} | reasons
     return values, why
 
 

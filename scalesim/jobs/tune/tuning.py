@@ -11,11 +11,12 @@ from scalesim.chain import Chain
 from scalesim.chain.dial import Dial
 from scalesim.chain.vary import Varied
 from scalesim.core.raster import Raster
-from scalesim.jobs.predict.words import LABELS, number_text
 from scalesim.jobs.tune.words import tuning_notes, tuning_sentences, value_text
+from scalesim.metrics import key_of
+from scalesim.metrics.key import HOLDS
 from scalesim.result import Table
 from scalesim.schema import key_text
-from scalesim.search.objective import HOLDS, Objective
+from scalesim.search.objective import Objective
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ class Tuning:
         ties : all settings within a tie of the best score
         margin : how much worse the best setting is that lies beyond the best one's surroundings (the
             settings joined to it within `hold_distance`); None when there is none
-        clear : whether the curve says that the setting matters (`objective.is_clear`)
+        clear : whether the curve says that the setting matters (`Key.is_clear`)
         curve : every setting tried, in the order of the grid
         holds : per numeric key, how far it may be off, (low, high) from the best, with the score within
             `hold_distance`
@@ -145,14 +146,14 @@ class Tuning:
             shown = [self._metric_text(key, point) for key in self.objective.names]
             score = "none" if point.score is None else f"{point.score:.3f}"
             rows.append((name, *(value_text(point.values[key]) for key in keys), *shown, score))
-        heads = [LABELS.get(key, key) for key in self.objective.names]
+        heads = [key_of(key).label for key in self.objective.names]
         columns = ("setting", *keys, *heads, "score")
         align = ("left", *("right",) * (len(columns) - 1))
         return Table(f"Settings by {self.objective.text}", columns, tuple(rows), align)
 
     def _metric_text(self, key: str, point: Point) -> str:
         value = point.metrics.get(key)
-        return "none" if value is None else " ".join(number_text(key, value))
+        return "none" if value is None else " ".join(key_of(key).number(value))
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result's keys."""

@@ -9,13 +9,13 @@ import numpy as np
 
 from scalesim.jobs.compare.compare import Comparison
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.predict.words import number_text
+from scalesim.metrics import key_of
 from scalesim.page.compare_tables import Column, columns_of
 from scalesim.page.plots.labels import draw_labels
 from scalesim.page.plots.svg import HUES, INK, MARKS, QUIET, RULE, clean, new_figure, styled, svg_of
 
 SHARP, STEADY = "edge_spread_lines", "flicker_percent"
-_LIMITS = ((0.8, "sharpest progressive"), (0.4, "sharpest interlaced"))
+"""The two metrics of the first plot, across its height and its width."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ def alike_sentence(comparison: Comparison) -> str:
     for column in columns_of(comparison.rows, fidelity=False):
         values = [v for row in comparison.rows if (v := row.metrics.get(column.key)) is not None]
         if column.better and values and _alike(comparison.rows, column.key):
-            number = " ".join((number_text(column.key, values[0])[0], column.unit)).strip()
+            number = " ".join((key_of(column.key).number(values[0])[0], column.unit)).strip()
             said.append(f"{column.label} ({number})")
     return f"Alike everywhere, so not plotted: {'; '.join(said)}." if said else ""
 
@@ -90,6 +90,7 @@ def _draw_sharpness(
 ) -> str:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+    sharp, steady = key_of(SHARP), key_of(STEADY)
     figure = new_figure(860, 520)
     FigureCanvasAgg(figure)
     axes = figure.add_axes((62 / 860, 52 / 520, (860 - 74) / 860, (520 - 98) / 520))
@@ -97,7 +98,7 @@ def _draw_sharpness(
     axes.set_xlim(-0.045 * max(right, 1), max(right, 1))
     axes.set_ylim(0, max(top, 1.0))
     axes.axvline(0, color=RULE, linewidth=0.8, zorder=0)
-    for value, said in _LIMITS:
+    for value, said in sharp.marks:
         axes.axhline(value, color=RULE, linewidth=0.8, dashes=(4, 3), zorder=0)
         axes.text(max(right, 1), value, said, ha="right", va="bottom", color=QUIET, fontsize=9)
     for screen, number in screens.items():
@@ -106,8 +107,8 @@ def _draw_sharpness(
             xs, ys = zip(*own, strict=True)
             mark, hue, label = MARKS[number], HUES[number], clean(screen, 48)
             axes.plot(xs, ys, linestyle="none", markersize=7, marker=mark, color=hue, label=label)
-    axes.set_xlabel(f"flicker, mean, {number_text(STEADY, 0)[1]}  (steadier is left)")
-    axes.set_ylabel("height of a horizontal edge, scan lines  (sharper is down)")
+    axes.set_xlabel(f"{steady.axis}  ({steady.improves} is left)")
+    axes.set_ylabel(f"{sharp.axis}  ({sharp.improves} is down)")
     figure.legend(loc="upper left", ncols=2, frameon=False, bbox_to_anchor=(50 / 860, 1), handletextpad=0.2)
     labels = [clean(chain) for _, _, chain, _ in points]
     draw_labels(axes, [(x, y) for x, y, _, _ in points], labels, QUIET)
@@ -183,9 +184,9 @@ def _widest(figure: object, labels: Sequence[str]) -> float:
 
 
 def _scaled(key: str, value: float | None) -> float:
-    """Return a value in the unit it is shown with: shares of outlines and of detail are percent."""
+    """Return a value in the unit it is shown with."""
     assert value is not None
-    return 100 * value if number_text(key, 1.0)[0] == "100" else value
+    return key_of(key).scaled(value)
 
 
 def _capital(text: str) -> str:

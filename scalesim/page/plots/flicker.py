@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from scalesim.jobs.predict.flicker_study import FlickerRow, FlickerStudy
 from scalesim.jobs.predict.flicker_words import LANDINGS
+from scalesim.metrics import key_of
 from scalesim.page.plots.svg import (
     HUES,
     MARKS,
@@ -18,10 +19,7 @@ from scalesim.page.plots.svg import (
 )
 
 _SIZE = (900, 620)
-_PANELS = (
-    ("flicker_percent", "flicker, mean, % of white", "steadier is down"),
-    ("edge_spread_lines", "height of an edge, scan lines", "sharper is down"),
-)
+_PANELS = ("flicker_percent", "edge_spread_lines")
 _APART = 0.11
 """How far the marks of one filter stand apart, in filters, so that none hides another."""
 
@@ -33,9 +31,9 @@ def flicker_plot(study: FlickerStudy) -> str:
         figure = new_figure(*_SIZE)
         panels = figure.subplots(len(_PANELS), 1, sharex=True)
         filters = list(dict.fromkeys(row.taps for row in study.rows))
-        for axes, (key, label, better) in zip(panels, _PANELS, strict=True):
-            _lines(axes, study, key, filters)
-            axes.set_ylabel(f"{label}\n({better})")
+        for axes, key in zip(panels, map(key_of, _PANELS), strict=True):
+            _lines(axes, study, key.name, filters)
+            axes.set_ylabel(f"{key.label}\n{key.shown_unit} ({key.improves} is down)")
             axes.set_ylim(bottom=0)
             axes.grid(axis="y", color=RULE, linewidth=0.6)
             axes.set_axisbelow(True)
