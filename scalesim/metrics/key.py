@@ -129,7 +129,8 @@ class Key:
     @property
     def readme_row(self) -> tuple[str, str, str, str]:
         """Key, unit, direction and how to read it, as the README lists them."""
-        return f"`{self.name}`", self.unit, "–" if self.better == "neither" else self.better, self.reading
+        better = "–" if self.better == "neither" else self.better
+        return f"`{self.name}`", self.unit.replace("..", "…"), better, self.reading
 
     def scaled(self, value: float) -> float:
         """Return a value in the unit it is shown in."""

@@ -206,7 +206,7 @@ def structural_similarity(reference: NDArray, test: NDArray) -> float:
         "dB",
         "higher",
         "likeness to the ideal (PSNR)",
-        reading="the same likeness as a ratio of the peak to the error",
+        reading="ratio of the peak to the error against the same ideal; knows nothing of flicker either",
         family="fidelity",
         clear=apart_by(3, "dB"),  # half the error's energy
     )

@@ -39,7 +39,7 @@ _SIGMA, _C1, _C2 = 1.5, 0.01**2, 0.03**2
         "0…1",
         "higher",
         "likeness at five scales (MS-SSIM)",
-        reading="as `ssim`, at five scales",
+        reading="as `ssim`, at five scales; knows nothing of flicker either",
         family="fidelity",
         digits=4,
         resolution=SHARE_TIE / 10,
