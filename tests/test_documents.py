@@ -11,7 +11,7 @@ import pytest
 
 from scalesim.chain import Chain
 from scalesim.cli.main import COMMANDS
-from scalesim.metrics import METRICS
+from scalesim.metrics import METRICS, key_of
 from scalesim.stages import STAGES
 
 ROOT = Path(__file__).parents[1]
@@ -56,8 +56,8 @@ def test_commands_and_chains_of_the_readme_are_valid() -> None:
         Chain.from_toml(block)
 
 
-def test_the_readme_lists_every_stage_key_and_metric() -> None:
-    """A kind, key or metric missing from the README's tables is named here."""
+def test_the_readme_lists_every_stage_and_key() -> None:
+    """A kind or key missing from the README's table is named here."""
     text = (ROOT / "README.md").read_text("utf-8")
     rows = dict(re.findall(r"^\| `([a-z-]+)` \|(.*)$", text, re.MULTILINE))
     shared = "lines phase step edge fields"  # "as above"
@@ -66,8 +66,14 @@ def test_the_readme_lists_every_stage_key_and_metric() -> None:
         row = rows[kind] + (shared if "as above" in rows[kind] else "")
         for field in fields(stage):
             assert re.search(rf"\b{field.name}\b", row), f"README's row for {kind} lacks {field.name}"
-    for key in METRICS:
-        assert f"`{key}`" in text, f"README does not explain {key}"
+
+
+def test_the_readme_reads_metrics_as_their_keys_do() -> None:
+    """The table of the numbers is the keys' own: same rows, same order, nothing else."""
+    text = (ROOT / "README.md").read_text("utf-8").split("## Reading the numbers")[1].split("\n## ")[0]
+    found = [line for line in text.splitlines() if line.startswith("| `")]
+    expected = ["| " + " | ".join(key_of(name).readme_row) + " |" for name in METRICS]
+    assert found == expected, "write into the README:\n" + "\n".join(expected)
 
 
 def test_the_readme_begins_with_the_job() -> None:

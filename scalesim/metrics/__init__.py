@@ -1,11 +1,20 @@
+# ruff: noqa: F401, I001  a metric is registered by importing its file; one line each, in the order of the table
 """Every metric, in the order a reviewer reads them. Importing this package registers them all."""
 
-from scalesim.metrics.edges import spread_lines, spread_samples, mtf  # noqa: F401, I001  registers in order
-from scalesim.metrics.outlines import line_doubling, lost_lines  # noqa: F401
-from scalesim.metrics.edges import staircase  # noqa: F401
-from scalesim.metrics.flicker import percent, decibel, combing  # noqa: F401
-from scalesim.metrics.fidelity import likeness, ms_ssim, colour_difference  # noqa: F401
-from scalesim.metrics import crop  # noqa: F401
-from scalesim.metrics._base import METRICS, Evidence, Key, check_metrics, key_of, measure
+import scalesim.metrics.edges.spread_lines
+import scalesim.metrics.edges.spread_samples
+import scalesim.metrics.edges.mtf
+import scalesim.metrics.outlines.line_doubling
+import scalesim.metrics.outlines.lost_lines
+import scalesim.metrics.edges.staircase
+import scalesim.metrics.flicker.percent
+import scalesim.metrics.flicker.decibel
+import scalesim.metrics.flicker.combing
+import scalesim.metrics.fidelity.likeness
+import scalesim.metrics.fidelity.ms_ssim
+import scalesim.metrics.fidelity.colour_difference
+import scalesim.metrics.crop
+from scalesim.metrics._base import METRICS, Evidence, check_metrics, key_of, measure
+from scalesim.metrics.key import Key
 
 __all__ = ["METRICS", "Evidence", "Key", "check_metrics", "key_of", "measure"]

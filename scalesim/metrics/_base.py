@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Literal, TypeVar
+from typing import Any, TypeVar
 
 from numpy.typing import NDArray
 
@@ -17,6 +17,7 @@ from scalesim.core.affine import Affine
 from scalesim.core.encoding import luma
 from scalesim.core.raster import Geometry, Raster, visible_slices
 from scalesim.errors import NotMeasurable, ParameterError, nearest
+from scalesim.metrics.key import Key
 
 T = TypeVar("T")
 
@@ -97,16 +98,6 @@ class Evidence:
     def window(self) -> tuple[slice, slice]:
         """The visible landed lines and samples, whole ones only."""
         return visible_slices(self.raster, *self.landed.shape[:2])
-
-
-@dataclass(frozen=True)
-class Key:
-    """One value a metric gives: its key, unit, direction, and what it means in a reviewer's words."""
-
-    name: str
-    unit: str
-    better: Literal["lower", "higher", "neither"]
-    meaning: str
 
 
 @dataclass(frozen=True)

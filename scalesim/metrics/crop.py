@@ -3,10 +3,31 @@
 from __future__ import annotations
 
 from scalesim.core.affine import Affine
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.key import Key
 
 
-@metric(Key("cropped_percent", "% of picture area", "lower", "picture hidden by overscan or pushed out"))
+def _said(value: float) -> str:
+    return "Nothing is cut off." if value < 0.05 else f"{value:.1f} % of the picture is hidden or pushed out."
+
+
+@metric(
+    Key(
+        "cropped_percent",
+        "% of picture area",
+        "lower",
+        "picture cut off",
+        reading="picture that is hidden by the display or pushed out by a stage",
+        family="crop",
+        needs="geometry",
+        short="the picture cut off",
+        head="cut off, %",
+        best="shows most of the picture",
+        worst="cuts most of the picture",
+        told=True,
+        say=_said,
+    )
+)
 def cropped_percent(evidence: Evidence) -> tuple[float]:
     """100 * (1 - kept height share * kept width share) of the source picture, from the geometry alone.
 

@@ -7,8 +7,7 @@
 - weights: the sum of weight times value in the metrics' own units, lower being better; a metric of
   which more is better is subtracted.
 
-A *tie* is a difference that says nothing: 0.005 of a measure on 0..1, half of the last digit shown of
-any other. Definitions of this project.
+A *tie* is a difference that says nothing; each metric states its own. Definitions of this project.
 """
 
 from __future__ import annotations
@@ -23,17 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.errors import ParameterError
-from scalesim.jobs.predict.words import DIGITS
 from scalesim.metrics import check_metrics, key_of
+from scalesim.metrics.key import HOLDS, SHARE_TIE
 
 Limits = Mapping[str, tuple[float | None, float | None]]
 
-SHARE_TIE = 0.005
-_UNIT_SHARES = ("line_doubling", "lost_lines", "staircase", "combing")
 _LIMIT = re.compile(r"\s*([a-z0-9_]+)\s*(<=|>=)\s*([+-]?\d+(?:\.\d+)?)\s*")
-
-HOLDS = 10
-"""A setting holds as long as the score stays within this many ties of the best."""
 
 
 @dataclass(frozen=True)
@@ -78,10 +72,10 @@ class Objective:
     def tie(self) -> float:
         """Scores that differ by no more than this are equal."""
         if self.how == "one":
-            return tie_of(self.keys[0])
+            return key_of(self.keys[0]).tie
         if self.how == "mean":
             return SHARE_TIE
-        return sum(abs(weight) * tie_of(key) for key, weight in self.weights.items())
+        return sum(abs(weight) * key_of(key).tie for key, weight in self.weights.items())
 
     def scores(self, values: Mapping[str, NDArray]) -> NDArray:
         """Return every candidate's score on every frame, NaN where a value is missing.
@@ -125,47 +119,6 @@ def make_objective(by: str | Iterable[str] | Mapping[str, float], where: Any = N
     return Objective({key: float(weights[key]) for key in keys}, how, _limits(where))
 
 
-def tie_of(key: str) -> float:
-    """Return the difference of a metric that says nothing."""
-    if key in _UNIT_SHARES or key in ("ssim", "ms_ssim"):
-        return SHARE_TIE if key in _UNIT_SHARES else SHARE_TIE / 10
-    return 0.5 * 10.0 ** -DIGITS.get(key, 1)
-
-
-def is_clear(key: str, best: float, worst: float) -> bool:
-    """Return whether a metric's best and worst over the candidates are far enough apart to choose by.
-
-    - shares of outlines, detail or stairs (0..1): apart by more than 0.3 (measured on scenes with and
-      without a right position, for `line_doubling`);
-    - PSNR: more than 3 dB, half the error's energy;
-    - SSIM and MS-SSIM: what is missing to 1 shrinks by more than 30 %;
-    - any other: the distance is above 30 % of the larger of the two.
-
-    And always above ten ties.
-    """
-    apart = abs(worst - best)
-    if key in _UNIT_SHARES:
-        return apart > 0.3
-    if apart <= HOLDS * tie_of(key):
-        return False
-    if key == "psnr_db":
-        return apart > 3.0
-    if key in ("ssim", "ms_ssim"):
-        return apart > 0.3 * (1.0 - worst)
-    return apart > 0.3 * max(abs(best), abs(worst))
-
-
-def clear_rule(key: str) -> str:
-    """Return the rule of `is_clear` in words, for a metric."""
-    if key in _UNIT_SHARES:
-        return "best and worst must be more than 0.3 apart"
-    if key == "psnr_db":
-        return "best and worst must be more than 3 dB apart"
-    if key in ("ssim", "ms_ssim"):
-        return "what is missing to 1 must shrink by more than 30 %"
-    return "best and worst must be more than 30 % apart"
-
-
 def _sign(key: str) -> float:
     return -1.0 if key_of(key).better == "higher" else 1.0
 
@@ -176,7 +129,7 @@ def _spread(values: NDArray, key: str) -> NDArray:
     known = np.isfinite(cost)
     least = cost.min(axis=0, where=known, initial=np.inf)
     most = cost.max(axis=0, where=known, initial=-np.inf)
-    return (cost - least) / np.maximum(most - least, HOLDS * tie_of(key))
+    return (cost - least) / np.maximum(most - least, HOLDS * key_of(key).tie)
 
 
 def _limits(where: Any) -> Limits:

@@ -15,9 +15,10 @@ from scalesim.core.clip import still_clip
 from scalesim.errors import EncodingError, ParameterError
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.compose import Composer
-from scalesim.jobs.tune.strips import FROM_GEOMETRY, FROM_STRIPS, Strips, measure_strips
+from scalesim.jobs.tune.strips import QUICK, Strips, measure_strips
+from scalesim.metrics import METRICS, key_of
 
-NAMES = (*FROM_STRIPS, *FROM_GEOMETRY)
+NAMES = tuple(name for name in METRICS if key_of(name).needs in QUICK)
 
 
 def art(lines: int = 240, samples: int = 320, seed: int = 0) -> NDArray:

@@ -28,7 +28,6 @@ from scalesim.page.compare import write_comparison
 from scalesim.page.compare_difference import difference, palette
 from scalesim.page.compare_look import busiest_crop
 from scalesim.page.compare_pictures import frame_pictures
-from scalesim.page.compare_tables import FIDELITY
 from scalesim.page.picture_store import PictureStore
 from scalesim.page.plots.labels import _overlap, place_labels
 from scalesim.page.stills import PAPER, SIZES, Caption, still
@@ -252,12 +251,6 @@ def test_nothing_could_be_done(tmp_path: Path) -> None:
     files = write_comparison(found, tmp_path)
     assert "No chain could be ranked" in page_of(tmp_path).text
     assert set(files) == {"csv", "json", "page", "markdown"}
-
-
-def test_every_metric_key_of_fidelity_is_known() -> None:
-    from scalesim.metrics import METRICS
-
-    assert set(FIDELITY) <= set(METRICS)
 
 
 # Pictures

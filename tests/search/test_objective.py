@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from scalesim.errors import ParameterError
-from scalesim.search.objective import is_clear, make_objective, tie_of
+from scalesim.metrics import key_of
+from scalesim.search.objective import make_objective
 
 
 def test_one_metric_keeps_its_value_and_direction() -> None:
@@ -89,5 +90,5 @@ def test_names_what_is_wrong(by: Any, where: Any, words: str) -> None:
     ],
 )
 def test_clear_is_a_stated_rule(key: str, best: float, worst: float, clear: bool) -> None:
-    assert is_clear(key, best, worst) is clear
-    assert tie_of(key) > 0
+    assert key_of(key).is_clear(best, worst) is clear
+    assert key_of(key).tie > 0

@@ -16,6 +16,7 @@ from scalesim.jobs.compare.pictures import Captions, frame_part
 from scalesim.jobs.compare.place import Place
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.tables import failures_table, metric_tables, ranking_tables, settings_table
+from scalesim.jobs.compare.verdict import comparison_sentences
 from scalesim.jobs.compare.words import (
     CAUTIONS,
     FIDELITY_NOTE,
@@ -28,7 +29,6 @@ from scalesim.jobs.compare.words import (
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
-from scalesim.jobs.predict.words import comparison_sentences
 from scalesim.metrics import METRICS, key_of
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Result, Table

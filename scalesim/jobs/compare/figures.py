@@ -8,11 +8,11 @@ import numpy as np
 
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.tables import Column, columns_of
-from scalesim.jobs.predict.words import number_text
+from scalesim.metrics import key_of
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
 
 SHARP, STEADY = "edge_spread_lines", "flicker_percent"
-_LIMITS = ((0.8, "sharpest progressive"), (0.4, "sharpest interlaced"))
+"""The two metrics of the first plot, across its height and its width."""
 
 
 def plots_of(rows: Sequence[Row], contestants: Sequence[str]) -> tuple[Plot, ...]:
@@ -30,7 +30,7 @@ def alike_sentence(rows: Sequence[Row]) -> str:
     for column in columns_of(rows, fidelity=False):
         values = [v for row in rows if (v := row.metrics.get(column.key)) is not None]
         if column.better and values and _alike(rows, column.key):
-            number = " ".join((number_text(column.key, values[0])[0], column.unit)).strip()
+            number = " ".join((key_of(column.key).number(values[0])[0], column.unit)).strip()
             said.append(f"{column.label} ({number})")
     return f"Alike everywhere, so not plotted: {'; '.join(said)}." if said else ""
 
@@ -61,6 +61,7 @@ def _sharpness_plot(rows: Sequence[Row]) -> Plot | None:
             points.append((flicker, edge, chain, screen))
     if not points:
         return None
+    sharp, steady = key_of(SHARP), key_of(STEADY)
     right = max(1.3 * max(x for x, *_ in points), 1)
     top = max(1.3 * max(y for _, y, *_ in points), 1.0)
     series = tuple(
@@ -75,7 +76,7 @@ def _sharpness_plot(rows: Sequence[Row]) -> Plot | None:
     )
     xs, ys = tuple(x for x, *_ in points), tuple(y for _, y, *_ in points)
     names = Series(xs, ys, role="quiet", size=0.1, texts=tuple(chain for _, _, chain, _ in points))
-    rules = (Rule("x", 0.0), *(Rule("y", value, said, dashed=True) for value, said in _LIMITS))
+    rules = (Rule("x", 0.0), *(Rule("y", value, said, dashed=True) for value, said in sharp.marks))
     return Plot(
         "sharpness-steadiness",
         "Sharpness against steadiness, median over frames",
@@ -83,10 +84,8 @@ def _sharpness_plot(rows: Sequence[Row]) -> Plot | None:
         "Sharper is further down, steadier further left.",
         (
             Panel(
-                Axis(
-                    f"flicker, mean, {number_text(STEADY, 0)[1]}  (steadier is left)", -0.045 * right, right
-                ),
-                Axis("height of a horizontal edge, scan lines  (sharper is down)", 0.0, top),
+                Axis(f"{steady.axis}  ({steady.improves} is left)", -0.045 * right, right),
+                Axis(f"{sharp.axis}  ({sharp.improves} is down)", 0.0, top),
                 (*series, names),
                 rules,
             ),
@@ -149,9 +148,9 @@ def _dots(
 
 
 def _scaled(key: str, value: float | None) -> float:
-    """Return a value in the unit it is shown with: shares of outlines and of detail are percent."""
+    """Return a value in the unit it is shown with."""
     assert value is not None
-    return 100 * value if number_text(key, 1.0)[0] == "100" else value
+    return key_of(key).scaled(value)
 
 
 def _capital(text: str) -> str:

@@ -8,7 +8,7 @@ from typing import Protocol, TypeVar
 import numpy as np
 
 from scalesim.jobs.compare.place import Place
-from scalesim.jobs.predict.words import place_reason
+from scalesim.jobs.compare.verdict import place_reason
 from scalesim.metrics import key_of
 
 DEFAULT_BY = ("edge_spread_lines", "line_doubling", "lost_lines", "staircase", "flicker_percent")

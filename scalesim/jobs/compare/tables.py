@@ -8,12 +8,8 @@ from dataclasses import dataclass
 from scalesim.jobs.compare.place import Place
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.words import metric_rows, number_text
 from scalesim.metrics import key_of
 from scalesim.result import Cell, Table
-
-FIDELITY = ("ssim", "ms_ssim", "psnr_db", "delta_e_2000", "displacement_lines")
-"""Kept for the appendix: a reviewer does not lead with them, and they know nothing of flicker."""
 
 NO_VALUE = "–"
 
@@ -31,16 +27,13 @@ class Column:
 def columns_of(rows: Sequence[Row], *, fidelity: bool) -> tuple[Column, ...]:
     """Return the metrics that the rows have, fidelity or all others, in the rows' order."""
     keys = dict.fromkeys(key for row in rows for key in row.metrics)
-    return tuple(column_of(key) for key in keys if (key in FIDELITY) == fidelity)
+    return tuple(column_of(key) for key in keys if (key_of(key).family == "fidelity") == fidelity)
 
 
 def column_of(key: str) -> Column:
     """Return a metric's words."""
-    label = metric_rows({key: None}, {key: ""})[0][0]
     known = key_of(key)
-    said = known.meaning if label == key else label
-    better = "" if known.better == "neither" else known.better
-    return Column(key, said, number_text(key, 0.0)[1], better)
+    return Column(key, known.label, known.shown_unit, "" if known.better == "neither" else known.better)
 
 
 def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> Table:
@@ -77,7 +70,7 @@ def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
         target = min(known) if column.better == "lower" else max(known)
         best = abs(value - target) <= 1e-6
     way = f"by {row.how[column.key]}" if column.key in row.how else ""
-    return Cell(number_text(column.key, value)[0], best=best, note=way)
+    return Cell(key_of(column.key).number(value)[0], best=best, note=way)
 
 
 def ranking_tables(ranking: Sequence[Place]) -> tuple[Table, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.compare.tables import column_of, listed
-from scalesim.jobs.predict.words import number_text
+from scalesim.jobs.compare.tables import listed
+from scalesim.metrics import METRICS, key_of
 
 
 def title_of(chains: int, frames: int, captured: bool) -> str:
@@ -23,7 +23,7 @@ def opening(
     """Return what was compared and by what."""
     if not frames:
         return (f"Compared: {listed(contestants)}; no frame could be read.",)
-    measures = listed(column_of(key).label for key in by)
+    measures = listed(key_of(key).label for key in by)
     modes = listed(dict.fromkeys(row.mode_in for row in rows)) if rows else "no mode"
     return (
         f"Compared: {listed(contestants)}; on {listed(frames)} "
@@ -32,29 +32,11 @@ def opening(
     )
 
 
-_SHORT = {
-    "edge_spread_lines": "edges {} scan lines tall",
-    "line_doubling": "{} % of outlines split",
-    "flicker_percent": "flicker {} % of white",
-}
-
-
-_SHORTER = {
-    "edge_spread_lines": "edges {} lines",
-    "line_doubling": "{} % split",
-    "flicker_percent": "flicker {} % of white",
-}
-
-
 def figures_of(row: Row, *, shorter: bool = False) -> str:
     """Return the figures of a row that a caption (a still's: `shorter`) has room for, "" without any."""
-    said = []
-    for key, words in (_SHORTER if shorter else _SHORT).items():
-        value = row.metrics.get(key)
-        if value is not None:
-            steady = key == "flicker_percent" and value == 0
-            said.append("steady" if steady else words.format(number_text(key, value)[0]))
-    return ", ".join(said)
+    found = ((key_of(name), row.metrics.get(name)) for name in METRICS)
+    said = (key.caption(value, 2 if shorter else 1) for key, value in found if value is not None)
+    return ", ".join(filter(None, said))
 
 
 MODELLED = (

@@ -13,7 +13,7 @@ from scalesim.draw.overview import overview
 from scalesim.jobs.demo.words import COLUMNS, OVERVIEW_CHAINS
 from scalesim.jobs.predict.crop import CROP, cut, place_on_screen
 from scalesim.jobs.predict.prediction import Prediction
-from scalesim.jobs.predict.words import number_text
+from scalesim.metrics import METRICS, key_of
 from scalesim.result import Part, Picture, Table
 
 
@@ -79,22 +79,16 @@ def source_look(result: SceneResult) -> NDArray:
 
 
 def _look_of(result: SceneResult, key: str, prediction: Prediction) -> Picture:
-    scene, values = result.scene, prediction.metrics
-    said = []
-    edge, split, flicker = (values.get(k) for k in ("edge_spread_lines", "line_doubling", "flicker_percent"))
-    if edge is not None:
-        said.append(f"Edges {edge:.2f} scan lines tall")
-    if split is not None:
-        said.append(f"{100 * split:.0f} % of the outlines split")
-    if flicker is not None:
-        said.append("steady" if flicker == 0 else f"flicker {flicker:.1f} % of white")
+    scene = result.scene
+    found = ((key_of(name), prediction.metrics.get(name)) for name in METRICS)
+    said = ", ".join(filter(None, (key.caption(value) for key, value in found if value is not None)))
     mode = "" if prediction.mode_out == "custom" else f"{prediction.mode_out}. "
     return Picture(
         f"{scene.key}/{key}-look",
         look(result, prediction),
         prediction.chain.name,
         f"{scene.title} after {prediction.chain.name}: the same part as the tube shows it",
-        mode + ", ".join(said) + ".",
+        f"{mode}{said[:1].upper()}{said[1:]}.",
         shown=f"{scene.key}/{key}-seen",
         code=prediction.chain.text,
     )
@@ -107,7 +101,7 @@ def _table(result: SceneResult) -> Table:
     )
     return Table(
         "All chains of this frame; lower is better in every column but the last",
-        ("chain", *COLUMNS.values()),
+        ("chain", *(key_of(key).head for key in COLUMNS)),
         rows,
         ("left", *("right",) * len(COLUMNS)),
         head=0,
@@ -116,4 +110,4 @@ def _table(result: SceneResult) -> Table:
 
 def _cell(metrics: Mapping[str, float | None], key: str) -> str:
     value = metrics.get(key)
-    return "\u2013" if value is None else number_text(key, value)[0]
+    return "\u2013" if value is None else key_of(key).number(value)[0]

@@ -11,15 +11,15 @@ OVERVIEW_CHAINS = {
     "interlaced-filtered": "480i, lines filtered 1/2/1",
 }
 
-COLUMNS = {
-    "edge_spread_lines": "edge height, scan lines",
-    "line_doubling": "split outlines, %",
-    "lost_lines": "lost detail, %",
-    "flicker_percent": "flicker, % of white",
-    "flicker_area": "flickering area, %",
-    "cropped_percent": "cut off, %",
-    "ssim": "SSIM",
-}
+COLUMNS = (
+    "edge_spread_lines",
+    "line_doubling",
+    "lost_lines",
+    "flicker_percent",
+    "flicker_area",
+    "cropped_percent",
+    "ssim",
+)
 
 OPENING = (
     f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to "

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scalesim.jobs.predict.flicker_row import LANDINGS, FlickerRow
+from scalesim.metrics import key_of
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
 
-_PANELS = (
-    ("flicker_percent", "flicker, mean, % of white", "steadier is down"),
-    ("edge_spread_lines", "height of an edge, scan lines", "sharper is down"),
-)
+_PANELS = ("flicker_percent", "edge_spread_lines")
 _APART = 0.11
 """How far the marks of one filter stand apart, in filters, so that none hides another."""
 
@@ -24,11 +22,11 @@ def flicker_plot(frame: str, rows: Sequence[FlickerRow]) -> Plot:
     panels = tuple(
         Panel(
             across,
-            Axis(f"{label}\n({better})", 0.0, grid=True),
-            _series(rows, key, filters, named=not number),
+            Axis(f"{key.label}\n{key.shown_unit} ({key.improves} is down)", 0.0, grid=True),
+            _series(rows, key.name, filters, named=not number),
             between,
         )
-        for number, (key, label, better) in enumerate(_PANELS)
+        for number, key in enumerate(map(key_of, _PANELS))
     )
     title = f"Flicker and sharpness against the filter before interlacing: {frame}"
     return Plot("flicker-study", title, _CAPTION, panels, size=(900, 640), legend=3, heading=True)

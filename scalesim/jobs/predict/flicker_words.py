@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from scalesim.jobs.predict.flicker_row import FlickerRow
+from scalesim.metrics import key_of
 from scalesim.metrics.flicker.eye import MODEL
 
-_DIGITS = {"flicker_percent": 2, "flicker_p95": 1, "flicker_db": 1, "edge_spread_lines": 2}
 _STEADY = 0.005
 """Percent of white that reads as 0.00."""
 
@@ -17,7 +17,7 @@ _ALIKE = 0.9
 
 def number(key: str, value: float | None) -> str:
     """Return a figure of the study as text, "none" when there is none."""
-    return "none" if value is None else f"{value:.{_DIGITS[key]}f}"
+    return "none" if value is None else key_of(key).number(value, fine=True)[0]
 
 
 def study_sentences(rows: Sequence[FlickerRow], rate_hz: float) -> list[str]:

@@ -1,7 +1,7 @@
 """Predict: what one frame looks like after a chain, and how good it is.
 
 Of a moving clip one frame is taken. Its metrics are those of the frame held still, because they compare
-it with its own source; only `combing` is measured on the pictures as they move.
+it with its own source; only what needs motion (`combing`) is measured on the pictures as they move.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from scalesim.errors import ParameterError
 from scalesim.jobs.predict.on_screen import Glass, on_screen
 from scalesim.jobs.predict.outcome import check_tube
 from scalesim.jobs.predict.prediction import Prediction
-from scalesim.metrics import check_metrics
+from scalesim.metrics import check_metrics, key_of
 from scalesim.stages import Stage
 
 
@@ -104,10 +104,11 @@ def _moving_cycle(clip: Clip, begin: int, resolved: Resolved) -> tuple[NDArray, 
 
 
 def _as_it_moves(held: Prediction, cycle: tuple[NDArray, ...]) -> Prediction:
-    """Return the prediction of a frame held still with its pictures, and their combing, as they move."""
+    """Return the prediction of a frame held still with its pictures, and what needs motion, as they move."""
     moving = replace(held, cycle=cycle)
-    if "combing" not in held.metrics:
+    names = [name for name in held.metrics if key_of(name).needs == "motion"]
+    if not names:
         return moving
-    found = moving.measured(["combing"])
-    why = {key: reason for key, reason in held.why.items() if key != "combing"}
+    found = moving.measured(names)
+    why = {key: reason for key, reason in held.why.items() if key not in names}
     return replace(moving, metrics={**held.metrics, **found.metrics}, why={**why, **found.why})

@@ -15,21 +15,20 @@ from typing import Any, TypeVar
 from scalesim.chain import Chain
 from scalesim.chain.keys import with_stage_keys
 from scalesim.core.clip import Clip
-from scalesim.core.raster import Raster
+from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import EncodingError, ScalesimError
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.compose import Composer, is_linear
 from scalesim.jobs.tune.strips import (
-    FROM_GEOMETRY,
-    FROM_STRIPS,
+    QUICK,
     Strips,
     geometry_evidence,
     measure_strips,
     whole_frame,
 )
-from scalesim.metrics import measure
+from scalesim.metrics import key_of, measure
 from scalesim.stages import Stage
 
 _AT_ONCE = 64
@@ -119,7 +118,7 @@ class Trials:
 
     def _whole_pictures_needed(self) -> str:
         for name in self.names:
-            if name not in FROM_STRIPS and name not in FROM_GEOMETRY:
+            if key_of(name).needs not in QUICK:
                 return f"{name} looks at whole pictures"
         for stage in self.stages:
             if not is_linear([stage]):
@@ -168,8 +167,8 @@ class Trials:
         assert self._strips is not None
         found = [measure_strips(strips, chains[strips.raster], self.names) for strips in self._strips]
         first = chains[self.rasters[0]]
-        cropped = measure(geometry_evidence(first.source, first.output, first.geometry), FROM_GEOMETRY)[0]
-        return Trial(tuple(f[0] for f in found), tuple(f[1] for f in found), cropped["cropped_percent"])
+        cropped = _cropped_percent(first.source, first.output, first.geometry)
+        return Trial(tuple(f[0] for f in found), tuple(f[1] for f in found), cropped)
 
     def _composer(self, raster: Raster) -> Composer:
         if raster not in self._composers:
@@ -219,5 +218,8 @@ def _joined(rows: Sequence[_Predicted]) -> Trial:
 
 
 def _cropped(outcome: Outcome) -> float | None:
-    evidence = geometry_evidence(outcome.source.raster, outcome.raster, outcome.geometry)
-    return measure(evidence, FROM_GEOMETRY)[0]["cropped_percent"]
+    return _cropped_percent(outcome.source.raster, outcome.raster, outcome.geometry)
+
+
+def _cropped_percent(source: Raster, output: Raster, geometry: Geometry) -> float | None:
+    return measure(geometry_evidence(source, output, geometry), ["cropped_percent"])[0]["cropped_percent"]

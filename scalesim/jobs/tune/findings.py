@@ -12,7 +12,8 @@ from scalesim.chain.vary import Varied
 from scalesim.core.raster import Raster
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.tune.point import Point
-from scalesim.search.objective import HOLDS, Objective
+from scalesim.metrics.key import HOLDS
+from scalesim.search.objective import Objective
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +30,7 @@ class Findings:
         ties : all settings within a tie of the best score
         margin : how much worse the best setting is that lies beyond the best one's surroundings (the
             settings joined to it within `hold_distance`); None when there is none
-        clear : whether the curve says that the setting matters (`objective.is_clear`)
+        clear : whether the curve says that the setting matters (`Key.is_clear`)
         curve : every setting tried, in the order of the grid
         holds : per numeric key, how far it may be off, (low, high) from the best, with the score within
             `hold_distance`

@@ -26,15 +26,12 @@ from scalesim.core.picture import split_fields
 from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import ParameterError
 from scalesim.jobs.tune.compose import Composition, StripView
-from scalesim.metrics import Evidence, measure
+from scalesim.metrics import Evidence, key_of, measure
 from scalesim.metrics.outlines.line_weights import EXPLAINED, KNOWN, Explained
 from scalesim.metrics.outlines.strips import landed_strips, source_strips, strip_width
 
-FROM_STRIPS = ("edge_spread_lines", "edge_count", "line_doubling", "lost_lines")
-"""Metrics that see nothing but strips."""
-
-FROM_GEOMETRY = ("cropped_percent",)
-"""Metrics that see no picture at all."""
+QUICK = ("strips", "geometry")
+"""What a metric may need and be measured here: strips, or no picture at all."""
 
 _FOUND_KEPT = 128
 """Things found out about a source (outlines per visible part) that are kept before they are let go."""
@@ -141,13 +138,13 @@ def whole_frame(clip: Clip) -> NDArray:
 def measure_strips(strips: Strips, chain: Composition, names: Sequence[str]) -> tuple[dict, dict]:
     """Return ({key: value or None}, {key: reason}) of one frame after one candidate.
 
-    Parameters:  names : keys of `FROM_STRIPS` and `FROM_GEOMETRY`
+    Parameters:  names : metrics that need no more than `QUICK`
     """
-    from_strips = [name for name in names if name in FROM_STRIPS]
+    from_strips = [name for name in names if key_of(name).needs == "strips"]
     values, why = measure(strips.evidence(chain), from_strips) if from_strips else ({}, {})
     if len(from_strips) < len(names):
         nowhere = geometry_evidence(chain.source, chain.output, chain.geometry)
-        more = measure(nowhere, [name for name in names if name in FROM_GEOMETRY])
+        more = measure(nowhere, [name for name in names if key_of(name).needs == "geometry"])
         values, why = {**values, **more[0]}, {**why, **more[1]}
     return values, why
 

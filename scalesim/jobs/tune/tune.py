@@ -22,8 +22,9 @@ from scalesim.jobs.tune.candidates import Trials
 from scalesim.jobs.tune.table import TrialTable
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.metrics import key_of
+from scalesim.metrics.key import HOLDS
 from scalesim.search.grid import Place, planned, search
-from scalesim.search.objective import HOLDS, is_clear, make_objective
+from scalesim.search.objective import make_objective
 from scalesim.search.verdict import Verdict, judge
 from scalesim.stages import Stage
 
@@ -147,11 +148,11 @@ def _is_clear(table: TrialTable, verdict: Verdict, known: Mapping[Place, float])
     scored, objective = table.scored, table.objective
     rows = [row for row, place in enumerate(scored.places) if place in known]
     best = scored.places.index(verdict.best)
-    for key in objective.keys:
-        values = scored.all_values[key][rows]
-        own = float(scored.all_values[key][best])
-        worst = float(values.min() if key_of(key).better == "higher" else values.max())
-        if is_clear(key, own, worst):
+    for key in map(key_of, objective.keys):
+        values = scored.all_values[key.name][rows]
+        own = float(scored.all_values[key.name][best])
+        worst = float(values.min() if key.better == "higher" else values.max())
+        if key.is_clear(own, worst):
             break
     else:
         return False

@@ -9,13 +9,13 @@ from functools import cached_property
 from typing import Any
 
 from scalesim.core.clip import Clip
-from scalesim.jobs.predict.words import LABELS, number_text
 from scalesim.jobs.tune.art import ArtFound, art_of
 from scalesim.jobs.tune.figures import tune_plot
 from scalesim.jobs.tune.findings import Findings
 from scalesim.jobs.tune.looks import TuneLook, looks_of
 from scalesim.jobs.tune.point import Point, plain_values, value_text
 from scalesim.jobs.tune.words import tuning_notes, tuning_sentences
+from scalesim.metrics import key_of
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
 
@@ -62,14 +62,14 @@ class Tuning(Findings, Result):
             shown = [self._metric_text(key, point) for key in self.objective.names]
             score = "none" if point.score is None else f"{point.score:.3f}"
             rows.append((name, *(value_text(point.values[key]) for key in keys), *shown, score))
-        heads = [LABELS.get(key, key) for key in self.objective.names]
+        heads = [key_of(key).label for key in self.objective.names]
         columns = ("setting", *keys, *heads, "score")
         align = ("left", *("right",) * (len(columns) - 1))
         return Table(f"Settings by {self.objective.text}", columns, tuple(rows), align)
 
     def _metric_text(self, key: str, point: Point) -> str:
         value = point.metrics.get(key)
-        return "none" if value is None else " ".join(number_text(key, value))
+        return "none" if value is None else " ".join(key_of(key).number(value))
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result's keys."""

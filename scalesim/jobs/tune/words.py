@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 from scalesim.chain.keys import find_key
-from scalesim.jobs.predict.words import LABELS, number_text
 from scalesim.jobs.tune.findings import Findings
 from scalesim.jobs.tune.point import value_text
-from scalesim.search.objective import clear_rule
+from scalesim.metrics import key_of
 from scalesim.stages.geometry import Position
 from scalesim.stages.lines import LineDrop
 
-_SHORT = {
-    "line_doubling": "split outlines",
-    "lost_lines": "lost thin detail",
-    "staircase": "stairs",
-    "edge_spread_lines": "the height of a horizontal edge",
-    "edge_spread_samples": "the width of a vertical edge",
-    "flicker_percent": "flicker",
-    "cropped_percent": "the picture cut off",
-}
 _MORE_CROPPED = 2.0
 """Percentage points of the picture lost beyond what is lost now that are worth a note."""
 
@@ -71,10 +61,10 @@ def _does_not_matter(tuning: Findings) -> list[str]:
     names = " and ".join(dial.key for dial in tuning.dials)
     verb = "does" if len(tuning.dials) == 1 else "do"
     reasons = []
-    for key in tuning.objective.keys:
-        known = [v for point in tuning.curve if (v := point.metrics.get(key)) is not None]
-        low, high = (_value_text(key, end) for end in (min(known), max(known)))
-        reasons.append(f"{_short(key)} between {low} and {high} ({clear_rule(key)})")
+    for key in map(key_of, tuning.objective.keys):
+        known = [v for point in tuning.curve if (v := point.metrics.get(key.name)) is not None]
+        low, high = (key.text(end) for end in (min(known), max(known)))
+        reasons.append(f"{key.short} between {low} and {high} ({key.clear_rule.words})")
     said = [f"{names} {verb} not matter for these frames: {', '.join(reasons)}."]
     drops = any(isinstance(stage, LineDrop) for stage in tuning.chain.stages)
     if drops and tuning.objective.keys == ("line_doubling",):
@@ -126,19 +116,19 @@ def _plural(what: str, count: float) -> str:
 
 def _gains(tuning: Findings) -> list[str]:
     said = []
-    for key in tuning.objective.keys:
-        now, then = tuning.present.metrics.get(key), tuning.best.metrics.get(key)
+    for key in map(key_of, tuning.objective.keys):
+        now, then = tuning.present.metrics.get(key.name), tuning.best.metrics.get(key.name)
         if then is None:
             continue
         if now is None:
-            said.append(f"{_short(key)} at {_value_text(key, then)}")
-        elif _value_text(key, now) == _value_text(key, then):
-            said.append(f"{_short(key)} at {_value_text(key, then)} as now")
+            said.append(f"{key.short} at {key.text(then)}")
+        elif key.text(now) == key.text(then):
+            said.append(f"{key.short} at {key.text(then)} as now")
         else:
-            verb = "falls" if then < now else "rises"
-            plural = key in ("line_doubling", "staircase")
-            verb = verb[:-1] if plural else verb
-            said.append(f"{_short(key)} {verb} from {_value_text(key, now)} to {_value_text(key, then)}")
+            verb = "fall" if then < now else "rise"
+            said.append(
+                f"{key.short} {verb if key.plural else verb + 's'} from {key.text(now)} to {key.text(then)}"
+            )
     return said
 
 
@@ -179,15 +169,6 @@ def _phase_notes(tuning: Findings) -> list[str]:
     return []
 
 
-def _short(key: str) -> str:
-    return _SHORT.get(key, LABELS.get(key, key))
-
-
-def _value_text(key: str, value: float) -> str:
-    number, unit = number_text(key, value)
-    return f"{number} %" if unit.startswith("%") else f"{number} {unit}"
-
-
 def _score_text(tuning: Findings, score: float) -> str:
     keys = tuning.objective.keys
-    return _value_text(keys[0], score) if tuning.objective.how == "one" else f"a score of {score:.2f}"
+    return key_of(keys[0]).text(score) if tuning.objective.how == "one" else f"a score of {score:.2f}"

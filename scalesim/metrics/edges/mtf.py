@@ -31,10 +31,11 @@ from numpy.typing import NDArray
 
 from scalesim.core.affine import IDENTITY, Affine
 from scalesim.errors import NotMeasurable
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.edges.slanted_edge import frequency_at_half, slanted_edge_mtf, spread_mtf
 from scalesim.metrics.edges.slants import Slant, SlantRules, find_slants
 from scalesim.metrics.edges.spread_lines import Across, EdgeView, edge_widths, edges_across
+from scalesim.metrics.key import Key
 
 LEAST_SLOPE, MOST_SLOPE = np.tan(np.radians(2.0)), np.tan(np.radians(10.0))
 HIGHEST = 1.0
@@ -50,7 +51,19 @@ _MOST_VARIATION = 1.8
 """A rise is 1 and the overshoot of sharp kernels adds less than 1/2."""
 
 
-@metric(Key("mtf50_lines", "cycles per line pitch", "higher", "vertical detail left at half contrast"))
+@metric(
+    Key(
+        "mtf50_lines",
+        "cycles per line pitch",
+        "higher",
+        "finest vertical detail (MTF50)",
+        reading="finest detail across the lines that keeps half its contrast, by ISO 12233's slanted edge "
+        "where the frame has one, else from the edges; 1 (2 on an interlaced raster) means that or more",
+        family="sharpness",
+        digits=2,
+        improves="sharper",
+    )
+)
 def mtf50_lines(evidence: Evidence) -> tuple[float]:
     """MTF50 across the lines, in cycles per field-line pitch of the output (see the module's text).
 
@@ -59,7 +72,18 @@ def mtf50_lines(evidence: Evidence) -> tuple[float]:
     return (mtf50(evidence, "lines") / evidence.raster.landed_pitch,)
 
 
-@metric(Key("mtf50_samples", "cycles per sample", "higher", "horizontal detail left at half contrast"))
+@metric(
+    Key(
+        "mtf50_samples",
+        "cycles per sample",
+        "higher",
+        "finest horizontal detail (MTF50)",
+        reading="the same along the line; 1 means 1 or more",
+        family="sharpness",
+        digits=2,
+        improves="sharper",
+    )
+)
 def mtf50_samples(evidence: Evidence) -> tuple[float]:
     """MTF50 along the lines, in cycles per output sample (see the module's text).
 

@@ -29,7 +29,8 @@ from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
 from scalesim.errors import NotMeasurable
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.key import Key
 from scalesim.metrics.outlines.strips import landed_strips, source_strips, strip_width
 
 LEAST_STEP = 0.12
@@ -264,9 +265,33 @@ def median_width(view: EdgeView, kind: str) -> tuple[float, float]:
         "edge_spread_lines",
         "scan lines",
         "lower",
-        "10–90 % height of horizontal edges, in field-line pitches",
+        "height of a horizontal edge",
+        reading="height of a horizontal edge, 10 to 90 %. 0.8 is as sharp as a progressive picture can be, "
+        "0.4 an interlaced one",
+        family="sharpness",
+        needs="strips",
+        digits=2,
+        short="the height of a horizontal edge",
+        head="edge height, scan lines",
+        improves="sharper",
+        best="sharpest edges",
+        worst="softest edges",
+        told=True,
+        say="A horizontal edge is {} scan lines tall "
+        "(0.8 is the sharpest a progressive picture can be, 0.4 an interlaced one).",
+        captions=("edges {} scan lines tall", "edges {} scan lines tall", "edges {} lines"),
+        marks=((0.8, "sharpest progressive"), (0.4, "sharpest interlaced")),
     ),
-    Key("edge_count", "edges", "neither", "edges that were measured"),
+    Key(
+        "edge_count",
+        "edges",
+        "neither",
+        "edges measured",
+        reading="horizontal edges that could be measured, of those chosen once in the source for every chain",
+        family="sharpness",
+        needs="strips",
+        digits=0,
+    ),
 )
 def edge_spread_lines(evidence: Evidence) -> tuple[float, float]:
     """Median 10-90 % width across horizontal edges, in field-line pitches of the output raster.

@@ -2,13 +2,34 @@
 
 from __future__ import annotations
 
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.edges.spread_lines import edges_across, median_width
+from scalesim.metrics.key import Key
 
 
 @metric(
-    Key("edge_spread_samples", "% of width", "lower", "10–90 % width of vertical edges"),
-    Key("edge_samples_count", "edges", "neither", "vertical edges that were measured"),
+    Key(
+        "edge_spread_samples",
+        "% of width",
+        "lower",
+        "width of a vertical edge",
+        reading="width of a vertical edge, 10 to 90 %, in percent of the picture's width",
+        family="sharpness",
+        digits=2,
+        short="the width of a vertical edge",
+        improves="sharper",
+        best="sharpest along the line",
+        worst="softest along the line",
+    ),
+    Key(
+        "edge_samples_count",
+        "edges",
+        "neither",
+        "vertical edges measured",
+        reading="vertical edges that could be measured",
+        family="sharpness",
+        digits=0,
+    ),
 )
 def edge_spread_samples(evidence: Evidence) -> tuple[float, float]:
     """Median 10-90 % width across vertical edges, in percent of the output raster's width.

@@ -26,8 +26,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.edges.slants import Slant, SlantRules, find_slants
+from scalesim.metrics.key import Key
 
 GENTLEST, STEEPEST = 0.03, 1.0
 LEAST_LENGTH = 0.05
@@ -37,7 +38,23 @@ LEAST_PIECES = 3
 _LEAST_FOLLOWED = 0.8
 
 
-@metric(Key("staircase", "0…1", "lower", "jaggedness of slanted edges, 1 for a pure drop"))
+@metric(
+    Key(
+        "staircase",
+        "0…1",
+        "lower",
+        "stairs in slanted edges",
+        reading="jaggedness of slanted edges; 1 is a pure drop. Blur hides stairs, so read it beside "
+        "a sharpness",
+        family="slopes",
+        share="% of a drop's",
+        short="stairs",
+        plural=True,
+        improves="smoother",
+        best="smoothest slopes",
+        worst="most jagged slopes",
+    )
+)
 def staircase(evidence: Evidence) -> tuple[float]:
     """Root mean square stair of slanted edges in shares of a pure drop's (see the module's text).
 

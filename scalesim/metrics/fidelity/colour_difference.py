@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.encoding import code_to_light
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.fidelity.likeness import registered
+from scalesim.metrics.key import Key
 
 MOST_PLACES = 50000
 """Places compared: the formula takes about half a microsecond for each."""
@@ -26,7 +27,17 @@ _PRIMARIES = ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060))
 _WHITE = (0.3127, 0.3290)
 
 
-@metric(Key("delta_e_2000", "ΔE00", "lower", "mean colour difference to the ideal"))
+@metric(
+    Key(
+        "delta_e_2000",
+        "ΔE00",
+        "lower",
+        "colour difference (ΔE2000)",
+        reading="mean CIEDE2000 to an ideal scaling. Knows nothing of flicker, so never judge by it alone",
+        family="fidelity",
+        digits=2,
+    )
+)
 def delta_e_2000(evidence: Evidence) -> tuple[float]:
     """Mean CIEDE2000 between landed and ideal (moved by the residual shift), visible window.
 

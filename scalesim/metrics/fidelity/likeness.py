@@ -18,8 +18,9 @@ from scalesim.core.build import resample_lines
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.operator import Operator
 from scalesim.errors import NotMeasurable, ShapeError
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.fidelity.reference import Ideal, ThroughBeam, vertical_shift
+from scalesim.metrics.key import LESS_MISSING, SHARE_TIE, Key, apart_by
 
 SSIM_WINDOW = 11
 
@@ -142,7 +143,11 @@ def _source_window(evidence: Evidence) -> tuple[slice, slice]:
         "displacement_lines",
         "lines",
         "neither",
-        "vertical shift against the ideal, removed before SSIM and PSNR",
+        "picture lies lower than ideal by (− higher)",
+        reading="shift that was left after the chain's own placement, in scan lines; it is removed before "
+        "likeness is measured",
+        family="fidelity",
+        digits=2,
     )
 )
 def displacement_lines(evidence: Evidence) -> tuple[float]:
@@ -153,7 +158,21 @@ def displacement_lines(evidence: Evidence) -> tuple[float]:
     return (shift * evidence.raster.landed_pitch,)
 
 
-@metric(Key("ssim", "0…1", "higher", "structural similarity to the ideal"))
+@metric(
+    Key(
+        "ssim",
+        "0…1",
+        "higher",
+        "likeness to the ideal (SSIM)",
+        reading="likeness to an ideal scaling with the same placement: every line the exact area mean in "
+        "light of the piece of source it stands for. Knows nothing of flicker, so never judge by it alone",
+        family="fidelity",
+        digits=4,
+        resolution=SHARE_TIE / 10,
+        clear=LESS_MISSING,
+        head="SSIM",
+    )
+)
 def ssim(evidence: Evidence) -> tuple[float]:
     """Structural similarity on luma, visible window.
 
@@ -181,7 +200,17 @@ def structural_similarity(reference: NDArray, test: NDArray) -> float:
     )
 
 
-@metric(Key("psnr_db", "dB", "higher", "peak signal to noise ratio against the ideal"))
+@metric(
+    Key(
+        "psnr_db",
+        "dB",
+        "higher",
+        "likeness to the ideal (PSNR)",
+        reading="ratio of the peak to the error against the same ideal; knows nothing of flicker either",
+        family="fidelity",
+        clear=apart_by(3, "dB"),  # half the error's energy
+    )
+)
 def psnr_db(evidence: Evidence) -> tuple[float]:
     """10*log10(1 / mean squared error) on luma, visible window, data range 1."""
     pair = registered(evidence)

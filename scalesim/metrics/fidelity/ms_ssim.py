@@ -22,8 +22,9 @@ from numpy.typing import NDArray
 from scalesim.core.build import filter_lines
 from scalesim.core.operator import Operator
 from scalesim.errors import NotMeasurable
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.fidelity.likeness import SSIM_WINDOW, registered
+from scalesim.metrics.key import LESS_MISSING, SHARE_TIE, Key
 
 WEIGHTS = (0.0448, 0.2856, 0.3001, 0.2363, 0.1333)
 LEAST_SIDE = SSIM_WINDOW * 2 ** (len(WEIGHTS) - 1)
@@ -32,7 +33,19 @@ LEAST_SIDE = SSIM_WINDOW * 2 ** (len(WEIGHTS) - 1)
 _SIGMA, _C1, _C2 = 1.5, 0.01**2, 0.03**2
 
 
-@metric(Key("ms_ssim", "0…1", "higher", "structural similarity to the ideal at five scales"))
+@metric(
+    Key(
+        "ms_ssim",
+        "0…1",
+        "higher",
+        "likeness at five scales (MS-SSIM)",
+        reading="as `ssim`, at five scales; knows nothing of flicker either",
+        family="fidelity",
+        digits=4,
+        resolution=SHARE_TIE / 10,
+        clear=LESS_MISSING,
+    )
+)
 def ms_ssim(evidence: Evidence) -> tuple[float]:
     """MS-SSIM on BT.709 luma in the visible window, against the ideal moved by the residual shift.
 

@@ -28,14 +28,26 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.key import Key
 
 LEAST_COMB = 6 / 255
 _MOST_PLACES = 20000
 _LEAST_ENERGY = 1e-12
 
 
-@metric(Key("combing", "0…1", "lower", "share of line-to-line change that is tearing of motion"))
+@metric(
+    Key(
+        "combing",
+        "0…1",
+        "lower",
+        "line-to-line tearing of motion",
+        reading="line-to-line change that is tearing of motion between two fields",
+        family="flicker",
+        needs="motion",
+        share="% of line changes",
+    )
+)
 def combing(evidence: Evidence) -> tuple[float]:
     """Share of the line-to-line change in the visible window that is tearing (see the module's text).
 

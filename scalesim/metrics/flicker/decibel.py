@@ -29,15 +29,28 @@ import numpy as np
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import visible_slices
 from scalesim.errors import NotMeasurable
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.flicker.eye import weight_db
 from scalesim.metrics.flicker.percent import flicker_map
+from scalesim.metrics.key import Key
 
 _ROUNDING = 1e-6
 """Light, as a share of white, below which float32 pictures are the same."""
 
 
-@metric(Key("flicker_db", "dB", "lower", "flicker against the mean light, weighted for the eye"))
+@metric(
+    Key(
+        "flicker_db",
+        "dB",
+        "lower",
+        "flicker as the eye weighs it",
+        reading="alternating against mean light, weighted for the eye at the rate of a frame by the model of "
+        "Watson and Ahumada (IDMS 10.6); other models differ by 10 dB and more, so compare only among "
+        "themselves",
+        family="flicker",
+        improves="steadier",
+    )
+)
 def flicker_db(evidence: Evidence) -> tuple[float]:
     """Weighted flicker of the visible picture (see the module's text); from about -100 to +6 dB.
 

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import Raster
 from scalesim.errors import NotMeasurable
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.key import Key
 
 SHARP_FLICKER = 10.0
 """Percent of white above which a place counts towards `flicker_area`."""
@@ -52,11 +53,49 @@ def _paint(light: NDArray) -> NDArray:
     return painted
 
 
+def _said(value: float) -> str:
+    if value == 0:
+        return "The picture stands still: nothing alternates between fields."
+    return f"The light alternates by {value:.1f} % of white on average between fields."
+
+
 @metric(
-    Key("flicker_percent", "% of white", "lower", "mean light difference between successive fields"),
-    Key("flicker_p95", "% of white", "lower", "light difference that 5 % of the picture exceeds"),
     Key(
-        "flicker_area", "% of area", "lower", "share of the picture that flickers by more than 10 % of white"
+        "flicker_percent",
+        "% of white",
+        "lower",
+        "flicker, mean",
+        reading="light that changes between two fields, mean over the picture",
+        family="flicker",
+        fine_digits=2,
+        short="flicker",
+        head="flicker, % of white",
+        improves="steadier",
+        best="steadiest",
+        worst="flickers most",
+        told=True,
+        say=_said,
+        captions=("flicker {} % of white",),
+        zero="steady",
+    ),
+    Key(
+        "flicker_p95",
+        "% of white",
+        "lower",
+        "flicker, worst twentieth",
+        reading="the change of light that a twentieth of the picture exceeds",
+        family="flicker",
+        improves="steadier",
+    ),
+    Key(
+        "flicker_area",
+        "% of area",
+        "lower",
+        "area that flickers by over 10 %",
+        reading="part of the picture whose light changes by more than 10 % of white",
+        family="flicker",
+        head="flickering area, %",
+        improves="steadier",
     ),
 )
 def flicker(evidence: Evidence) -> tuple[float, float, float]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.key import Key
 from scalesim.metrics.outlines.shares import outlines_of
 from scalesim.metrics.outlines.strips import Array
 
@@ -13,7 +14,26 @@ TOLERANCE = 0.1
 """An outline up to this much thicker than a whole number of lines needs that many, not one more."""
 
 
-@metric(Key("line_doubling", "0..1", "lower", "outlines split over one scan line more than they need"))
+@metric(
+    Key(
+        "line_doubling",
+        "0..1",
+        "lower",
+        "outlines split over two lines",
+        reading="outlines that sit on one scan line more than they need",
+        family="outlines",
+        needs="strips",
+        share="% of outlines",
+        short="split outlines",
+        plural=True,
+        head="split outlines, %",
+        best="fewest split outlines",
+        worst="most split outlines",
+        told=True,
+        say="{} % of the outlines are split over one scan line more than they need.",
+        captions=("{} % of the outlines split", "{} % of outlines split", "{} % split"),
+    )
+)
 def line_doubling(evidence: Evidence) -> tuple[float]:
     """Mean of `split_score` over the source's outlines, by contrast times length; 0..1, lower is better.
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalesim.metrics._base import Evidence, Key, metric
+from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.key import Key
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
 
 
@@ -18,7 +19,24 @@ class LostLines:
     visibility: float
 
 
-@metric(Key("lost_lines", "0..1", "lower", "share of thin horizontal detail that vanished"))
+@metric(
+    Key(
+        "lost_lines",
+        "0..1",
+        "lower",
+        "thin horizontal detail lost",
+        reading="thin horizontal detail that vanished",
+        family="outlines",
+        needs="strips",
+        share="% of thin detail",
+        short="lost thin detail",
+        head="lost detail, %",
+        best="least detail lost",
+        worst="most detail lost",
+        told=True,
+        say="{} % of the thin horizontal detail is gone.",
+    )
+)
 def lost_lines(evidence: Evidence) -> tuple[float]:
     """Share of the source's outlines, by contrast times length, that left no trace; 0..1, lower is better.
 

@@ -1,0 +1,184 @@
+"""All that is said of a metric's value: what it is called, how it reads, when a difference counts.
+
+A metric's own file states its `Key` in full; tables, sentences, captions, plots and the README's table
+ask the key alone. What a key leaves out is made from its label and unit.
+
+A *tie* is a difference that says nothing: 0.005 of a share, half of the last digit shown of any other.
+Definitions of this project.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+Family = Literal["sharpness", "outlines", "slopes", "flicker", "fidelity", "crop", "other"]
+Needs = Literal["geometry", "strips", "pictures", "motion"]
+
+SHARE_TIE = 0.005
+HOLDS = 10
+"""A setting holds as long as the score stays within this many ties of the best."""
+
+
+@dataclass(frozen=True)
+class Clear:
+    """When a metric's best and worst are far enough apart to choose by: the rule and its words.
+
+    Parameters:
+        enough : takes best and worst, in the metric's unit
+        words : the same rule as a reviewer reads it
+    """
+
+    enough: Callable[[float, float], bool]
+    words: str
+
+
+def apart_by(distance: float, unit: str = "") -> Clear:
+    """Return the rule that best and worst differ by more than a distance in the metric's unit."""
+    words = f"best and worst must be more than {f'{distance:g} {unit}'.strip()} apart"
+    return Clear(lambda best, worst: abs(worst - best) > distance, words)
+
+
+LESS_MISSING = Clear(
+    lambda best, worst: abs(worst - best) > 0.3 * (1.0 - worst),
+    "what is missing to 1 must shrink by more than 30 %",
+)
+APART_BY_SHARE = Clear(
+    lambda best, worst: abs(worst - best) > 0.3 * max(abs(best), abs(worst)),
+    "best and worst must be more than 30 % apart",
+)
+"""The distance is above 30 % of the larger of the two."""
+
+
+@dataclass(frozen=True)
+class Key:
+    """One value a metric gives, and how it is said.
+
+    Parameters:
+        name, unit : its key and unit in JSON and CSV
+        better : which direction is better, "neither" for a count or a plain fact
+        label : what a reviewer calls it, the head of its row
+        reading : how to read it, its row in the README
+        family : what it tells of; "fidelity" is kept for the appendix of a comparison
+        needs : what it looks at: the "geometry" alone, the "strips" outlines are found in, whole
+            "pictures", or pictures as they move ("motion")
+        digits : digits shown after the point; fine_digits where small differences are studied
+        share : unit of a value of 0..1 that is shown in percent, "% of …"
+        resolution : the tie where it is not made from digits or share
+        clear : how far apart best and worst must be; a share's 0.3 (measured on scenes with and without
+            a right position, for `line_doubling`), else 30 % of the larger
+        short, plural : its name inside a sentence, and whether that takes a plural verb
+        head : its name and unit at the head of a narrow column
+        improves : a comparative for better: "sharper"
+        best, worst : what the first and the last of several are: "sharpest edges"
+        told : whether a prediction says it in a sentence
+        say : that sentence, {} standing for the number, or a function of the value
+        captions : what a picture's caption says, longest form first; none and it is in no caption
+        zero : what a caption says of exactly 0
+        marks : values worth a line on a plot, with their words
+    """
+
+    name: str
+    unit: str
+    better: Literal["lower", "higher", "neither"]
+    label: str
+    reading: str = ""
+    family: Family = "other"
+    needs: Needs = "pictures"
+    digits: int = 1
+    fine_digits: int | None = None
+    share: str = ""
+    resolution: float | None = None
+    clear: Clear | None = None
+    short: str = ""
+    plural: bool = False
+    head: str = ""
+    improves: str = "better"
+    best: str = ""
+    worst: str = ""
+    told: bool = False
+    say: str | Callable[[float], str] = ""
+    captions: tuple[str, ...] = ()
+    zero: str = ""
+    marks: tuple[tuple[float, str], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Make what was left out from label, unit and name."""
+        made = {
+            "reading": self.label,
+            "short": self.label,
+            "head": self.axis,
+            "best": f"best {self.name}",
+            "worst": f"worst {self.name}",
+        }
+        for field, default in made.items():
+            if not getattr(self, field):
+                object.__setattr__(self, field, default)
+
+    @property
+    def shown_unit(self) -> str:
+        """The unit it is shown in; shares become percent."""
+        return self.share or self.unit
+
+    @property
+    def axis(self) -> str:
+        """Label and unit, for an axis."""
+        return f"{self.label}, {self.shown_unit}" if self.shown_unit else self.label
+
+    @property
+    def readme_row(self) -> tuple[str, str, str, str]:
+        """Key, unit, direction and how to read it, as the README lists them."""
+        better = "–" if self.better == "neither" else self.better
+        return f"`{self.name}`", self.unit.replace("..", "…"), better, self.reading
+
+    def scaled(self, value: float) -> float:
+        """Return a value in the unit it is shown in."""
+        return 100 * value if self.share else value
+
+    def number(self, value: float, *, fine: bool = False) -> tuple[str, str]:
+        """Return (value, unit) as a reviewer reads them."""
+        if self.share:
+            return f"{self.scaled(value):.0f}", self.share
+        digits = self.digits if not fine or self.fine_digits is None else self.fine_digits
+        text = f"{value:.{digits}f}"
+        return (text.removeprefix("-") if not text.strip("-0.") else text), self.unit
+
+    def text(self, value: float) -> str:
+        """Return the value with its unit inside a sentence: "0.93 scan lines", "35 %"."""
+        number, unit = self.number(value)
+        return f"{number} %" if unit.startswith("%") else f"{number} {unit}"
+
+    def sentence(self, value: float) -> str:
+        """Return what the value says, as a sentence."""
+        if callable(self.say):
+            return self.say(value)
+        if self.say:
+            return self.say.format(self.number(value)[0])
+        return f"{self.label[:1].upper()}{self.label[1:]}: {' '.join(self.number(value)).strip()}."
+
+    def caption(self, value: float, shorten: int = 0) -> str:
+        """Return what a caption says of the value, "" when it is in none.
+
+        Parameters:  shorten : 0 for the longest form; past the shortest, that one is taken
+        """
+        if not self.captions or (value == 0 and self.zero):
+            return self.zero if self.captions else ""
+        form = self.captions[min(shorten, len(self.captions) - 1)]
+        return form.format(self.number(value)[0])
+
+    @property
+    def tie(self) -> float:
+        """The difference that says nothing, in the metric's unit."""
+        if self.resolution is not None:
+            return self.resolution
+        return SHARE_TIE if self.share else 0.5 * 10.0**-self.digits
+
+    @property
+    def clear_rule(self) -> Clear:
+        """How far best and worst must lie apart, besides ten ties."""
+        return self.clear or (apart_by(0.3) if self.share else APART_BY_SHARE)
+
+    def is_clear(self, best: float, worst: float) -> bool:
+        """Return whether best and worst are far enough apart to choose by: by the rule, and over ten ties."""
+        return abs(worst - best) > HOLDS * self.tie and self.clear_rule.enough(best, worst)
