@@ -24,6 +24,7 @@ COMMANDS = {
     "identify": "scalesim.cli.identify",
     "fields": "scalesim.cli.fields",
     "demo": "scalesim.cli.demo",
+    "schema": "scalesim.cli.schema",
 }
 """Name of a command -> module that holds it as `command`, in the order of a reviewer's work."""
 

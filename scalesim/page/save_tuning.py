@@ -48,7 +48,9 @@ def write_tuning(
     art = art_of(tuning.before, clips)
     files = {"csv": "curve.csv", "chain": "best.toml", "page": "index.html"}
     (folder / files["csv"]).write_text(curve_csv(tuning), encoding="utf-8", newline="\n")
-    (folder / files["chain"]).write_text(tuning.chain.to_toml(), encoding="utf-8", newline="\n")
+    (folder / files["chain"]).write_text(
+        tuning.chain.files_for(folder).to_toml(), encoding="utf-8", newline="\n"
+    )
     svg, caption = tune_plot(tuning)
     plots: tuple[Plot, ...] = ()
     if svg:
