@@ -24,11 +24,11 @@ def settle(record: Any, place: str | None = None) -> None:
     Parameters:  place : what begins an error; the record's `kind` when left out
     Raises: ParameterError naming place, key, value, limit and remedy
     """
-    begin = record.kind if place is None else place
     for name, schema in params_of(record).items():
         value = getattr(record, name)
         if value is None and schema.optional:
             continue
+        begin = record.kind if place is None else place
         object.__setattr__(record, name, convert(f"{begin}: {name}", value, schema))
 
 
