@@ -25,7 +25,9 @@ ASPECTS = ("4:3", "16:9")
 MASKS = ("none", "stripes", "slots")
 
 
-_ASPECT = Param("aspect", choices=ASPECTS, remedy="in quotes", doc="width over height of the picture")
+_ASPECT = Param(
+    "aspect", bare=True, choices=ASPECTS, remedy="in quotes", doc="width over height of the picture"
+)
 _PHOSPHOR = Param(
     "number",
     bare=True,
@@ -68,7 +70,9 @@ class Display:
         doc="diagonal of the visible picture",
         remedy="680 is a large living-room set",
     )
-    aspect: Fraction = param(type="aspect", choices=_ASPECT.choices, remedy=_ASPECT.remedy, doc=_ASPECT.doc)
+    aspect: Fraction = param(
+        type="aspect", bare=True, choices=_ASPECT.choices, remedy=_ASPECT.remedy, doc=_ASPECT.doc
+    )
     tv_lines: float = _measure(
         unit="TV lines per picture height",
         at_least=50,
