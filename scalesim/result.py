@@ -227,10 +227,15 @@ class Part:
 
 @dataclass(frozen=True)
 class File:
-    """A file of a result that is no picture and no plot: its name in the folder, and its text or bytes."""
+    """A file of a result that is no picture and no plot.
+
+    Parameters:
+        name : in the folder
+        content : its text, or what makes it of the folder it will lie in (a text that names other files)
+    """
 
     name: str
-    content: str | bytes
+    content: str | Callable[[str], str]
 
 
 class Result:

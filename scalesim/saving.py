@@ -76,7 +76,8 @@ def write_result(
     pictures = dict(files)
     for name, file in result.files().items():
         files[name] = file.name
-        _write(folder / file.name, file.content)
+        text = file.content if isinstance(file.content, str) else file.content(str(folder))
+        _write(folder / file.name, text)
     shown, plots = [], {}
     for part in result.parts():
         advance(part.title)
@@ -100,12 +101,9 @@ def write_result(
     return {"page": PAGE, **files, "markdown": result.markdown_name, "answer": ANSWER}
 
 
-def _write(path: Path, content: str | bytes) -> None:
+def _write(path: Path, text: str) -> None:
     path.parent.mkdir(exist_ok=True)
-    if isinstance(content, bytes):
-        path.write_bytes(content)
-    else:
-        path.write_text(content, encoding="utf-8", newline="\n")
+    path.write_text(text, encoding="utf-8", newline="\n")
 
 
 def _write_plot(plot: Plot, result: Result, folder: Path) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from scalesim.chain.dial import Dial, make_dial
@@ -16,6 +17,7 @@ from scalesim.core.operator import FieldOperator
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
+from scalesim.schema import files_for, files_from
 from scalesim.stages import Stage
 
 
@@ -45,7 +47,7 @@ class Chain:
 
     @classmethod
     def from_toml(cls, text: str) -> Chain:
-        """Return the chain written in TOML."""
+        """Return the chain written in TOML; `files_from` says where the files it names lie."""
         name, stages, dials = parse_toml(text)
         return cls(*stages, name=name, dials=dials)
 
@@ -56,6 +58,17 @@ class Chain:
     def with_stages(self, stages: Iterable[Stage]) -> Chain:
         """Return the chain with other stages, its name and dials kept."""
         return Chain(*stages, name=self.name, dials=self.dials)
+
+    def files_from(self, folder: str | Path) -> Chain:
+        """Return a chain read from a document in `folder`, its files named from the working folder.
+
+        Every document (a chain's file, a study) names files relative to itself.
+        """
+        return self.with_stages(files_from(stage, folder) for stage in self.stages)
+
+    def files_for(self, folder: str | Path) -> Chain:
+        """Return the chain as a document in `folder` writes it: its files named relative to that folder."""
+        return self.with_stages(files_for(stage, folder) for stage in self.stages)
 
     def with_keys(self, values: Mapping[str, Any]) -> Chain:
         """Return the chain with some keys changed, such as ``{"position.lines": 1.25}``; see `chain.keys`."""

@@ -6,21 +6,20 @@ the 0.1 steps of a menu come out as the decimals they are.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import isfinite
 from typing import Any
 
 from scalesim.chain.keys import find_key, with_stage_keys
 from scalesim.errors import ParameterError
+from scalesim.schema import Param, convert
 from scalesim.stages import Stage
 
 MOST_STEPS = 1_000_000
 """More values than this in one range is a slip of the finger, whatever they are for."""
 
-_NUMBER = re.compile(r"[+-]?(\d{1,12}/\d{1,12}|\d{1,12}(\.\d{0,12})?|\.\d{1,12})")
+_EXACT = Param("exact")
 
 
 @dataclass(frozen=True)
@@ -112,22 +111,7 @@ def exact(value: Any, place: str) -> Fraction:
 
     Raises: ParameterError for anything but a finite number of ordinary size
     """
-    if isinstance(value, Fraction | int) and not isinstance(value, bool):
-        return Fraction(value)
-    if isinstance(value, str) and _NUMBER.fullmatch(value.strip()):
-        try:
-            return Fraction(value.strip())
-        except ZeroDivisionError:
-            pass
-    elif not isinstance(value, str | bool):
-        try:
-            number = float(value)
-        except (TypeError, ValueError, OverflowError):
-            number = float("nan")
-        if isfinite(number) and abs(number) < 1e12:
-            return Fraction(repr(number)).limit_denominator(10**12)
-    shown = value if isinstance(value, str) else repr(value)
-    raise ParameterError(f"{place}: {shown} is no finite number; write a decimal or a fraction such as 1/8")
+    return convert(place, value, _EXACT)
 
 
 def range_of(steps: Sequence[Any]) -> tuple[float, float, float] | None:

@@ -6,19 +6,34 @@ or as `first`, `last` and `step`, and what the box calls it (`label`). The text 
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
 from scalesim.chain.dial import Dial, make_dial, range_of, spaced
 from scalesim.chain.text import make_stage
-from scalesim.errors import ParameterError, nearest
-from scalesim.schema import changed_keys, key_text
+from scalesim.errors import ParameterError
+from scalesim.schema import Param, changed_keys, key_text, read_table, toml_document
 from scalesim.stages import Stage
 
-_TOP = ("name", "stage", "dial")
-_DIAL = ("key", "label", "steps", "first", "last", "step")
+CHAIN = {
+    "name": Param("text", default="", fewest=0, doc="what the chain is called"),
+    "stage": Param("any", doc="what each box does, in series"),
+    "dial": Param("any", optional=True, doc="what the controls of a box set"),
+}
+"""The keys of a chain's file; its stages and dials are checked table by table."""
+
+DIAL = {
+    "key": Param("text", doc="the key a control sets", remedy='such as "position.lines"'),
+    "label": Param("text", default="", fewest=0, doc="what the box calls it"),
+    "steps": Param(
+        "list", of=Param("any"), optional=True, fewest=0, item="value", doc="the values, in order"
+    ),
+    "first": Param("exact", optional=True, doc="instead of steps: the first value"),
+    "last": Param("exact", optional=True, doc="the last value"),
+    "step": Param("exact", optional=True, doc="the distance of two values"),
+}
+"""The keys of a `[[dial]]` table."""
 
 
 def parse_toml(text: str) -> tuple[str, list[Stage], list[Dial]]:
@@ -26,17 +41,9 @@ def parse_toml(text: str) -> tuple[str, list[Stage], list[Dial]]:
 
     Raises: ParameterError naming the place
     """
-    try:
-        document = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # a number or nesting beyond what Python reads, too
-        reason = " ".join(str(error).split())
-        raise ParameterError(f"chain file is not valid TOML: {reason}; see the sample chains") from None
-    for key in document:
-        if key not in _TOP:
-            raise ParameterError(f"chain file: unknown key '{key}'; {nearest(key, _TOP)}")
-    name = document.get("name", "")
-    if not isinstance(name, str):
-        raise ParameterError(f"chain file: name is {name!r}; it must be a text in quotes")
+    document = toml_document(text, "chain file", "the sample chains")
+    given = read_table("chain file", {"stage": [], **document}, CHAIN)
+    name = given.get("name", "")
     tables = document.get("stage", [])
     if not isinstance(tables, list) or not tables:
         raise ParameterError(
@@ -89,29 +96,24 @@ def _dials(stages: Sequence[Stage], tables: Any) -> list[Dial]:
 def _dial(place: str, stages: Sequence[Stage], table: Any) -> Dial:
     if not isinstance(table, dict):
         raise ParameterError(f"{place}: is {table!r}; it must be a [[dial]] table")
-    for key in table:
-        if key not in _DIAL:
-            raise ParameterError(f"{place}: unknown key '{key}'; {nearest(key, _DIAL)}")
-    address, label = table.get("key"), table.get("label", "")
-    if not isinstance(address, str) or not isinstance(label, str):
-        raise ParameterError(f'{place}: key and label must be texts, such as key = "position.lines"')
+    keys = read_table(place, table, DIAL)
     try:
-        return make_dial(stages, address, _steps(place, table), label)
+        return make_dial(stages, keys["key"], _steps(place, keys), keys.get("label", ""))
     except ParameterError as error:
         text = str(error)
         raise ParameterError(text if text.startswith(place) else f"{place}: {text}") from None
 
 
-def _steps(place: str, table: dict[str, Any]) -> list[Any]:
+def _steps(place: str, table: Mapping[str, Any]) -> Sequence[Any]:
     span = [name for name in ("first", "last", "step") if name in table]
-    steps = table.get("steps")
+    steps: Sequence[Any] | None = table.get("steps")
     if steps is not None and span:
         raise ParameterError(f"{place}: steps is given beside {', '.join(span)}; give one or the other")
-    if isinstance(steps, list):
+    if steps is not None:
         return steps
-    if steps is not None or len(span) < 3:
+    if len(span) < 3:
         raise ParameterError(f"{place}: give steps = [0, 0.25, 0.5], or first, last and step")
-    return list(spaced(table["first"], table["last"], table["step"], place))
+    return spaced(table["first"], table["last"], table["step"], place)
 
 
 def _dial_table(dial: Dial) -> dict[str, Any]:

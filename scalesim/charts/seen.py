@@ -7,7 +7,6 @@ maps between the two are the chain's own, or a stated ratio, or none for a tube 
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,8 +15,12 @@ from scalesim.core.affine import Affine, mean_affine
 from scalesim.core.raster import Geometry, Raster
 from scalesim.draw.sheet import blank_sheet
 from scalesim.errors import ParameterError, nearest
+from scalesim.schema import Param, convert
 
 SIDES = ("top", "bottom", "left", "right")
+
+_READING = Param("number", at_least=0, remedy="the first whole one seen at that edge, as on the ruler")
+_RATIO = Param("number", above=0)
 
 
 @dataclass(frozen=True)
@@ -76,12 +79,7 @@ def parse_readings(text: str) -> dict[str, float]:
             raise ParameterError(f"seen: {side!r} is no side; {nearest(side, SIDES)}")
         if side in found:
             raise ParameterError(f"seen: {side} is given twice; give each side once")
-        try:
-            found[side] = float(number)
-        except ValueError:
-            raise ParameterError(
-                f"seen: {side} is {number!r}; it must be a number, the first whole one seen at that edge"
-            ) from None
+        found[side] = convert(f"seen: {side}", number, _READING)
     return found
 
 
@@ -110,7 +108,7 @@ def overscan_from_seen(
     """
     sheet = blank_sheet(mode, aspect, 0.0)
     area, high, wide = sheet.area, sheet.mode.frame_lines, sheet.mode.samples
-    _check(readings, sheet.lines, sheet.samples)
+    readings = _checked(readings, sheet.lines, sheet.samples)
     if (geometry is None) != (output is None):
         raise ParameterError("seen: a geometry goes with the raster of the output; give both, or a ratio")
     if geometry is not None and output is not None:
@@ -119,9 +117,8 @@ def overscan_from_seen(
         lines, samples = float(output.lines), float(output.samples)
     else:
         per_line, per_sample = ratio or (2.0 if sheet.mode.interlaced else 1.0, 1.0)
-        for name, value in (("lines", per_line), ("samples", per_sample)):
-            if not (math.isfinite(value) and value > 0):
-                raise ParameterError(f"seen: the ratio of {name} is {value:g}; it must be above 0")
+        per_line = convert("seen: the ratio of lines", per_line, _RATIO)
+        per_sample = convert("seen: the ratio of samples", per_sample, _RATIO)
         down, across = Affine(per_line), Affine(per_sample)
         lines, samples = high / per_line, wide / per_sample
     up, over = down.inverse(), across.inverse()
@@ -144,23 +141,24 @@ def overscan_from_seen(
     return SeenOverscan(sides, percent, lines, samples)
 
 
-def _check(readings: Mapping[str, float], lines: int, samples: int) -> None:
+def _checked(readings: Mapping[str, float], lines: int, samples: int) -> dict[str, float]:
+    """Return the four readings as numbers."""
     for side in readings:
         if side not in SIDES:
             raise ParameterError(f"seen: {side!r} is no side; {nearest(str(side), SIDES)}")
     missing = [side for side in SIDES if side not in readings]
     if missing:
         raise ParameterError(f"seen: {', '.join(missing)} is missing; read all four edges of the chart")
-    for side in SIDES:
-        value, size = readings[side], lines if side in ("top", "bottom") else samples
+    found = {side: convert(f"seen: {side}", readings[side], _READING) for side in SIDES}
+    for side, value in found.items():
+        size = lines if side in ("top", "bottom") else samples
         unit = "lines" if side in ("top", "bottom") else "samples"
-        if not math.isfinite(value) or value < 0:
-            raise ParameterError(f"seen: {side} is {value:g}; it must be 0 or more, as on the ruler")
         if value > size / 2:
             raise ParameterError(
                 f"seen: {side} is {value:g} {unit}; it must be at most {size / 2:g}, half the chart "
                 "(the ruler counts from the nearer edge)"
             )
+    return found
 
 
 def _number(value: float) -> str:

@@ -19,7 +19,7 @@ from click.exceptions import Exit
 from scalesim.jobs.catalogue import jobs
 from scalesim.version import __version__
 
-SERVICES = ()
+SERVICES = ("schema",)
 """Commands that are no jobs."""
 
 PAGES = Path(__file__).parent

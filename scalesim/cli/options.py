@@ -39,20 +39,6 @@ def range_option(command: F) -> F:
     )(command)
 
 
-def read_toml(path: Path, what: str, otherwise: str) -> str:
-    """Return the text of a TOML file; raise ReadError saying `what` it ought to be, and what else to give."""
-    from scalesim.errors import ReadError
-
-    try:
-        return path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise ReadError(f"{path}: no such {what} file; check the path, or {otherwise}") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise ReadError(
-            f"{path}: cannot be read as a {what} file ({type(error).__name__}); it must be a TOML text"
-        ) from None
-
-
 def read_chain(text: str) -> Chain:
     """Return the chain given as text or as the name of a TOML file.
 
@@ -60,28 +46,15 @@ def read_chain(text: str) -> Chain:
     """
     from scalesim.chain import Chain
     from scalesim.errors import ParameterError
+    from scalesim.io.documents import read_chain_file
 
     if not text.strip().lower().endswith(".toml"):
         return Chain(text)
     path = Path(text.strip())
-    content = read_toml(path, "chain", "give the chain as text")
     try:
-        return _beside(path, Chain.from_toml(content))
+        return read_chain_file(path, "give the chain as text")
     except ParameterError as error:
         raise ParameterError(f"{path.name}: {error}") from None
-
-
-def _beside(path: Path, chain: Chain) -> Chain:
-    """Return a chain whose operator files are named from the working folder, not from the chain file's."""
-    from dataclasses import replace
-
-    from scalesim.stages.measured import Measured
-
-    stages = [
-        replace(stage, file=str(path.parent / stage.file)) if isinstance(stage, Measured) else stage
-        for stage in chain.stages
-    ]
-    return chain.with_stages(tuple(stages))
 
 
 def words(text: str | None) -> list[str] | None:

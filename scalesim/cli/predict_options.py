@@ -6,7 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scalesim.cli.options import read_toml, words
+from scalesim.cli.options import words
 
 if TYPE_CHECKING:
     from scalesim.jobs.predict.on_screen import Glass
@@ -32,12 +32,13 @@ def views_of(view: str | None) -> list[str]:
 def display_of(text: str) -> Display:
     """Return the shipped display of a key, or the one of a TOML file; raise ParameterError or ReadError."""
     from scalesim.errors import ParameterError
+    from scalesim.io.documents import read_toml_text
     from scalesim.tube.display import Display, display_named
 
     if not text.strip().lower().endswith(".toml"):
         return display_named(text)
     path = Path(text.strip())
-    content = read_toml(path, "display", "name a shipped display")
+    content = read_toml_text(path, "display", "name a shipped display")
     try:
         return Display.from_toml(content)
     except ParameterError as error:

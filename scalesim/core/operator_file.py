@@ -13,7 +13,6 @@ Format of this project.
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -25,6 +24,7 @@ from scalesim.core.encoding import Encoding
 from scalesim.core.operator import FieldOperator, Operator, matrix_from_taps, mixing
 from scalesim.core.raster import Field
 from scalesim.errors import ParameterError
+from scalesim.schema import Param, read_table
 
 FORMAT = 1
 MARK = "scalesim_operator"
@@ -32,6 +32,59 @@ _MOST_LINES = 4320
 _MOST_WEIGHT = 64.0
 
 Row = tuple[int, tuple[float, ...]]
+
+_WEIGHT = Param("number", bare=True, at_least=-_MOST_WEIGHT, at_most=_MOST_WEIGHT)
+_ROW = Param(
+    "row",
+    keys={
+        "first": Param("whole", bare=True, doc="the first source line, 0 at the top"),
+        "weights": Param(
+            "list", of=_WEIGHT, item="weight", first=0, most=_MOST_LINES, doc="of the lines from there"
+        ),
+    },
+    remedy="[first source line, [weights]], at least one weight",
+)
+_FIELD = {
+    "parity": Param("whole", bare=True, at_least=0, at_most=1, doc="0: holds the topmost line"),
+    "landing": Param(
+        "choice",
+        bare=True,
+        choices=("0", "1/2", "1"),
+        remedy="in quotes",
+        unit="lines",
+        doc="how far down the field lands",
+    ),
+    "phase": Param(
+        "number",
+        bare=True,
+        unit="source lines",
+        at_least=-_MOST_LINES,
+        at_most=_MOST_LINES,
+        doc="where the first row's span begins",
+    ),
+    "rows": Param("list", of=_ROW, item="row", first=0, most=_MOST_LINES, doc="one row an output line"),
+}
+OPERATOR = {
+    MARK: Param("whole", bare=True, at_least=FORMAT, at_most=FORMAT, doc="format of the file"),
+    "title": Param("text", default="", fewest=0, doc="what it is, for people"),
+    "lines_in": Param(
+        "whole", bare=True, unit="lines", at_least=1, at_most=_MOST_LINES, doc="lines of a source picture"
+    ),
+    "fields_in": Param("whole", bare=True, at_least=1, at_most=2, doc="1 for frames, 2 for fields"),
+    "encoding": Param("choice", choices=("code", "light"), doc="the values it mixes"),
+    "step": Param(
+        "number",
+        bare=True,
+        unit="source lines per output line",
+        at_least=1 / 64,
+        at_most=_MOST_LINES,
+        doc="from row to row",
+    ),
+    "fields": Param(
+        "list", of=Param("table", keys=_FIELD), item="field", most=2, doc="one entry an output phase"
+    ),
+}
+"""The keys of an operator file."""
 
 
 @dataclass(frozen=True)
@@ -120,75 +173,27 @@ class OperatorFile:
                 f'{name}: is no operator file of format {FORMAT} (no "{MARK}": {FORMAT}); '
                 "save one with scalesim identify"
             )
-        fields = _member(document, "fields", list, name)
-        if not 1 <= len(fields) <= 2:
-            raise ParameterError(f"{name}: holds {len(fields)} fields; it must be 1 or 2")
-        lines_in = _whole(document, "lines_in", 1, _MOST_LINES, name)
-        read = tuple(_field(own, lines_in, f"{name}: field {n}") for n, own in enumerate(fields, start=1))
+        keys = read_table(name, document, OPERATOR)
+        read = tuple(
+            _field(own, keys["lines_in"], f"{name}: fields: field {n}")
+            for n, own in enumerate(keys["fields"], start=1)
+        )
         if len({len(own.rows) for own in read}) > 1:
             raise ParameterError(f"{name}: its fields have different numbers of rows; they must be equal")
-        encoding = document.get("encoding")
-        if encoding not in ("code", "light"):
-            raise ParameterError(f"{name}: encoding is {encoding!r}; it must be code or light")
-        return cls(
-            title=str(document.get("title", "")),
-            lines_in=lines_in,
-            fields_in=_whole(document, "fields_in", 1, 2, name),
-            encoding="light" if encoding == "light" else "code",
-            step=_number(document, "step", 1 / 64, _MOST_LINES, name),
-            fields=read,
-        )
+        rest = {key: keys[key] for key in ("lines_in", "fields_in", "encoding", "step")}
+        return cls(title=keys.get("title", ""), fields=read, **rest)
 
 
-def _field(table: Any, lines_in: int, name: str) -> FieldRows:
-    if not isinstance(table, Mapping):
-        raise ParameterError(f"{name}: is {type(table).__name__}; it must be an object with its rows")
-    rows = _member(table, "rows", list, name)
-    if not 1 <= len(rows) <= _MOST_LINES:
-        raise ParameterError(f"{name}: has {len(rows)} rows; it must be 1 to {_MOST_LINES}")
-    parity = _whole(table, "parity", 0, 1, name)
-    phase = _number(table, "phase", -_MOST_LINES, _MOST_LINES, name)
-    read = tuple(_row(row, lines_in, f"{name}, row {n}") for n, row in enumerate(rows))
-    return FieldRows(Field(parity, _landing(table.get("landing"), name)), phase, read)
-
-
-def _landing(text: Any, name: str) -> Fraction:
-    """Return where a field lands, a whole or half line."""
-    if text in ("0", "1/2", "1"):
-        return Fraction(text)
-    raise ParameterError(f"{name}: landing is {text!r}; it must be 0, 1/2 or 1 in quotes")
-
-
-def _row(row: Any, lines_in: int, name: str) -> Row:
-    fits = isinstance(row, list) and len(row) == 2 and isinstance(row[0], int) and isinstance(row[1], list)
-    if not fits or not 1 <= len(row[1]) <= lines_in:
-        raise ParameterError(f"{name}: it must be [first source line, [weights]], at least one weight")
-    if not -lines_in <= row[0] <= 2 * lines_in:
-        raise ParameterError(f"{name}: begins at line {row[0]}, far outside the {lines_in} source lines")
-    for weight in row[1]:
-        if isinstance(weight, bool) or not isinstance(weight, int | float) or not abs(weight) <= _MOST_WEIGHT:
-            raise ParameterError(f"{name}: weight {weight!r}; it must be a number within ±{_MOST_WEIGHT:g}")
-    return row[0], tuple(float(weight) for weight in row[1])
-
-
-def _member(table: Mapping[str, Any], key: str, kind: type, name: str) -> Any:
-    value = table.get(key)
-    if not isinstance(value, kind):
-        raise ParameterError(f"{name}: {key} is {value!r}; it must be a {kind.__name__}")
-    return value
-
-
-def _number(table: Mapping[str, Any], key: str, least: float, most: float, name: str) -> float:
-    value = table.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ParameterError(f"{name}: {key} is {value!r}; it must be a number")
-    if not least <= value <= most:
-        raise ParameterError(f"{name}: {key} is {value:g}; it must be {least:g} to {most:g}")
-    return float(value)
-
-
-def _whole(table: Mapping[str, Any], key: str, least: int, most: int, name: str) -> int:
-    value = _number(table, key, least, most, name)
-    if value != int(value):
-        raise ParameterError(f"{name}: {key} is {value:g}; it must be a whole number")
-    return int(value)
+def _field(keys: Mapping[str, Any], lines_in: int, place: str) -> FieldRows:
+    """Return a field of a file, after what its rows must agree on with the source is checked."""
+    for number, (first, weights) in enumerate(keys["rows"]):
+        if len(weights) > lines_in:
+            raise ParameterError(
+                f"{place}: rows: row {number} has {len(weights)} weights; it must be at most {lines_in}, "
+                "one a source line"
+            )
+        if not -lines_in <= first <= 2 * lines_in:
+            raise ParameterError(
+                f"{place}: rows: row {number} begins at line {first}, far outside the {lines_in} source lines"
+            )
+    return FieldRows(Field(keys["parity"], Fraction(keys["landing"])), keys["phase"], keys["rows"])

@@ -2,31 +2,81 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from scalesim.chain import Chain
-from scalesim.errors import ParameterError, ReadError, nearest
+from scalesim.errors import ParameterError, ReadError
+from scalesim.io.documents import read_chain_file, read_toml
+from scalesim.schema import Param, convert, read_table
 
-NOTE_KEYS = (
-    "box",
-    "revision",
-    "firmware",
-    "dials",
-    "source_mode",
-    "range",
-    "unit",
-    "minutes_on",
-    "date",
-    "display",
-    "remark",
-)
+_POSITION = Param("free")
+
+NOTE = {
+    "box": Param("free", optional=True, doc="the box that was tested"),
+    "revision": Param("free", optional=True, doc="its hardware revision"),
+    "firmware": Param("free", optional=True, doc="its firmware"),
+    "dials": Param(
+        "map",
+        of=_POSITION,
+        item="position",
+        or_text=True,
+        optional=True,
+        doc="how its controls were set",
+        remedy="sharpness = 2 below [dials]",
+    ),
+    "source_mode": Param("text", optional=True, doc="mode the frame is read in", remedy='such as "720p60"'),
+    "range": Param(
+        "choice", choices=("full", "limited"), optional=True, doc="codes of the file: 0-255 or 16-235"
+    ),
+    "unit": Param("free", optional=True, doc="which of several units"),
+    "minutes_on": Param("number", unit="minutes", at_least=0, optional=True, doc="how long the box was on"),
+    "date": Param("date", optional=True, doc="when it was captured"),
+    "display": Param("free", optional=True, doc="what it is watched on"),
+    "remark": Param("free", optional=True, doc="anything else"),
+}
 """What a note may say; `source_mode` and `range` are also used to read the frame."""
 
-STUDY_KEYS = ("frames", "chain", "reference", "by", "crop", "tube", "metrics", "group_by")
-_RANGES = ("full", "limited")
+_WORD = Param("text")
+_NATURAL = Param("whole", at_least=0)
+_WORDS: dict[str, Any] = {"of": _WORD, "item": "key", "fewest": 0, "or_text": True, "optional": True}
+
+CHAIN_OF_STUDY = {
+    "name": Param("text", fewest=0, optional=True, doc="what the chain is called"),
+    "text": Param("text", optional=True, doc="the chain as text", remedy='such as "line-drop lines=240"'),
+    "file": Param("file", optional=True, doc="a chain's file, relative to the study"),
+}
+STUDY = {
+    "frames": Param(
+        "list",
+        of=Param("file"),
+        item="pattern",
+        doc="picture files, relative to the study",
+        remedy='such as ["frames/*.png"]',
+    ),
+    "chain": Param("any", doc="[[chain]] tables with name and text, or file"),
+    "reference": Param("text", default="ideal", doc="ideal, source or a picture file, relative to the study"),
+    "by": Param("list", doc="metric keys to rank by", **_WORDS),
+    "crop": Param(
+        "list",
+        of=_NATURAL,
+        item="number",
+        fewest=4,
+        most=4,
+        or_text=True,
+        optional=True,
+        unit="source samples",
+        doc="part to show closely",
+        remedy="top, left, height and width: [100, 200, 180, 320]",
+    ),
+    "tube": Param("choice", choices=("4:3", "16:9"), default="4:3", doc="shape of the tube"),
+    "metrics": Param("list", doc="metric keys to measure", **_WORDS),
+    "group_by": Param(
+        "choice", choices=tuple(NOTE), optional=True, doc="rank frames apart whose notes differ in it"
+    ),
+}
+"""What a study may say."""
 
 
 def note_beside(picture: Path) -> dict[str, Any]:
@@ -34,76 +84,54 @@ def note_beside(picture: Path) -> dict[str, Any]:
 
     `dials` may be a table of positions; it becomes one text.
 
-    Raises: ReadError or ParameterError naming the file for one that is no TOML or has unknown keys
+    Raises: ReadError or ParameterError naming the file for one that is no TOML, has unknown keys, or
+        values that are not what they must be
     """
     path = picture.with_suffix(".toml")
     if not path.is_file():
         return {}
     note = read_toml(path)
-    _check_keys(path, note, NOTE_KEYS)
-    if note.get("range", "full") not in _RANGES:
-        raise ParameterError(
-            f"{path.name}: range is {note['range']!r}; {nearest(str(note['range']), _RANGES)}"
-        )
+    read_table(path.name, note, NOTE)
     return {key: _plain(value) for key, value in note.items()}
 
 
 def read_study(path: Path) -> dict[str, Any]:
-    """Return a study's keys: frames (paths), chains (label -> chain), and options as given.
+    """Return a study's keys: frames (paths), chains, and options as given.
 
-    Frames are patterns relative to the study's folder; chains are `[[chain]]` tables with `name` and
-    either `text` or `file`.
+    Frames are patterns relative to the study's folder, as is every file it names; chains are `[[chain]]`
+    tables with `name` and either `text` or `file`.
 
     Raises: ReadError, ParameterError naming the file and the place
     """
-    study = read_toml(path)
-    _check_keys(path, study, STUDY_KEYS)
-    patterns = study.get("frames", [])
-    if not isinstance(patterns, list) or not all(isinstance(p, str) for p in patterns) or not patterns:
-        raise ParameterError(
-            f'{path.name}: frames is {patterns!r}; it must be a list such as ["frames/*.png"]'
-        )
-    tables = study.get("chain", [])
+    study = read_table(path.name, {"frames": [], "chain": [], **read_toml(path)}, STUDY)
+    tables = study["chain"]
     if not isinstance(tables, list) or not tables:
         raise ParameterError(f"{path.name}: has no [[chain]] table; add one with name and text, or file")
-    chains = [_study_chain(path, number, table) for number, table in enumerate(tables, start=1)]
-    frames = [str(path.parent / pattern) for pattern in patterns]
-    return {**study, "frames": frames, "chain": chains}
-
-
-def read_toml(path: Path) -> dict[str, Any]:
-    """Return a TOML file's document, or raise ReadError naming it."""
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise ReadError(f"{path}: no such file; check the path") from None
-    except (OSError, ValueError, RecursionError) as error:
-        raise ReadError(f"{path}: cannot be read as TOML ({' '.join(str(error).split())})") from None
+    study["chain"] = [_study_chain(path, number, table) for number, table in enumerate(tables, start=1)]
+    study["frames"] = [str(path.parent / pattern) for pattern in study["frames"]]
+    if study.get("reference", "ideal") not in ("ideal", "source"):
+        study["reference"] = str(path.parent / study["reference"])
+    return study
 
 
 def _study_chain(path: Path, number: int, table: Any) -> Chain:
     place = f"{path.name}: chain {number}"
-    if not isinstance(table, dict):
-        raise ParameterError(f"{place} is {table!r}; it must be a [[chain]] table")
-    _check_keys(path, table, ("name", "text", "file"))
-    if ("text" in table) == ("file" in table):
+    keys = convert(place, table, Param("table", keys=CHAIN_OF_STUDY, remedy="a [[chain]] table"))
+    if ("text" in keys) == ("file" in keys):
         raise ParameterError(f"{place}: give either text or file")
     try:
-        if "text" in table:
-            chain = Chain(str(table["text"]))
-        else:
-            chain = Chain.from_toml((path.parent / str(table["file"])).read_text(encoding="utf-8"))
-    except OSError as error:
-        raise ReadError(f"{place}: {table['file']} cannot be read ({type(error).__name__})") from None
+        chain = _chain(path.parent, keys)
     except ParameterError as error:
         raise ParameterError(f"{place}: {error}") from None
-    return Chain(*chain.stages, name=str(table.get("name", chain.name)))
+    except ReadError as error:
+        raise ReadError(f"{place}: {error}") from None
+    return Chain(*chain.stages, name=keys.get("name", chain.name))
 
 
-def _check_keys(path: Path, found: Mapping[str, Any], known: tuple[str, ...]) -> None:
-    for key in found:
-        if key not in known:
-            raise ParameterError(f"{path.name}: unknown key '{key}'; {nearest(key, known)}")
+def _chain(folder: Path, keys: Mapping[str, str]) -> Chain:
+    if "text" in keys:
+        return Chain(keys["text"]).files_from(folder)
+    return read_chain_file(folder / keys["file"])
 
 
 def _plain(value: Any) -> Any:

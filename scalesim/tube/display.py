@@ -6,11 +6,9 @@ scan line into a beam, blurs along the line, hides a border and may carry a mask
 
 from __future__ import annotations
 
-import dataclasses
 import math
-import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass
 from fractions import Fraction
 from functools import cache
 from importlib import resources
@@ -21,41 +19,28 @@ from numpy.typing import NDArray
 
 from scalesim.core.encoding import GAMMA, code_to_light
 from scalesim.errors import ParameterError, nearest
+from scalesim.schema import Param, convert, from_keys, param, settle, toml_document
 
-ASPECTS = {"4:3": Fraction(4, 3), "16:9": Fraction(16, 9)}
+ASPECTS = ("4:3", "16:9")
 MASKS = ("none", "stripes", "slots")
 
 
-@dataclass(frozen=True)
-class Limit:
-    """Range of a key: `above` is excluded, the others included; `remedy` ends the error."""
-
-    remedy: str
-    at_least: float = -math.inf
-    above: float = -math.inf
-    at_most: float = math.inf
-
-    def words(self) -> str:
-        """Return the range in words."""
-        low = f"above {self.above:g}" if self.above > -math.inf else f"at least {self.at_least:g}"
-        return f"a number {low} and at most {self.at_most:g}"
-
-    def allows(self, number: float) -> bool:
-        """Return whether a finite number is inside."""
-        return self.above < number <= self.at_most and number >= self.at_least
+_ASPECT = Param(
+    "aspect", bare=True, choices=ASPECTS, remedy="in quotes", doc="width over height of the picture"
+)
+_PHOSPHOR = Param(
+    "number",
+    bare=True,
+    unit="ms",
+    above=0,
+    at_most=10000,
+    remedy="time to 10 %: 1 for a red, 0.1 for green and blue",
+)
 
 
-LIMITS = {
-    "diagonal_mm": Limit("680 is a large living-room set", at_least=50, at_most=3000),
-    "tv_lines": Limit("350 is a living-room set, 800 a studio monitor", at_least=50, at_most=3000),
-    "beam_width": Limit("0.75 leaves a dark gap between lines, 1.2 closes it", at_least=0.1, at_most=3),
-    "beam_growth": Limit("1 is a beam of one width, 2 doubles from black to white", at_least=1, at_most=4),
-    "white_cd_m2": Limit("100 is a studio monitor", above=0, at_most=10000),
-    "black_cd_m2": Limit("0.1 is a set in a dim room", at_least=0, at_most=1000),
-    "overscan_percent": Limit("5 hides 2.5 at each edge", at_least=0, at_most=50),
-    "mask_pitch_mm": Limit("0.25 is fine, 0.8 coarse", at_least=0.05, at_most=5),
-    "decay_ms": Limit("time to 10 %: 1 for a red, 0.1 for green and blue", above=0, at_most=10000),
-}
+def _measure(default: Any = MISSING, **limits: Any) -> Any:
+    """Return the field of a number, which a display's file writes as one."""
+    return param(default, type="number", bare=True, **limits)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,32 +62,86 @@ class Display:
     Raises: ParameterError naming key, value, limit and remedy
     """
 
-    name: str
-    diagonal_mm: float
-    aspect: Fraction
-    tv_lines: float
-    beam_width: float
-    beam_growth: float = 1.0
-    white_cd_m2: float = 100.0
-    black_cd_m2: float = 0.1
-    overscan_percent: float = 0.0
-    mask: str = "none"
-    mask_pitch_mm: float = 0.6
-    decay_ms: tuple[float, float, float] = (1.0, 0.1, 0.1)
+    name: str = param(type="text", doc="what it is, in words", remedy="such as 'study'")
+    diagonal_mm: float = _measure(
+        unit="mm",
+        at_least=50,
+        at_most=3000,
+        doc="diagonal of the visible picture",
+        remedy="680 is a large living-room set",
+    )
+    aspect: Fraction = param(
+        type="aspect", bare=True, choices=_ASPECT.choices, remedy=_ASPECT.remedy, doc=_ASPECT.doc
+    )
+    tv_lines: float = _measure(
+        unit="TV lines per picture height",
+        at_least=50,
+        at_most=3000,
+        doc="rated horizontal resolution",
+        remedy="350 is a living-room set, 800 a studio monitor",
+    )
+    beam_width: float = _measure(
+        unit="of the field-line pitch",
+        at_least=0.1,
+        at_most=3,
+        doc="full width at half maximum of a scan line at white",
+        remedy="0.75 leaves a dark gap between lines, 1.2 closes it",
+    )
+    beam_growth: float = _measure(
+        1.0,
+        at_least=1,
+        at_most=4,
+        doc="beam width at white over that at black",
+        remedy="1 is a beam of one width, 2 doubles from black to white",
+    )
+    white_cd_m2: float = _measure(
+        100.0,
+        unit="cd/m^2",
+        above=0,
+        at_most=10000,
+        doc="luminance of white",
+        remedy="100 is a studio monitor",
+    )
+    black_cd_m2: float = _measure(
+        0.1,
+        unit="cd/m^2",
+        at_least=0,
+        at_most=1000,
+        doc="luminance of black",
+        remedy="0.1 is a set in a dim room",
+    )
+    overscan_percent: float = _measure(
+        0.0,
+        unit="percent",
+        at_least=0,
+        at_most=50,
+        doc="hidden share of each dimension, both edges together",
+        remedy="5 hides 2.5 at each edge",
+    )
+    mask: str = param("none", type="choice", choices=MASKS, doc="pattern of the phosphors")
+    mask_pitch_mm: float = _measure(
+        0.6,
+        unit="mm",
+        at_least=0.05,
+        at_most=5,
+        doc="distance along a line of phosphors of one colour",
+        remedy="0.25 is fine, 0.8 coarse",
+    )
+    decay_ms: tuple[float, float, float] = param(
+        (1.0, 0.1, 0.1),
+        type="list",
+        of=_PHOSPHOR,
+        item="number",
+        fewest=3,
+        most=3,
+        doc="time in which the light of red, green and blue falls to 10 %",
+        remedy="three numbers, for red, green and blue: [1, 0.1, 0.1]",
+    )
 
     def __post_init__(self) -> None:
-        if not isinstance(self.name, str) or not self.name.strip():
-            raise ParameterError(
-                f"display: name is {self.name!r}; it must be a text in quotes, such as 'study'"
-            )
-        place = f"display '{self.name}'"
-        for key, limit in LIMITS.items():
-            value = getattr(self, key)
-            settled: Any = _three(place, value) if key == "decay_ms" else _number(place, key, value, limit)
-            object.__setattr__(self, key, settled)
-        object.__setattr__(self, "aspect", as_aspect(f"{place}: aspect", self.aspect))
-        if not isinstance(self.mask, str) or self.mask not in MASKS:
-            raise ParameterError(f"{place}: mask is {self.mask!r}; {nearest(str(self.mask), MASKS)}")
+        named = isinstance(self.name, str) and self.name.strip()
+        place = f"display '{self.name}'" if named else "display"
+        settle(self, place)
         if self.black_cd_m2 >= self.white_cd_m2:
             raise ParameterError(
                 f"{place}: black_cd_m2 is {self.black_cd_m2:g}; it must be below white_cd_m2, "
@@ -115,7 +154,7 @@ class Display:
 
         Raises: ParameterError for what is no TOML, unknown or missing keys, and values out of range
         """
-        return _display("display", _document(text))
+        return from_keys(cls, _document(text), "display")
 
     @property
     def black(self) -> float:
@@ -147,27 +186,7 @@ class Display:
 
 def as_aspect(place: str, value: Any) -> Fraction:
     """Return "4:3" or "16:9", or the `Fraction` they stand for; raise ParameterError for anything else."""
-    found = ASPECTS.get(value) if isinstance(value, str) else value
-    if isinstance(found, Fraction) and found in ASPECTS.values():
-        return found
-    raise ParameterError(f"{place} is {value!r}; valid: {', '.join(ASPECTS)} (in quotes)")
-
-
-def _number(place: str, key: str, value: Any, limit: Limit) -> float:
-    plain = isinstance(value, int | float | np.integer | np.floating) and not isinstance(value, bool)
-    if not plain or not math.isfinite(value) or not limit.allows(value):
-        shown = repr(value) if len(repr(value)) <= 40 else repr(value)[:37] + "..."
-        raise ParameterError(f"{place}: {key} is {shown}; it must be {limit.words()} ({limit.remedy})")
-    return float(value)
-
-
-def _three(place: str, value: Any) -> tuple[float, ...]:
-    if not isinstance(value, list | tuple) or len(value) != 3:
-        raise ParameterError(
-            f"{place}: decay_ms is {value!r}; it must be three numbers, "
-            "for red, green and blue ([1, 0.1, 0.1])"
-        )
-    return tuple(_number(place, "decay_ms", part, LIMITS["decay_ms"]) for part in value)
+    return convert(place, value, _ASPECT)
 
 
 def displays_from_toml(text: str) -> dict[str, Display]:
@@ -181,33 +200,14 @@ def displays_from_toml(text: str) -> dict[str, Display]:
             raise ParameterError(
                 f"display file: '{key}' stands outside a table; put it below a heading such as [study]"
             )
-        found[key] = _display(f"display file: [{key}]", table)
+        found[key] = from_keys(Display, table, f"display file: [{key}]")
     if not found:
         raise ParameterError("display file: has no table; begin one with a heading such as [study]")
     return found
 
 
 def _document(text: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        reason = " ".join(str(error).split())
-        raise ParameterError(f"display file is not valid TOML: {reason}; see the shipped displays") from None
-
-
-def _display(place: str, keys: Mapping[str, Any]) -> Display:
-    fields = {field.name: field for field in dataclasses.fields(Display)}
-    for key in keys:
-        if key not in fields:
-            raise ParameterError(f"{place}: unknown key '{key}'; {nearest(key, fields)}")
-    for key, field in fields.items():
-        if field.default is dataclasses.MISSING and key not in keys:
-            example = f" ({LIMITS[key].remedy})" if key in LIMITS else ""
-            raise ParameterError(f"{place}: key '{key}' is missing; add {key} = …{example}")
-    given: dict[str, Any] = {
-        key: tuple(value) if isinstance(value, list) else value for key, value in keys.items()
-    }
-    return Display(**given)
+    return toml_document(text, "display file", "the shipped displays")
 
 
 @cache

@@ -72,7 +72,7 @@ def test_dials_are_labels_and_stay() -> None:
         ('key = "position.lines"\nfirst = 0\nlast = 4000\nstep = 0.0001', "has 40000001 values"),
         ('key = "fit.how"\nsteps = ["stretch"]', "dial fit.how: fit: how is 'stretch'"),
         ('key = "fit.how"\nsteps = ["crop"]\nlabl = "x"', "unknown key 'labl'; did you mean 'label'"),
-        ('key = 3\nsteps = ["crop"]', "key and label must be texts"),
+        ('key = 3\nsteps = ["crop"]', "dial 1 of 1: key is 3; it must be a text in quotes"),
     ],
 )
 def test_names_what_is_wrong(written: str, words: str) -> None:

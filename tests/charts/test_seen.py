@@ -26,7 +26,7 @@ def test_parse() -> None:
     [
         ("top=9,botom=7", r"seen: 'botom' is no side; did you mean 'bottom'"),
         ("top=9,top=8", "seen: top is given twice"),
-        ("top=nine", "seen: top is 'nine'; it must be a number"),
+        ("top=nine", "seen: top is 'nine'; it must be a finite number"),
         ("top", "seen: 'top' is no side=number"),
         ("", "seen: '' is no side=number"),
     ],
@@ -40,7 +40,7 @@ def test_parse_errors(text: str, says: str) -> None:
 @pytest.mark.parametrize(
     "changed, says",
     [
-        ({"top": -1}, "seen: top is -1; it must be 0 or more"),
+        ({"top": -1}, "seen: top is -1; it must be at least 0"),
         ({"bottom": 361}, "seen: bottom is 361 lines; it must be at most 360"),
         ({"left": 641}, "seen: left is 641 samples; it must be at most 640"),
         ({"right": float("nan")}, "seen: right is nan"),

@@ -54,7 +54,7 @@ def test_a_study(tmp_path: Path) -> None:
     study = read_study(tmp_path / "s.toml")
     assert study["frames"] == [str(tmp_path / "f/*.png")]
     assert [str(chain) for chain in study["chain"]] == ["x: line-drop lines=240", "y: interlace"]
-    assert study["by"] == ["ssim"]
+    assert study["by"] == ("ssim",)
 
 
 @pytest.mark.parametrize(
@@ -65,7 +65,7 @@ def test_a_study(tmp_path: Path) -> None:
         ('frams = ["a.png"]', "did you mean 'frames'"),
         ('frames = ["a.png"]\n[[chain]]\nname = "x"', "either text or file"),
         ('frames = ["a.png"]\n[[chain]]\ntext = "line-drp lines=2"', "chain 1: stage 1 of 1"),
-        ('frames = ["a.png"]\n[[chain]]\nfile = "none.toml"', "none.toml cannot be read"),
+        ('frames = ["a.png"]\n[[chain]]\nfile = "none.toml"', "chain 1: .*none.toml: no such chain file"),
         ('frames = ["a.png"]\nchain = "line-drop lines=240"', r"no \[\[chain\]\]"),
     ],
 )

@@ -121,7 +121,11 @@ class Tuning(Findings, Result):
 
     def files(self) -> dict[str, File]:
         """Return the curve as CSV, and the best chain."""
-        return {"csv": File("curve.csv", curve_csv(self)), "chain": File("best.toml", self.chain.to_toml())}
+
+        def best(folder: str) -> str:
+            return self.chain.files_for(folder).to_toml()
+
+        return {"csv": File("curve.csv", curve_csv(self)), "chain": File("best.toml", best)}
 
     def _gains(self) -> list[tuple[str, float]]:
         """Return (frame, how far its score moves from the present setting to the best)."""
