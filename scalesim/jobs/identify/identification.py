@@ -59,7 +59,6 @@ class Identification:
     places: tuple[Affine, ...]
     rows: tuple[NDArray, ...]
     distance: float
-    distance_error: float
     misfit_ratio: float
     condition: float
     frames: Stack
@@ -94,22 +93,6 @@ class Identification:
         """
         encoding: Encoding = "light" if self.encoding == "light" else "code"
         return FieldOperator(tuple(Operator(_sparse(rows), None, encoding) for rows in self.rows))
-
-    @property
-    def measured_rows(self) -> tuple[dict[str, Any], ...]:
-        """Per field: step, phase (where line r's middle looks is step*(r + 1/2) + phase), offsets, weights.
-
-        The kernel as measured, whatever the name: offsets in source lines from where the line looks.
-        """
-        return tuple(
-            {
-                "step": place.scale,
-                "phase": place.offset,
-                "offset": [k[0] for k in self.kernel],
-                "weight": [k[1] for k in self.kernel],
-            }
-            for place in self.places
-        )
 
     def sentences(self) -> list[str]:
         """Return the outcome in a reviewer's words."""

@@ -104,7 +104,6 @@ def _identification(found: Explained, capture: Capture, plan: Layout, lines: int
         places=tuple(p.seen.place for p in fitted.fields),
         rows=rows,
         distance=distance,
-        distance_error=doubt,
         misfit_ratio=ratio,
         condition=max(f.condition for f in free),
         frames=capture.frames,
