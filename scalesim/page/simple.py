@@ -1,4 +1,4 @@
-"""A first, simple page: an opening, sections of captioned pictures with a table each, a closing.
+"""A page: an opening, sections of captioned pictures with a table each, a closing.
 
 The page is one HTML file that refers to picture files beside it; it loads nothing else.
 """
