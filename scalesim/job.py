@@ -22,6 +22,7 @@ class Input:
     Parameters:
         name : of the argument; doc : what it is
         reads : how it is read
+        named : keyword that the function takes the file's name by, "" for none
         option : given by name (`--name`) instead of by its place; required : cannot be left out
     """
 
@@ -30,6 +31,7 @@ class Input:
     doc: str
     option: bool = False
     required: bool = True
+    named: str = ""
 
 
 @dataclass(frozen=True)

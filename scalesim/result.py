@@ -283,7 +283,10 @@ class Result:
     def parts(self) -> Iterable[Part]:
         """Yield what a page shows below the sentences; large pictures are made as they are asked for."""
         yield Part("Figures", items=(self.table(), *self.figures()))
-        shown = tuple(Picture(name, values, label=name) for name, values in self.pictures.items())
+        shown = tuple(
+            Picture(self.picture_file(name).removesuffix(".png"), values, label=name)
+            for name, values in self.kept_pictures.items()
+        )
         if shown:
             yield Part("Pictures", items=shown)
 

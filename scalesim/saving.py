@@ -85,7 +85,7 @@ def write_result(
             if isinstance(item, Plot):
                 plots[item.name] = _write_plot(item, result, folder)
         shown.append(kept(part, store))
-    files |= {**_pictures(shown), **_named_plots(plots), **(more or {})}
+    files = {**_pictures(shown), **_named_plots(plots), **files, **(more or {})}
     children = []
     for name, words, child in result.children():
         (folder / name).mkdir()

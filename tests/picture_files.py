@@ -16,9 +16,9 @@ import pytest
 import tifffile
 from PIL import Image
 
+from scalesim.core.codes import to_codes
 from scalesim.errors import ReadError
 from scalesim.io.pictures.read import ReadPicture, read_picture
-from scalesim.core.codes import to_codes
 
 RANDOM = np.random.RandomState(7)
 RGB8 = RANDOM.randint(0, 256, (21, 34, 3)).astype(np.uint8)

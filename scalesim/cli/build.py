@@ -68,6 +68,7 @@ def run_job(
     check_folder(folder, force=force)
     mode, limited = given.get("mode"), given.get("code_range") == "limited"
     found = {i.name: _read(i, given[_word(i.name)], mode, limited) for i in job.inputs}
+    found |= {i.named: Path(given[_word(i.name)]).name for i in job.inputs if i.named}
     result = job.load()(**found, **keys_of(job, given))
     return show(result, folder, force=force, as_json=as_json, command=command)
 
@@ -93,8 +94,10 @@ def _input(each: Input) -> Callable[[Any], Any]:
         return click.option(
             f"--{each.name}", type=kind, required=each.required, metavar=metavar, help=each.doc
         )
-    many = -1 if each.reads == "clips" else 1
-    return click.argument(each.name, nargs=many, required=each.required, type=path)
+    if each.reads == "clips":
+        metavar = f"{each.name.removesuffix('s').upper()}..."
+        return click.argument(each.name, nargs=-1, required=each.required, type=path, metavar=metavar)
+    return click.argument(each.name, required=each.required, type=path)
 
 
 def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:

@@ -1,4 +1,4 @@
-"""The command `scalesim`: one line for an error, and the exit codes of the contract.
+"""The command `scalesim`: one line for an error, and the exit codes.
 
 0 done; 1 the verdict is "cannot tell"; 2 bad usage or input; 130 interrupted. Commands are imported
 when they are called, so that `--help` loads no numerics.

@@ -117,11 +117,6 @@ class Mode:
         """Width over height of the area one sample of the frame covers, at the base rate (8/9 for 480i)."""
         return self.aspect * self.frame_lines / self.samples
 
-    @property
-    def link_clock_hz(self) -> Fraction:
-        """The clock CTA-861 prints, with every sample sent `repeat` times."""
-        return self.clock_hz * self.repeat
-
 
 _SLOW = Fraction(1000, 1001)
 _FAST = Fraction(1001, 1000)

@@ -18,7 +18,7 @@ from math import lcm
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
+from scipy.sparse import csr_array, kron
 
 from scalesim.core.encoding import Encoding, code_to_light, light_to_code
 from scalesim.errors import EncodingError, ShapeError
@@ -137,7 +137,9 @@ class Operator:
                 self._cast[key] = self.lines.astype(dtype)
             else:
                 assert self.samples is not None
-                self._cast[key] = _interleave(self.samples, channels).astype(dtype)
+                # each sample's weights act on each of its channels
+                each = np.eye(channels, dtype=dtype)
+                self._cast[key] = kron(self.samples.astype(dtype), each, format="csr")
         return self._cast[key]
 
     def _apply(self, values: NDArray) -> NDArray:
@@ -178,16 +180,6 @@ class Operator:
                     f"picture has {size} {axis}; this operator was built for {matrix.shape[1]}: "
                     "build it from the picture's own raster"
                 )
-
-
-def _interleave(matrix: csr_array, channels: int) -> csr_array:
-    """Return kron(matrix, identity): each sample's weights act on each of its channels."""
-    coo = matrix.tocoo()
-    offsets = np.arange(channels)
-    rows = (coo.row[:, None] * channels + offsets).ravel()
-    columns = (coo.col[:, None] * channels + offsets).ravel()
-    shape = (matrix.shape[0] * channels, matrix.shape[1] * channels)
-    return csr_array((np.repeat(coo.data, channels), (rows, columns)), shape=shape)
 
 
 def _check_fit(axis: str, second: csr_array | None, first: csr_array | None) -> None:

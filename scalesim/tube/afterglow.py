@@ -30,15 +30,6 @@ def time_constant(decay_ms: float) -> float:
     return decay_ms / 1000.0 / math.log(10.0)
 
 
-def fundamental(tau_s: float, period_s: float) -> float:
-    """Return the amplitude at the repetition rate of decaying impulses, over their mean.
-
-    2 / sqrt(1 + (2 pi tau / T)^2), 2 for an instant, towards 0 as the light never goes out (Fourier
-    series of exp(-t/tau) repeated every T).
-    """
-    return 2.0 / math.hypot(1.0, 2.0 * math.pi * tau_s / period_s)
-
-
 def lit_times(screen: Screen) -> NDArray:
     """Return when in its field each dot row is lit, as a share of the field; (height,) float64."""
     first, last = screen.cut.lines

@@ -31,8 +31,6 @@ _REACH = 5.0
 """Standard deviations a beam reaches: 6e-7 of its light lies beyond."""
 _NODES = 33
 
-_erf = np.vectorize(math.erf, otypes=[np.float64])
-
 
 @dataclass(frozen=True, eq=False)
 class Taps:
@@ -89,17 +87,13 @@ def profile(centres: NDArray, edges: NDArray, sigma: float) -> NDArray:
     Returns:     (rows, taps) float64 in light per pitch: times the row's height it is the share of a
         line's light that falls into the row
     """
+    from scipy.special import erf
+
     scale = sigma * math.sqrt(2.0)
-    below = _integral((edges[1:, None] - centres) / scale)
-    above = _integral((edges[:-1, None] - centres) / scale)
-    return (below - above) / (edges[1:] - edges[:-1])[:, None]
-
-
-def _integral(distance: NDArray) -> NDArray:
-    total = np.sign(distance) * 0.5
-    near = np.abs(distance) < 6.0
-    total[near] = 0.5 * _erf(distance[near])
-    return total
+    below = erf((edges[1:, None] - centres) / scale)
+    above = erf((edges[:-1, None] - centres) / scale)
+    mean: NDArray = 0.5 * (below - above) / (edges[1:] - edges[:-1])[:, None]
+    return mean
 
 
 def growth_terms(drive: NDArray, profiles: NDArray) -> NDArray:

@@ -179,10 +179,6 @@ class Display:
         drive += root
         return code_to_light(np.maximum(drive, 0, out=drive))
 
-    def luminance(self, values: NDArray) -> NDArray:
-        """Return the luminance of code values in cd/m^2, same shape and dtype."""
-        return self.light(values) * values.dtype.type(self.white_cd_m2)
-
 
 def as_aspect(place: str, value: Any) -> Fraction:
     """Return "4:3" or "16:9", or the `Fraction` they stand for; raise ParameterError for anything else."""

@@ -45,6 +45,8 @@ def response_blocks(samples: int, edges: NDArray, sigma: float) -> list[Block]:
 
 def _ramp(distance: NDArray, sigma: float) -> NDArray:
     """Return the integral of the Gaussian's integral: x Phi(x / sigma) + sigma^2 density(x)."""
+    from scipy.special import ndtr
+
     z = distance / sigma
-    step = 0.5 * (1.0 + np.vectorize(math.erf, otypes=[np.float64])(z / math.sqrt(2.0)))
-    return distance * step + sigma / math.sqrt(2.0 * math.pi) * np.exp(-0.5 * z**2)
+    ramp: NDArray = distance * ndtr(z) + sigma / math.sqrt(2.0 * math.pi) * np.exp(-0.5 * z**2)
+    return ramp

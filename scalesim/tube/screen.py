@@ -18,7 +18,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.raster import Raster, Window, visible_slices
+from scalesim.core.raster import Raster, Window
 from scalesim.errors import ParameterError, ShapeError
 from scalesim.tube.bands import Block, blocks_of
 from scalesim.tube.beam import beam_taps, line_places
@@ -87,27 +87,6 @@ class Screen:
         self._mask = mask_light(display, *self._millimetres())
         gain = self.unclipped_exposure if exposure == "unclipped" else exposure
         self._code = Code(encoding, gain)
-
-    @classmethod
-    def at_scale(cls, raster: Raster, display: Display, dots: int, **options: Any) -> Screen:
-        """Return the screen on which every landed line is exactly `dots` dot rows tall.
-
-        Whole lines are shown: those that lie inside the window. Other options as for `Screen`.
-        """
-        if isinstance(dots, bool) or not isinstance(dots, int) or not 1 <= dots <= 64:
-            raise ParameterError(
-                f"screen: dots is {dots!r}; it must be a whole number of 1 to 64 (4 suits 240)"
-            )
-        tube = options.get("tube")
-        aspect = display.aspect if tube is None else as_aspect("screen: tube", tube)
-        window = shown_window(raster, display)
-        lines, _ = visible_slices(raster.with_(visible=window), raster.landed_lines, raster.samples)
-        height = (lines.stop - lines.start) * dots
-        span = (lines.start * raster.landed_pitch, lines.stop * raster.landed_pitch)
-        across = (window.left * raster.samples, window.right * raster.samples)
-        return cls(
-            raster, display, cut=Cut(span, across, height, max(1, round(height * float(aspect)))), **options
-        )
 
     @property
     def height(self) -> int:

@@ -19,11 +19,11 @@ from timing import report
 
 from scalesim.chain import Chain
 from scalesim.demo.bench import SCENES
+from scalesim.io.clips.guarded import save_clip
 from scalesim.io.clips.write import write_clip
 from scalesim.io.read import read
 from scalesim.jobs.predict.moving import moving
 from scalesim.jobs.predict.on_screen import Glass
-from scalesim.io.clips.guarded import save_clip
 
 SECONDS = float(os.environ.get("SCALESIM_CLIP_SECONDS", "2"))
 RATE = 60

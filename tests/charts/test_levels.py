@@ -10,9 +10,9 @@ import pytest
 
 from scalesim.charts._base import Chart
 from scalesim.charts.levels import CODINGS, levels_chart
+from scalesim.core.codes import to_codes
 from scalesim.core.mode import ALIASES, MODES
 from scalesim.errors import ParameterError
-from scalesim.core.codes import to_codes
 
 KINDS = [
     ("1080p", "4:3", "full"),

@@ -36,7 +36,7 @@ def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]
 
 
 def test_document_table_and_page(frames: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A pattern, two chains: rows, ranking and files of the contract; a page that stands alone."""
+    """A pattern, two chains: rows, ranking and files; a page that stands alone."""
     code, out, _ = run(capsys, "frames/*.png", "--chain", A, "--chain", B, "--mode", "custom", "--json")
     document = json.loads(out)
     assert code == 0

@@ -1,4 +1,4 @@
-"""``scalesim fields``: clips and pictures, the contract's keys, and the exit code for "cannot tell"."""
+"""``scalesim fields``: clips and pictures, the JSON's keys, and the exit code for "cannot tell"."""
 
 from __future__ import annotations
 

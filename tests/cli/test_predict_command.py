@@ -37,7 +37,7 @@ def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]
 
 
 def test_json_document(frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """One document with the contract's keys, absolute paths, and the same one saved with relative ones."""
+    """One document with at least these keys, absolute paths, and the same one saved with relative ones."""
     code, out, err = run(capsys, "predict", str(frame), "--chain", CHAIN, "--json")
     document = json.loads(out)
     assert code == 0

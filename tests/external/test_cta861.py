@@ -87,7 +87,7 @@ def disagreements(mode: Mode, row: Row) -> list[str]:
     checks = {
         "name": mode.name == row.name,
         "vic": row.vic in mode.vic,
-        "clock": mode.link_clock_hz == F(row.clock) * 10**6,
+        "clock": mode.clock_hz * mode.repeat == F(row.clock) * 10**6,
         "horizontal": tuple(n * mode.repeat for n in spans(mode.horizontal)) == row.horizontal,
         "horizontal total": mode.horizontal.total * mode.repeat == row.h_total,
         "vertical": spans(mode.vertical) == row.vertical,

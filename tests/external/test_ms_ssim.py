@@ -31,7 +31,7 @@ def pictures(shape: tuple[int, int], seed: int) -> tuple[Array, Array]:
 
 
 def written_out(a: Array, b: Array) -> float:
-    """Return the paper's product, each mean by an 11x11 convolution where it fits."""
+    """Return the product as published (2003, above), each mean by an 11x11 convolution where it fits."""
     line = np.exp(-(np.arange(-5, 6) ** 2) / (2 * 1.5**2))
     window = np.outer(line, line) / line.sum() ** 2
     product = 1.0

@@ -46,7 +46,7 @@ def by_scikit_image(a: Array, b: Array) -> float:
 
 
 def written_out(a: Array, b: Array) -> float:
-    """Return the paper's formula with its window, by SciPy's convolution where the window fits."""
+    """Return the published formula with its window, by SciPy's convolution where the window fits."""
     line = np.exp(-(np.arange(-5, 6) ** 2) / (2 * 1.5**2))
     window = np.outer(line, line) / line.sum() ** 2
 
@@ -145,7 +145,7 @@ def test_psnr_of_camera_with_noise() -> None:
 
 
 def test_equal_pictures_have_no_ratio_and_small_ones_no_window() -> None:
-    """An infinite ratio is not a number; a picture below 11 lines holds no window of the paper."""
+    """An infinite ratio is not a number; a picture below 11 lines holds no window."""
     flat = np.full((64, 64), 100.0)
     with pytest.raises(NotMeasurable):
         psnr(flat, flat)

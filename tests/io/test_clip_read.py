@@ -15,11 +15,11 @@ from clip_files import encoded, ffmpeg, moving, pattern, woven
 from numpy.typing import NDArray
 
 from scalesim.core.clip import Clip
+from scalesim.core.codes import to_codes
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.clips.read import looks_like_clip, read_clip
 from scalesim.io.clips.timing import timing_of
 from scalesim.io.clips.write import write_clip
-from scalesim.core.codes import to_codes
 
 NTSC = Fraction(60000, 1001)
 FFV1 = ("-c:v", "ffv1")

@@ -19,8 +19,8 @@ from PIL import Image
 
 from scalesim.cli.main import main
 from scalesim.errors import LibraryError, ReadError
-from scalesim.io.clips.read import read_clip
 from scalesim.io.clips.ffmpeg import RANGE
+from scalesim.io.clips.read import read_clip
 from scalesim.io.pictures import read_picture
 
 LOSSLESS = ("-c:v", "ffv1")

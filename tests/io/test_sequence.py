@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from scalesim.core.codes import to_codes
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.clips.sequence import is_sequence, read_sequence
-from scalesim.core.codes import to_codes
 
 
 def save(folder: Path, names: list[str], size: tuple[int, int] = (12, 16)) -> list[np.ndarray]:

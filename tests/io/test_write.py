@@ -13,9 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
+from scalesim.core.codes import to_codes
 from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.pictures.read import read_picture
-from scalesim.core.codes import to_codes
 from scalesim.io.pictures.write import write_png
 
 

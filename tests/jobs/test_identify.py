@@ -208,7 +208,7 @@ def test_whole_lines_repeated_by_a_scaler_are_taken_once() -> None:
 
 
 def test_the_document_and_the_words() -> None:
-    """Every key of the contract, no NaN; words say method and limits; the operator applies to pictures."""
+    """Every key, no NaN; words say method and limits; the operator applies to pictures."""
     found = identify([captured(CHART[0::3])], "720p60")
     assert isinstance(found, Identification)
     document = found.to_dict()

@@ -54,7 +54,7 @@ def test_the_answer(answer: Tuning) -> None:
 
 
 def test_the_document(answer: Tuning) -> None:
-    """The contract's keys, plain values, and a curve whose mean over the frames is the score."""
+    """Every key, plain values, and a curve whose mean over the frames is the score."""
     document = json.loads(json.dumps(answer.to_dict(), allow_nan=False))
     assert {"best", "score", "ties", "margin", "clear", "curve", "chain"} <= set(document)
     assert document["best"] == {"position.lines": -1.0} and document["clear"] is True

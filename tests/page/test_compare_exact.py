@@ -19,8 +19,8 @@ from page.viewer_page import settle
 from PIL import Image
 
 from scalesim.core.clip import still_clip
-from scalesim.errors import ParameterError
 from scalesim.core.codes import to_codes
+from scalesim.errors import ParameterError
 from scalesim.jobs.compare.compare import Comparison, compare
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.predict import predict

@@ -118,6 +118,18 @@ def test_splines_sum_to_one_and_cycles_are_counted() -> None:
     assert [cycle(720, 3.0), cycle(1080, 4.5), cycle(720, 720 / 224), cycle(720, 2.87)] == [1, 2, 14, 0]
 
 
+def test_splines_are_the_cubic_ones() -> None:
+    """The cubic B-spline in closed form (Schoenberg, 1946): 2/3 - x^2 + |x|^3 / 2 within a knot of its
+    middle, (2 - |x|)^3 / 6 within two, 0 beyond, wherever it is asked for.
+    """
+    distances = np.linspace(-9, 9, 73).reshape(1, -1)
+    found = basis(distances, 2.0, 0.8)
+    x = np.abs(distances[..., None] / 0.8 - np.arange(-3, 4))
+    exact = np.where(x < 1, 2 / 3 - x**2 + x**3 / 2, np.maximum(2 - x, 0) ** 3 / 6)
+    assert found.shape == (1, 73, 7)
+    assert np.abs(found - exact).max() < 1e-12
+
+
 @pytest.mark.parametrize("light", [False, True])
 def test_the_fit_finds_method_phase_step_and_encoding(light: bool) -> None:
     """A cubic reduction at 3:1 from 0.37 lines down: named, the phase within 0.01, the values it mixes."""

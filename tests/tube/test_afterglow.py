@@ -10,7 +10,7 @@ import pytest
 
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, ShapeError
-from scalesim.tube.afterglow import ACTIVE_SHARE, exposure, fundamental, lit_times, time_constant
+from scalesim.tube.afterglow import ACTIVE_SHARE, exposure, lit_times, time_constant
 from scalesim.tube.display import DISPLAYS
 from scalesim.tube.screen import Screen
 
@@ -21,6 +21,11 @@ QUICK = (0.1, 0.1, 0.1)
 def to_ten(tau_ms: float) -> tuple[float, float, float]:
     """Return the decay to 10 % of a time constant, for all three."""
     return (tau_ms * math.log(10),) * 3
+
+
+def fundamental(tau_ms: float, period_ms: float) -> float:
+    """The closed form."""
+    return 2 / math.hypot(1, 2 * math.pi * tau_ms / period_ms)
 
 
 @pytest.mark.parametrize(
@@ -37,8 +42,11 @@ def to_ten(tau_ms: float) -> tuple[float, float, float]:
     ],
 )
 def test_fundamental(period_ms: float, tau_ms: float, amplitude: float) -> None:
-    """2 / sqrt(1 + (2 pi tau / T)^2) (Fourier), and the same from short exposures one after another."""
-    assert fundamental(tau_ms / 1e3, period_ms / 1e3) == pytest.approx(amplitude, abs=1e-4)
+    """Short exposures one after another have the Fourier series of exp(-t / tau) repeated every T.
+
+    Its amplitude at the repetition rate, over its mean, is 2 / sqrt(1 + (2 pi tau / T)^2).
+    """
+    assert fundamental(tau_ms, period_ms) == pytest.approx(amplitude, abs=1e-4)
     steps = 512
     short = period_ms / 1e3 / steps
     rate = 1e3 / period_ms
@@ -52,7 +60,7 @@ def test_fundamental(period_ms: float, tau_ms: float, amplitude: float) -> None:
     assert spectrum[0] == pytest.approx(1, rel=1e-3)
     assert 2 * spectrum[1] / spectrum[0] == pytest.approx(amplitude, abs=3e-4)
     # the decay to 10 % taken for the time constant is another wave
-    assert fundamental(to_ten(tau_ms)[0] / 1e3, period_ms / 1e3) < amplitude - 1e-4
+    assert fundamental(to_ten(tau_ms)[0], period_ms) < amplitude - 1e-4
 
 
 def test_time_constant() -> None:

@@ -36,9 +36,9 @@ def display(**changes: Any) -> Display:
 )
 def test_bt1886_printed_figures(code: float, luminance: float) -> None:
     """ITU-R BT.1886 Annex 1 with L_B = 0.1, L_W = 100; worked out with colour-science `eotf_BT1886`."""
-    assert display().luminance(np.array([code]))[0] == pytest.approx(luminance, rel=1e-9)
+    assert 100 * display().light(np.array([code]))[0] == pytest.approx(luminance, rel=1e-9)
     # a display with another black is another curve
-    assert display(black_cd_m2=1).luminance(np.array([code]))[0] != pytest.approx(luminance, rel=1e-3)
+    assert 100 * display(black_cd_m2=1).light(np.array([code]))[0] != pytest.approx(luminance, rel=1e-3)
 
 
 def test_bt1886_against_colour_science() -> None:

@@ -107,11 +107,11 @@ def test_on_one_set_of_lines_steady_white_does_not_flicker() -> None:
     assert np.abs(Screen(raster, STUDIO, height=240).difference([flat(1, raster)] * 2)).max() == 0
 
 
-def test_at_scale_repeats_exactly() -> None:
+def test_whole_dots_a_line_repeat_exactly() -> None:
     """Every landed line is the same whole number of dots: the rows repeat with that period."""
     for fields, rows in (((Field(),), 24 * 7), (TOP_FIRST, 48 * 7)):
         raster = SMALL.with_(fields=fields)
-        screen = Screen.at_scale(raster, FIXED, 7)
+        screen = Screen(raster, FIXED, height=rows)
         assert (screen.height, screen.width) == (rows, round(rows * 4 / 3))
         column = screen.field(flat(1, raster))[:, screen.width // 2, 0]
         pitch = 7 * raster.frame_lines // raster.lines
@@ -135,7 +135,6 @@ def test_overscan_and_window() -> None:
         edge[:, 3] = 1  # its right edge is the glass's left one
         light = screen.field(edge).sum(axis=(0, 2))
         assert light[0] > 0 and light[20:].max() < 1e-3 * light[0]
-    assert Screen.at_scale(SMALL, hiding, 5).height == 18 * 5
 
 
 def test_tube_shape() -> None:
@@ -208,16 +207,13 @@ def test_refused(options: dict[str, Any], words: str) -> None:
     assert words in str(refused.value) and "\n" not in str(refused.value)
 
 
-def test_refused_pictures_and_scales() -> None:
+def test_refused_pictures() -> None:
     screen = Screen(SMALL, FIXED, height=100)
     for values in (np.zeros((24, 32)), np.zeros((32, 24, 3)), np.zeros((48, 32, 3))):
         with pytest.raises(ShapeError, match="this raster's are"):
             screen.field(values)
     with pytest.raises(ShapeError, match="holds none"):
         screen.period([])
-    for dots in (0, 2.0, 65, True):
-        with pytest.raises(ParameterError, match="dots is"):
-            Screen.at_scale(SMALL, FIXED, dots)  # type: ignore[arg-type]
 
 
 def test_tiny_raster() -> None:

@@ -65,13 +65,10 @@ def _rank_group(raster: str, rows: Sequence[Scored], by: tuple[str, ...]) -> lis
 def _ranks(values: Mapping[str, float], better: str) -> dict[str, float]:
     """Return rank 1 for the best; equal values share the mean of their ranks."""
     sign = -1.0 if better == "higher" else 1.0
-    numbers = {chain: round(sign * value, 6) for chain, value in values.items()}
-    ranks = {}
-    for chain, value in numbers.items():
-        ahead = sum(1 for other in numbers.values() if other < value)
-        equal = sum(1 for other in numbers.values() if other == value)
-        ranks[chain] = ahead + (equal + 1) / 2
-    return ranks
+    numbers = np.array([round(sign * value, 6) for value in values.values()])
+    _, group, equal = np.unique(numbers, return_inverse=True, return_counts=True)
+    ranks = np.cumsum(equal) - (equal - 1) / 2
+    return dict(zip(values, ranks[group].tolist(), strict=True))
 
 
 def _medians(rows: Iterable[Scored], chain: str, by: tuple[str, ...]) -> dict[str, float | None]:

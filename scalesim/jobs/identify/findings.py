@@ -59,7 +59,6 @@ class Findings:
     places: tuple[Affine, ...]
     rows: tuple[NDArray, ...]
     distance: float
-    distance_error: float
     misfit_ratio: float
     condition: float
     frames: Stack

@@ -112,7 +112,6 @@ def _identification(
         places=tuple(p.seen.place for p in fitted.fields),
         rows=rows,
         distance=distance,
-        distance_error=doubt,
         misfit_ratio=ratio,
         condition=max(f.condition for f in free),
         frames=capture.frames,

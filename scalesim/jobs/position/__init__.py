@@ -12,7 +12,7 @@ Example: scalesim position now.png --source frame.png --chain "line-average line
 Writes how far it must be moved, in source lines and scan lines, with standard errors.""",
     function="scalesim.jobs.position.position:capture_position",
     inputs=(
-        Input("capture", "picture", "capture of the present state"),
+        Input("capture", "picture", "capture of the present state", named="name"),
         Input("source", "frame", "The frame that was sent.", True),
         Input("chain", "chain", "The boxes in series, as they are believed to be set.", True),
     ),

@@ -2,21 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.key import Key
-from scalesim.metrics.outlines.shares import Outlines, outlines_of
-
-
-@dataclass(frozen=True)
-class LostLines:
-    """Share of outlines that vanished, and the mean contrast left, both 0..1 and weighted alike."""
-
-    lost: float
-    visibility: float
+from scalesim.metrics.outlines.shares import outlines_of
 
 
 @metric(
@@ -47,17 +37,6 @@ def lost_lines(evidence: Evidence) -> tuple[float]:
 
     Raises: NotMeasurable when the source has too few outlines
     """
-    return (measure_lost(outlines_of(evidence)).lost,)
-
-
-def measure_lost(outlines: Outlines) -> LostLines:
-    """Return the lost share and the mean visibility of outlines on the screen.
-
-    Visibility of one outline is its largest share on the nearest scan lines, within 0..1.
-    """
+    outlines = outlines_of(evidence)
     visible = np.where(outlines.nearest, outlines.shares, 0).max(axis=1, initial=0)
-    lost = visible < outlines.least_share
-    return LostLines(
-        lost=float(np.average(lost, weights=outlines.weight)),
-        visibility=float(np.average(np.clip(visible, 0, 1), weights=outlines.weight)),
-    )
+    return (float(np.average(visible < outlines.least_share, weights=outlines.weight)),)

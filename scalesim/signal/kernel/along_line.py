@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.build import average_lines
+
 _COARSE = 256
 _SCALES = np.exp(np.arange(np.log(0.62), np.log(1.5), 0.007))
 _LINES_TRIED = 24
@@ -34,13 +36,15 @@ class Steps:
 
     def sampled(self, scale: float, shift: float, samples: int, blur: float = 0.0) -> NDArray:
         """Return the mean of each of `samples` samples of a capture, blurred by `blur` samples rms."""
+        from scipy.ndimage import gaussian_filter1d
+
         reach = int(np.ceil(3 * blur))
         places = scale * np.arange(-reach, samples + reach + 1) / samples + shift
         values = np.diff(self._integral(places)) / (scale / samples)
         if not reach:
             return values
-        kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / blur) ** 2)
-        return np.convolve(values, kernel / kernel.sum(), mode="valid")
+        blurred: NDArray = gaussian_filter1d(values, blur, radius=reach)[reach:-reach]
+        return blurred
 
     def shown(self, scale: float, shift: float, samples: int) -> slice:
         """Return the samples of a capture that lie inside the steps."""
@@ -120,12 +124,8 @@ def likenesses(picture: NDArray, pattern: Steps, along: AlongLine) -> NDArray:
 def _likely_lines(picture: NDArray) -> NDArray:
     """Return the lines most like their neighbour below, at `_COARSE` samples, zero mean and unit length."""
     samples = picture.shape[1]
-    edges = np.linspace(0, samples, _COARSE + 1)
-    sums = np.concatenate([np.zeros((len(picture), 1)), np.cumsum(picture, axis=1)], axis=1)
-    low = np.floor(edges).astype(int)
-    part = edges - low
-    at_edges = sums[:, low] + part * picture[:, np.minimum(low, samples - 1)]
-    lines = np.diff(at_edges, axis=1)
+    step = samples / _COARSE
+    lines = step * (picture @ average_lines(samples, _COARSE, step).T)
     lines -= lines.mean(axis=1, keepdims=True)
     norms = np.linalg.norm(lines, axis=1)
     lines /= np.maximum(norms, 1e-9)[:, None]

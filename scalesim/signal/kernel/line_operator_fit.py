@@ -61,7 +61,10 @@ def measured(field: FieldLines, rows: NDArray, trial: Trial) -> Trial:
 
 def bent(lines: NDArray) -> NDArray:
     """Return the mean of the lines above and below, less the line itself; edges replicate."""
-    return (np.concatenate([lines[:1], lines[:-1]]) + np.concatenate([lines[1:], lines[-1:]])) / 2 - lines
+    from scipy.ndimage import correlate1d
+
+    bent: NDArray = correlate1d(lines, (0.5, -1.0, 0.5), axis=0, mode="nearest")
+    return bent
 
 
 def _blend(y: NDArray, p: NDArray, bend: NDArray) -> tuple[float, float]:

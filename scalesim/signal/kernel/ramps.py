@@ -16,6 +16,9 @@ LIMITED_AS_FULL = (219 / 255, 16 / 255)
 FULL_AS_LIMITED = (255 / 219, -16 / 219)
 """Gain and lift when full-range codes are stretched as if they were limited-range ones."""
 
+_SETTLED = 1e-12
+"""Relative changes at which the fit stops: nothing is to be seen of where it started."""
+
 
 @dataclass(frozen=True)
 class Tone:
@@ -76,7 +79,7 @@ def fit_tone(levels: NDArray, captured: NDArray, darkest: float, brightest: floa
         usable &= ~clipped_high
     if usable.sum() < 5:
         return Tone(residual=float("inf"))
-    tone = _newton(levels[usable], captured[usable])
+    tone = _fitted(levels[usable], captured[usable])
     return Tone(
         *tone,
         floor=float(darkest) if low_end else -np.inf,
@@ -84,22 +87,15 @@ def fit_tone(levels: NDArray, captured: NDArray, darkest: float, brightest: floa
     )
 
 
-def _newton(x: NDArray, y: NDArray) -> tuple[float, float, float, float]:
-    """Return (lift, gain, gamma, residual) of the least-squares fit, two of them linear."""
+def _fitted(x: NDArray, y: NDArray) -> tuple[float, float, float, float]:
+    """Return (lift, gain, gamma, residual) of the least-squares fit, gamma within 0.3 .. 3."""
+    from scipy.optimize import least_squares
 
-    def misfit(gamma: float) -> tuple[NDArray, NDArray]:
-        design = np.stack([np.ones_like(x), x**gamma], axis=1)
-        linear = np.linalg.lstsq(design, y, rcond=None)[0]
-        return linear, y - design @ linear
-
-    gamma = 1.0
-    for _ in range(12):
-        small = 1e-4
-        here = misfit(gamma)[1]
-        slope = (misfit(gamma + small)[1] - here) / small
-        change = -float(slope @ here) / max(float(slope @ slope), 1e-12)
-        gamma = float(np.clip(gamma + np.clip(change, -0.2, 0.2), 0.3, 3.0))
-        if abs(change) < 1e-7:
-            break
-    (lift, gain), rest = misfit(gamma)
-    return float(lift), float(gain), gamma, float(np.sqrt(np.mean(rest**2)))
+    fit = least_squares(
+        lambda tone: tone[0] + tone[1] * x ** tone[2] - y,
+        x0=(0.0, 1.0, 1.0),
+        bounds=((-np.inf, -np.inf, 0.3), (np.inf, np.inf, 3.0)),
+        **dict.fromkeys(("ftol", "xtol", "gtol"), _SETTLED),
+    )
+    lift, gain, gamma = (float(value) for value in fit.x)
+    return lift, gain, gamma, float(np.sqrt(np.mean(fit.fun**2)))

@@ -79,17 +79,6 @@ class Registration:
     crop: Window
     condition: float
 
-    def source_on_capture(self, source: NDArray, shape: tuple[int, int]) -> NDArray:
-        """Return the source (lines, samples) drawn where the capture of `shape` shows it, float32."""
-        values = _turned(np.asarray(source, np.float32), self.mirrored)
-        lines = _unmirrored(self.lines, source.shape[0], "lines" in self._swapped)
-        samples = _unmirrored(self.samples, source.shape[1], "samples" in self._swapped)
-        return warped(values, lines, samples, shape)
-
-    @property
-    def _swapped(self) -> tuple[str, ...]:
-        return ("lines", "samples") if self.mirrored == "both" else (self.mirrored,)
-
 
 def register(
     capture_luma: NDArray,
