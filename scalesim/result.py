@@ -83,6 +83,7 @@ class Picture:
             the result's own
         code : a text set below the caption, such as the chain
         size : (height, width) on a page in its dots, None for one dot a line and a sample
+        beside : it is a file for use elsewhere, and a page only links to it
     """
 
     name: str
@@ -95,6 +96,7 @@ class Picture:
     whole: NDArray | None = None
     code: str = ""
     size: tuple[int, int] | None = None
+    beside: bool = False
 
 
 @dataclass(frozen=True)

@@ -73,6 +73,8 @@ def _part(number: int, part: Part, store: Store) -> dict[str, Any]:
     anchor = part.anchor or f"part-{number}"
     groups: list[dict[str, Any]] = []
     for item in part.items:
+        if isinstance(item, Picture) and item.beside:
+            continue
         kind, shown = _item(item, anchor, store)
         if groups and groups[-1]["kind"] == kind and kind in ("picture", "plot"):
             groups[-1]["items"].append(shown)
