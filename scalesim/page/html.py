@@ -16,7 +16,7 @@ from scalesim.plot import Plot
 from scalesim.result import Cell, Code, Links, Part, Picture, Result, Scale, Table, Viewer
 from scalesim.version import __version__
 
-_MANY = 24
+_MANY = 8
 """Files of one folder that are still named one by one."""
 
 
