@@ -312,7 +312,7 @@ class Result:
         return f"{self.kind}.md"
 
     def children(self) -> Iterable[tuple[str, str, Result]]:
-        """Yield (folder, words, result) of results that are saved in folders of their own inside this one's."""
+        """Yield (folder, words, result) of results that are saved in folders inside this one's."""
         return ()
 
     @property
