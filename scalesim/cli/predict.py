@@ -141,7 +141,9 @@ def command(
     written = _Clips()
 
     def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
-        movies = _movies(source, parsed, views, tube, as_the_stills(glass, result.glass), seconds, pan, flicker_clip)
+        movies = _movies(
+            source, parsed, views, tube, as_the_stills(glass, result.glass), seconds, pan, flicker_clip
+        )
         written.write(movies, partial, clip or "", card=not no_card)
         return written.files(), written.keys()
 
@@ -157,7 +159,9 @@ class _Clips:
         self.saved: dict[str, SavedClip] = {}
         self.failed: dict[str, str] = {}
 
-    def write(self, movies: dict[str, Callable[[], Moving]], folder: Path, ending: str, *, card: bool) -> None:
+    def write(
+        self, movies: dict[str, Callable[[], Moving]], folder: Path, ending: str, *, card: bool
+    ) -> None:
         """Write a clip of each view; one that fails does not lose the others."""
         from scalesim.errors import ScalesimError
         from scalesim.io.clips.guarded import save_clip

@@ -90,7 +90,9 @@ def macro_of(text: str) -> tuple[int, float | None]:
     try:
         return int(line), float(number("--macro", sample, "100,320")) if sample.strip() else None
     except ValueError:
-        raise ParameterError(f"--macro {text}: write it as LINE or LINE,SAMPLE, such as --macro 100,320") from None
+        raise ParameterError(
+            f"--macro {text}: write it as LINE or LINE,SAMPLE, such as --macro 100,320"
+        ) from None
 
 
 def pan_of(text: str) -> tuple[float, float]:

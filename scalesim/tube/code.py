@@ -71,6 +71,6 @@ class Code:
 
 
 def _hold_hue(light: NDArray, white: float) -> None:
-    """Bring dots with a channel above the file's white down to it, all channels alike: colours stay colours."""
+    """Bring dots with a channel above the file's white down to it, all channels alike."""
     if light.size and light.max() > white:
         light /= np.maximum(light.max(axis=-1, keepdims=True) / light.dtype.type(white), 1)

@@ -58,7 +58,13 @@ def macro(
     _check(screen.raster, pictures, first_line, lines, dots, width, coloured)
     gain = exposure or ("unclipped" if coloured else screen.exposure)
     close = close_screen(
-        screen, first_line=first_line, lines=lines, dots=dots, first_sample=first_sample, width=width, exposure=gain
+        screen,
+        first_line=first_line,
+        lines=lines,
+        dots=dots,
+        first_sample=first_sample,
+        width=width,
+        exposure=gain,
     )
     phases = range(screen.raster.period)
     colours = FIELD_COLOURS if coloured else np.broadcast_to(_INK, (len(phases), 3))

@@ -101,8 +101,8 @@ class Screen:
     def white_exposure(self) -> float:
         """The exposure at which a white field just does not clip, in whole percent, whatever the dot rows.
 
-        It follows from the display (its beam and mask) alone, not from what is shown (a mask shows more the more dots it has), so
-        that pictures of one display can be compared and a clip does not change with its content.
+        It follows from the display's beam, and from its mask as far as the dots show it, not from what is
+        shown: pictures of one display can be compared, and a clip does not change with its content.
         """
         bright = white_peak(self.display) * (1.0 if self._mask is None else float(self._mask.max()))
         return max(1, math.floor(100 / bright)) / 100

@@ -122,7 +122,11 @@ def _with_card(again: Moving, clip: ClipFile, report: FlashReport, seconds: floa
     card = caution_card(report.sentences(), size, short=seconds < MOST_S)
     pictures = _fitted(_coded(again), *size)
     return write_clip(
-        clip.path, pictures, again.rate, field_order=again.first_field, before=(card, ceil(seconds * again.rate))
+        clip.path,
+        pictures,
+        again.rate,
+        field_order=again.first_field,
+        before=(card, ceil(seconds * again.rate)),
     )
 
 

@@ -23,8 +23,8 @@ _SAID = {
 TEXT = (
     "The same part of one frame as two kinds of tube draw it: a living-room set of 350 TV lines, whose beam "
     "grows until it nearly closes the gaps, and a studio monitor of 800, which shows every line. The light "
-    "is the mean of a whole frame, so nothing flickers here. Each tube is shown darker than it is, so that its "
-    "brightest lines are not clipped.",
+    "is the mean of a whole frame, so nothing flickers here. Each tube is shown darker than it is, so that "
+    "its brightest lines are not clipped.",
 )
 
 

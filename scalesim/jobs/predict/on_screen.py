@@ -29,7 +29,7 @@ from scalesim.tube.screen import Screen
 DEFAULT_DISPLAY = "livingroom-68cm-350"
 MACRO_LINES = 24
 HEIGHT, CLIP_HEIGHT = 1080, 720
-"""Dot rows a still, and a clip, comes nearest to with whole rows a line; a clip's are quick enough to wait for."""
+"""Dot rows a still, and a clip, comes near to with whole rows a line; a clip is quick to make."""
 MOST_CLIPPED_PERCENT = 0.5
 MOST_SHUTTER_S = 4.0
 _SETTLED = 4
@@ -98,12 +98,12 @@ class OnScreen:
         rows = ""
         if not float(facts["rows_a_line"]).is_integer():
             rows = (
-                f" A line takes {facts['rows_a_line']:.4g} dot rows: lines fall differently on the rows, a pattern "
-                "the tube does not have; leave the height out for whole rows."
+                f" A line takes {facts['rows_a_line']:.4g} dot rows: lines fall differently on the rows, a "
+                "pattern the tube does not have; leave the height out for whole rows."
             )
         return (
-            f"On the glass ({self.display.name}), shown at {facts['shown_at_percent']:g} % of its light: the file's "
-            f"mean light is {facts['mean_light_percent']:.1f} % of its white, the tube's "
+            f"On the glass ({self.display.name}), shown at {facts['shown_at_percent']:g} % of its light: "
+            f"the file's mean light is {facts['mean_light_percent']:.1f} % of its white, the tube's "
             f"{facts['tube_mean_light_percent']:.1f} %; {_clipped(facts['clipped_percent'])}.{rows}"
         )
 
@@ -128,14 +128,18 @@ def on_screen(
     lights = {"screen": screen.period(cycle)}
     if len(cycle) == 2:
         names = _field_names(raster)
-        lights |= {f"screen-{n}": screen.field(v, k) for k, (n, v) in enumerate(zip(names, cycle, strict=True))}
+        lights |= {
+            f"screen-{n}": screen.field(v, k) for k, (n, v) in enumerate(zip(names, cycle, strict=True))
+        }
     if glass.shutter_s is not None:
         lights["screen-photo"] = _photo(screen, stream or for_ever(cycle), glass.shutter_s)
     close = None if glass.macro_line is None else _close_place(screen, glass)
     near = {} if close is None else {"screen-macro": close_screen(screen, **close).period(cycle)}
     if glass.shown_at is None:
         masks = screen if close is None else close_screen(screen, **close)
-        exposure = _dimmed(min(screen.white_exposure, masks.white_exposure), [*lights.values(), *near.values()])
+        exposure = _dimmed(
+            min(screen.white_exposure, masks.white_exposure), [*lights.values(), *near.values()]
+        )
         screen = screen.exposed(exposure)
     pictures = {name: screen.code(light) for name, light in lights.items()}
     if len(cycle) == 2:
