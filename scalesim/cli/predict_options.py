@@ -88,11 +88,10 @@ def macro_of(text: str) -> tuple[int, float | None]:
 
     line, _, sample = text.partition(",")
     try:
-        return int(line), float(number("--macro", sample, "100,320")) if sample.strip() else None
+        top = int(line)
     except ValueError:
-        raise ParameterError(
-            f"--macro {text}: write it as LINE or LINE,SAMPLE, such as --macro 100,320"
-        ) from None
+        raise ParameterError(f"--macro {text}: write it as LINE or LINE,SAMPLE, such as 100,320") from None
+    return top, float(number("--macro", sample, "100,320")) if sample else None
 
 
 def pan_of(text: str) -> tuple[float, float]:

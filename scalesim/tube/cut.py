@@ -65,7 +65,7 @@ def glass_in_whole_rows(raster: Raster, display: Display, tube: Fraction, near: 
 def rows_of_line(cut: Cut, raster: Raster) -> float:
     """Return how many dot rows a landed line takes."""
     first, last = cut.lines
-    return cut.height / (last - first) * raster.landed_pitch
+    return round(cut.height / (last - first) * raster.landed_pitch, 9)
 
 
 def check_dots(key: str, value: object) -> None:

@@ -22,17 +22,18 @@ RASTERS = {
 }
 
 
-def column(raster: Raster, display: Display, cut: Cut) -> np.ndarray:
-    """Return the light down the middle of a flat grey's mean picture, away from the border, float64."""
+def column(raster: Raster, display: Display, cut: Cut, exposure: float = 0) -> np.ndarray:
+    """Return the code values down the middle of a flat grey's mean picture, away from the border, float64."""
     screen = Screen(raster, display, cut=cut)
-    grey = [np.full((raster.lines, raster.samples, 3), 0.6, np.float32)] * raster.period
-    light = screen.period(grey)[:, screen.width // 2, 0].astype(np.float64)
+    screen = screen.exposed(exposure or screen.white_exposure)
+    grey = [np.full((raster.lines, raster.samples, 3), 0.9, np.float32)] * raster.period
+    light = screen.code(screen.period(grey))[:, screen.width // 2, 0].astype(np.float64)
     pitch = rows_of_line(cut, raster)
     return light[round(12 * pitch) :][: round(16 * int(len(light) / pitch / 16 - 2) * pitch)]
 
 
 def half_rate(light: np.ndarray, rows: float) -> float:
-    """Return the amplitude of the pattern of two lines over the mean light, by a Hann-windowed DFT."""
+    """Return the amplitude of the pattern of two lines over the mean, by a Hann-windowed DFT."""
     at = np.arange(len(light))
     window = np.hanning(len(light))
     turn = np.exp(-2j * np.pi * at / (2 * rows))
@@ -56,11 +57,15 @@ def test_every_line_is_the_same(name: str, key: str, near: int) -> None:
 
 
 def test_4_5_rows_a_line_have_a_pattern_of_two_lines() -> None:
-    """What the check above is there to find: 240 lines in 1080 rows, half a percent of the light and more."""
+    """What the check above is there to find: 240 lines in 1080 rows, in the codes and in clipped light."""
     raster, display = RASTERS["240p"], DISPLAYS["studio-36cm-800"]
     cut = glass_at(raster, display, display.aspect, 1080)
     assert rows_of_line(cut, raster) == 4.5
-    assert half_rate(column(raster, display, cut), 4.5) > 5e-3
+    light = column(raster, display, cut)
+    assert np.abs(light[:-9].reshape(-1, 9)[:, :4] - light[:-9].reshape(-1, 9)[:, 5:]).max() > 0.1
+    assert half_rate(light, 4.5) > 1e-3
+    # at all of its light, the file clips the brightest row of every second line
+    assert half_rate(column(raster, display, cut, 1.0) ** 2.4, 4.5) > 1e-2
 
 
 def test_the_nearest_height() -> None:

@@ -236,7 +236,7 @@ def test_white_does_not_clip_at_its_exposure(display: Display) -> None:
         for light in (white, screen.field(noise)):
             assert screen.clipped_percent(light) == 0
     assert (white * screen.exposure).max() > 0.96
-    assert float(100 * screen.exposure).is_integer()
+    assert 100 * screen.exposure == pytest.approx(round(100 * screen.exposure))
 
 
 @pytest.mark.parametrize("display", [STUDIO, *MASKED], ids=["bare", "stripes", "slots"])
@@ -255,4 +255,4 @@ def test_colours_keep_their_chromaticity(display: Display, colour: tuple[float, 
 
     assert shares(dimmed) == pytest.approx(wanted, abs=2e-3)
     if display.mask != "none":  # at all of its light a mask's dots clip, and the colour turns
-        assert np.abs(shares(screen.exposed(1.0)) - wanted).max() > 0.02
+        assert np.abs(shares(screen.exposed(1.0)) - wanted).max() > 0.01
