@@ -333,7 +333,16 @@ def test_what_does_not_go_together(
 
 
 def test_a_close_look_at_a_line_and_a_sample(frame: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    words = ["predict", str(frame), "--chain", "line-drop lines=240", "--view", "screen", "--metrics", "combing"]
+    words = [
+        "predict",
+        str(frame),
+        "--chain",
+        "line-drop lines=240",
+        "--view",
+        "screen",
+        "--metrics",
+        "combing",
+    ]
     looks = []
     for place in ("100", "100,0", "100,400"):
         code, out, _ = run(capsys, *words, "--macro", place, "--json", "--force")
@@ -344,7 +353,11 @@ def test_a_close_look_at_a_line_and_a_sample(frame: Path, capsys: pytest.Capture
     document = json.loads(out)
     assert document["screen"]["rows_a_line"] == 5 and document["screen"]["clipped_percent"] <= 0.5
     assert 1 <= document["screen"]["shown_at_percent"] <= 100
-    for place, said in (("100,2000", "begins at 0 to"), ("a,3", "LINE or LINE,SAMPLE"), ("3,b", "must be a number")):
+    for place, said in (
+        ("100,2000", "begins at 0 to"),
+        ("a,3", "LINE or LINE,SAMPLE"),
+        ("3,b", "must be a number"),
+    ):
         code, _, err = run(capsys, *words, "--macro", place)
         assert code == 2 and said in err and err.rstrip("\n").count("\n") == 0
 
@@ -354,7 +367,15 @@ def flashing(tmp_path: Path) -> list[str]:
     codes = np.zeros((480, 64, 3), np.uint8)
     codes[0::2] = 255
     Image.fromarray(codes).save(tmp_path / "lines.png")
-    words = ["predict", str(tmp_path / "lines.png"), "--chain", "interlace", "--view", "seen,screen", "--json"]
+    words = [
+        "predict",
+        str(tmp_path / "lines.png"),
+        "--chain",
+        "interlace",
+        "--view",
+        "seen,screen",
+        "--json",
+    ]
     return [*words, "--height", "60", "--seconds", "0.5", "--metrics", "combing", "--flicker-clip"]
 
 
@@ -378,7 +399,7 @@ def test_a_short_webp_has_its_card(tmp_path: Path, capsys: pytest.CaptureFixture
 def test_a_clip_that_fails_does_not_lose_the_others(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """WebP cannot hold the screen's pictures: told, exit code 2, and the other view and the stills are there."""
+    """WebP cannot hold the screen's pictures: told, exit code 2; the other view and the stills are there."""
     monkeypatch.setattr("scalesim.io.clips.write.MOST_SAMPLES", 40 * 960 * 1280)
     words = [*flashing(tmp_path), "--clip", "webp", "--out", str(tmp_path / "shown")]
     words[words.index("60")] = "2000"

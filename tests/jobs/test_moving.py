@@ -126,14 +126,16 @@ def test_predict_takes_a_frame_of_a_clip() -> None:
 
 
 def test_a_clip_is_shown_at_one_exposure() -> None:
-    """It follows from the display's white, not from the pictures: dark and bright clips of one grey are alike."""
+    """It follows from the display's white, not from the pictures: one grey in a dark clip and a bright one."""
+
     def clip(code: float) -> Clip:
         frames = np.full((48, 32, 3), 0.3, np.float32)
         frames[24:] = code
         return still_clip(frames, mode="custom")
 
     dark, bright = (
-        next(moving(clip(code), Chain("line-drop lines=24"), view="screen", seconds=0.1).pictures) for code in (0.0, 1.0)
+        next(moving(clip(code), Chain("line-drop lines=24"), view="screen", seconds=0.1).pictures)
+        for code in (0.0, 1.0)
     )
     # 30 rows for each of 24 lines, less what the glass hides of them
     assert dark.shape[0] == 722 and np.array_equal(dark[:300], bright[:300])

@@ -108,9 +108,15 @@ BRIGHT = "line-drop lines=240, level gain=1.4 clip=off"
 @pytest.mark.parametrize("display", [*DISPLAYS, "slots"])
 @pytest.mark.parametrize("chain", [INTERLACED, "line-average lines=240", BRIGHT])
 def test_next_to_nothing_clips(display: str, chain: str) -> None:
-    """White, the brightest there is, and codes of 1.4: at most 0.5 % of the dots of any picture are clipped."""
+    """White, the brightest there is, and codes of 1.4: at most 0.5 % of any picture's dots are clipped."""
     slots = Display(
-        name="slots", diagonal_mm=360, aspect="4:3", tv_lines=600, beam_width=0.6, mask="slots", mask_pitch_mm=1.0
+        name="slots",
+        diagonal_mm=360,
+        aspect="4:3",
+        tv_lines=600,
+        beam_width=0.6,
+        mask="slots",
+        mask_pitch_mm=1.0,
     )
     frame = np.full((480, 64, 3), 1, np.float32)
     glass = Glass(slots if display == "slots" else display, macro_line=100, shutter_s=1 / 50, height=None)
@@ -121,7 +127,7 @@ def test_next_to_nothing_clips(display: str, chain: str) -> None:
 
 
 def test_one_exposure_for_all_pictures() -> None:
-    """The same place has the same light in the whole, the close look and the photo; a field alone has twice."""
+    """A grey has the same light in the whole, the close look, the photo and each field."""
     frame = np.full((480, 64, 3), 0.5, np.float32)
     glass = Glass(TUBE, macro_line=100, shutter_s=1 / 15)
     found = predict(frame, "interlace", mode="custom", metrics=[], glass=glass)
@@ -151,7 +157,11 @@ def test_a_short_shutter_is_no_brighter() -> None:
 
 def test_a_height_without_whole_rows_is_told() -> None:
     found = predict(
-        np.zeros((480, 64, 3), np.float32), "line-drop lines=240", mode="custom", metrics=[], glass=Glass(TUBE, 1080)
+        np.zeros((480, 64, 3), np.float32),
+        "line-drop lines=240",
+        mode="custom",
+        metrics=[],
+        glass=Glass(TUBE, 1080),
     ).glass
     assert found is not None and found.facts["rows_a_line"] == 4.5 and "4.5 dot rows" in found.sentence()
     assert "dot rows" not in grey(0.5).glass.sentence()  # type: ignore[union-attr]
@@ -164,7 +174,9 @@ def test_a_close_look_at_a_sample() -> None:
     looks = {}
     for sample in (30.0, 40.0, 50.0):
         glass = Glass(TUBE, macro_line=10, macro_sample=sample)
-        picture = predict(frame, "line-drop lines=240", mode="custom", metrics=[], glass=glass).pictures["screen-macro"]
+        picture = predict(frame, "line-drop lines=240", mode="custom", metrics=[], glass=glass).pictures[
+            "screen-macro"
+        ]
         looks[sample] = picture[:, -960:].mean(axis=(0, 2))
     # 64 samples over 4/3 of 240 lines of 24 dots: 120 dots a sample
     assert np.argmax(looks[30.0]) in range(10 * 120, 11 * 120) or looks[30.0].max() < 0.05

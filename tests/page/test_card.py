@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 import numpy as np
 import pytest
 
@@ -34,4 +33,6 @@ def test_it_lasts_as_long_as_its_clip_within_limits(clip_s: float, card_s: float
 def test_the_short_card_can_be_read_in_its_time() -> None:
     """Four words a second (common practice for captions, no published source)."""
     assert len(f"{TITLE} {SHORT}".split()) / 4 <= LEAST_S + 0.75
-    assert not np.array_equal(caution_card(MEASURED, (480, 640)), caution_card(MEASURED, (480, 640), short=True))
+    assert not np.array_equal(
+        caution_card(MEASURED, (480, 640)), caution_card(MEASURED, (480, 640), short=True)
+    )

@@ -237,15 +237,13 @@ def shown(light: np.ndarray) -> np.ndarray:
 
 def turned(light: np.ndarray, per_second: float, rate: int = 60, seconds: float = 1.5) -> list[np.ndarray]:
     """Return the picture moving sideways, round and round."""
-    return [
-        shown(np.roll(light, round(k * per_second / rate), axis=1)) for k in range(round(seconds * rate))
-    ]
+    return [shown(np.roll(light, round(k * per_second / rate), axis=1)) for k in range(round(seconds * rate))]
 
 
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("rate", [60, 30])
 def test_a_pan_over_bold_texture_is_no_flash_of_an_area(seed: int, rate: int) -> None:
-    """A screen in two seconds: single places change up to nine times a second, but no quarter of them at once."""
+    """A screen in two seconds: places change up to nine times a second, but no quarter of them at once."""
     report = measured(turned(texture(seed), 48, rate), Fraction(rate))
     assert report.passes, report.sentences()
     assert not report.long_flashing
@@ -262,12 +260,12 @@ def test_a_quick_flick_past_is_no_flash() -> None:
     assert measured([sheets[0]] * 30 + sheets + [sheets[-1]] * 30).broadcast.passes
 
 
-@pytest.mark.parametrize("flashes", [3, 4, 6, 10])
+@pytest.mark.parametrize("flashes", [1, 4, 6, 10])
 @pytest.mark.parametrize("kind", ["swell", "reversing"])
 def test_texture_that_flashes_counts(flashes: int, kind: str) -> None:
     """A sine in light over places of unlike contrast, all alike or every second patch against the others.
 
-    They reach the threshold one after another; four a second are too many, three are not.
+    They reach the threshold one after another, and two quarters that do so together count for themselves.
     """
     depth = 0.25 + 0.65 * texture(7)
     sign = 1.0
@@ -278,7 +276,7 @@ def test_texture_that_flashes_counts(flashes: int, kind: str) -> None:
         shown(0.02 + depth * (0.5 - 0.5 * sign * np.cos(2 * np.pi * flashes * k / 60))) for k in range(120)
     ]
     report = measured(clip)
-    assert report.wcag.passes is report.broadcast.passes is (flashes == 3)
+    assert report.wcag.passes is report.broadcast.passes is (flashes == 1)
 
 
 def test_a_still_texture_lit_by_flashes_counts_while_it_moves() -> None:

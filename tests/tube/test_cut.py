@@ -44,7 +44,7 @@ def half_rate(light: np.ndarray, rows: float) -> float:
 @pytest.mark.parametrize("key", DISPLAYS)
 @pytest.mark.parametrize("near", [1080, 720])
 def test_every_line_is_the_same(name: str, key: str, near: int) -> None:
-    """The rows repeat exactly from line to line, so every line has equal light, and nothing has two lines' period."""
+    """The rows repeat exactly: every line has equal light, and nothing has two lines' period."""
     raster, display = RASTERS[name], DISPLAYS[key]
     cut = glass_in_whole_rows(raster, display, display.aspect, near)
     rows = rows_of_line(cut, raster)

@@ -227,7 +227,7 @@ MASKED = [dataclasses.replace(STUDIO, mask=mask, mask_pitch_mm=0.8) for mask in 
 
 @pytest.mark.parametrize("display", [*DISPLAYS.values(), *MASKED], ids=[*DISPLAYS, "stripes", "slots"])
 def test_white_does_not_clip_at_its_exposure(display: Display) -> None:
-    """At any height white and noise clip nowhere; with many rows a line the brightest dot is within 4 % of white."""
+    """White and noise clip nowhere; with many rows a line the brightest dot is within 4 % of white."""
     noise = np.random.RandomState(5).rand(24, 32, 3).astype(np.float32) ** 0.2
     for height in (24 * 3, 24 * 5, 107, 24 * 45):
         screen = Screen(SMALL, display, height=height)
