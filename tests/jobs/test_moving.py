@@ -126,7 +126,7 @@ def test_predict_takes_a_frame_of_a_clip() -> None:
 
 
 def test_a_clip_is_shown_at_one_exposure() -> None:
-    """It follows from the display's white, not from the pictures: one grey in a dark clip and a bright one."""
+    """From the display's white, not from the pictures: the same grey in a dark and a bright clip."""
 
     def clip(code: float) -> Clip:
         frames = np.full((48, 32, 3), 0.3, np.float32)
