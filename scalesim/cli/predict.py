@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from scalesim.cli.options import output_options, range_option, read_chain, words
-from scalesim.cli.predict_options import glass_of, number, pan_of, views_of
+from scalesim.cli.predict_options import as_the_stills, glass_of, number, pan_of, views_of
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
@@ -56,12 +56,20 @@ STILL_S = 4.0
     "livingroom-76cm-wide-400, kitchen-36cm-280, or a file.",
 )
 @click.option(
-    "--height", type=click.IntRange(16, 8192), help="Dot rows of the screen (1080; 720 of its clip)."
+    "--height",
+    type=click.IntRange(16, 8192),
+    help="Dot rows of the screen (near 1080, 720 of its clip, with whole rows a line).",
 )
-@click.option("--macro", type=int, metavar="LINE", help="Also a close look at 24 scan lines from this one.")
+@click.option(
+    "--macro",
+    metavar="LINE[,SAMPLE]",
+    help="Also a close look at 24 scan lines from this one, and from this sample (default the middle).",
+)
 @click.option("--colour-fields", is_flag=True, help="Give each field of the close look its own colour.")
 @click.option(
-    "--exposure", metavar="SECONDS", help="Also a photo of the screen, shutter open so long (1/30)."
+    "--exposure",
+    metavar="SECONDS",
+    help="Also a photo of the screen, shutter open so long (1/30); it is no brighter for that.",
 )
 @click.option("--study-flicker", is_flag=True, help="Also plot flicker and sharpness against filter taps.")
 @click.option("--clip", type=click.Choice(CLIPS), help="Also write each view as it moves, at its true rate.")
@@ -71,6 +79,11 @@ STILL_S = 4.0
     "--flicker-clip",
     is_flag=True,
     help="Show each field alone in the screen's clip. It flashes: it can trigger seizures.",
+)
+@click.option(
+    "--no-card",
+    is_flag=True,
+    help="Put no caution before a clip that flashes beyond the limits: you warn everybody who sees it.",
 )
 @output_options
 def command(
@@ -84,7 +97,7 @@ def command(
     at_s: str,
     display: str,
     height: int | None,
-    macro: int | None,
+    macro: str | None,
     colour_fields: bool,
     exposure: str | None,
     study_flicker: bool,
@@ -92,6 +105,7 @@ def command(
     seconds: str | None,
     pan: str | None,
     flicker_clip: bool,
+    no_card: bool,
     out: Path | None,
     force: bool,
     as_json: bool,
@@ -104,7 +118,8 @@ def command(
     the raster pixel by pixel, each field, the woven frame, the picture at the shape of the tube
     (nearest neighbour), and result.json. Nothing that is written alternates unless --flicker-clip asks
     for it; every clip's flashes are counted, and a caution goes before one that exceeds the limits of
-    WCAG 2.3.1 or ITU-R BT.1702.
+    WCAG 2.3.1 or ITU-R BT.1702, unless --no-card leaves it out. A clip that cannot be written is told
+    (exit code 2); the others, and the stills, are.
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
@@ -114,7 +129,7 @@ def command(
 
     views = views_of(view)
     glass = glass_of(views, display, height, macro, colour_fields, exposure)
-    _check_clip(clip, views, seconds, pan, flicker_clip)
+    _check_clip(clip, views, seconds, pan, flicker_clip, no_card)
     folder = out or default_folder("predict", frame.stem)
     check_folder(folder, force=force)
     parsed = read_chain(chain)
@@ -123,40 +138,77 @@ def command(
     result = predict(source, parsed, tube=tube, metrics=words(metrics), glass=glass, at_s=start)
     study = _study(result.source, parsed) if study_flicker else None
     result = replace(result, views=tuple(views), study=study)
-    said: list[str] = []
+    written = _Clips()
 
     def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
-        movies = _movies(source, parsed, views, tube, glass, seconds, pan, flicker_clip)
-        files, keys, notes = _write_clips(movies, partial, clip or "")
-        said.extend(notes)
-        return files, keys
+        movies = _movies(
+            source, parsed, views, tube, as_the_stills(glass, result.glass), seconds, pan, flicker_clip
+        )
+        written.write(movies, partial, clip or "", card=not no_card)
+        return written.files(), written.keys()
 
     done = show(result, folder, force=force, as_json=as_json, extra=clips if clip else None)
-    note(said)
-    return done
+    note(written.sentences())
+    return 2 if written.failed else done
 
 
-def _write_clips(
-    movies: dict[str, Callable[[], Moving]], folder: Path, ending: str
-) -> tuple[dict[str, str], dict[str, Any], list[str]]:
-    """Write a clip of each view; return name -> file, the document's keys, and what to know."""
-    from scalesim.io.clips.guarded import clip_files, save_clip
+class _Clips:
+    """The clips of the views: what was written, and what was not and why."""
 
-    clips: dict[str, SavedClip] = {}
-    for name, make in movies.items():
-        with Progress(make().count or 0) as progress:
-            clips[name] = save_clip(make, folder / f"{name}.{ending}", partial_of(progress, f"{name} clip"))
-    keys = {"clips": {name: saved.to_dict() for name, saved in clips.items()}}
-    return clip_files(clips), keys, [text for saved in clips.values() for text in saved.sentences()]
+    def __init__(self) -> None:
+        self.saved: dict[str, SavedClip] = {}
+        self.failed: dict[str, str] = {}
+
+    def write(
+        self, movies: dict[str, Callable[[], Moving]], folder: Path, ending: str, *, card: bool
+    ) -> None:
+        """Write a clip of each view; one that fails does not lose the others."""
+        from scalesim.errors import ScalesimError
+        from scalesim.io.clips.guarded import save_clip
+
+        counts = {name: make().count for name, make in movies.items()}
+        for name, make in movies.items():
+            path = folder / f"{name}.{ending}"
+            with Progress(counts[name] or 0) as progress:
+                try:
+                    self.saved[name] = save_clip(make, path, partial_of(progress, f"{name} clip"), card=card)
+                except ScalesimError as error:
+                    self.failed[name] = str(error)
+
+    def files(self) -> dict[str, str]:
+        """Return name -> file name."""
+        from scalesim.io.clips.guarded import clip_files
+
+        return clip_files(self.saved)
+
+    def keys(self) -> dict[str, Any]:
+        """Return the keys of the result document."""
+        clips: dict[str, Any] = {name: saved.to_dict() for name, saved in self.saved.items()}
+        return {"clips": clips | {name: {"failed": why} for name, why in self.failed.items()}}
+
+    def sentences(self) -> list[str]:
+        """Return what to know of every clip."""
+        said = [text for saved in self.saved.values() for text in saved.sentences()]
+        return [*said, *(f"the {name} clip was not written: {why}" for name, why in self.failed.items())]
 
 
 def _check_clip(
-    clip: str | None, views: list[str], seconds: str | None, pan: str | None, flicker_clip: bool
+    clip: str | None,
+    views: list[str],
+    seconds: str | None,
+    pan: str | None,
+    flicker_clip: bool,
+    no_card: bool,
 ) -> None:
     """Refuse options of a clip without one, and a clip without anything that moves."""
     from scalesim.errors import ParameterError
 
-    given = {"--seconds": seconds, "--pan": pan, "--flicker-clip": flicker_clip or None}
+    given = {
+        "--seconds": seconds,
+        "--pan": pan,
+        "--flicker-clip": flicker_clip or None,
+        "--no-card": no_card or None,
+    }
     for name, value in given.items():
         if value is not None and clip is None:
             raise ParameterError(f"{name} is of a clip; add --clip mp4 (or {', '.join(CLIPS[1:])})")

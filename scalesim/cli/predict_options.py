@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING
 from scalesim.cli.options import words
 
 if TYPE_CHECKING:
-    from scalesim.jobs.predict.on_screen import Glass
+    from scalesim.jobs.predict.on_screen import Glass, OnScreen
     from scalesim.tube.display import Display
 
 
@@ -49,7 +50,7 @@ def glass_of(
     views: list[str],
     display: str,
     height: int | None,
-    macro: int | None,
+    macro: str | None,
     coloured: bool,
     exposure: str | None,
 ) -> Glass | None:
@@ -63,7 +64,34 @@ def glass_of(
                 raise ParameterError(f"{name} is of the screen; add --view screen")
         return None
     shutter = None if exposure is None else float(number("--exposure", exposure, "1/30"))
-    return Glass(display_of(display), height, macro, coloured, shutter)
+    line, sample = (None, None) if macro is None else macro_of(macro)
+    return Glass(
+        display_of(display),
+        height=height,
+        macro_line=line,
+        macro_sample=sample,
+        coloured=coloured,
+        shutter_s=shutter,
+    )
+
+
+def as_the_stills(glass: Glass | None, stills: OnScreen | None) -> Glass | None:
+    """Return how to look at the tube of a clip: shown at the same share of its light as the stills."""
+    if glass is None or stills is None:
+        return glass
+    return replace(glass, shown_at=stills.facts["shown_at_percent"] / 100)
+
+
+def macro_of(text: str) -> tuple[int, float | None]:
+    """Return (line at the top, sample at the left or None) of a close look."""
+    from scalesim.errors import ParameterError
+
+    line, _, sample = text.partition(",")
+    try:
+        top = int(line)
+    except ValueError:
+        raise ParameterError(f"--macro {text}: write it as LINE or LINE,SAMPLE, such as 100,320") from None
+    return top, float(number("--macro", sample, "100,320")) if sample else None
 
 
 def pan_of(text: str) -> tuple[float, float]:

@@ -57,6 +57,17 @@ def sigmas(display: Display) -> tuple[float, float]:
     return white / display.beam_growth, white
 
 
+def white_peak(display: Display) -> float:
+    """Return the light at the middle of a line in a white field, as a share of its mean: 1 where lines merge.
+
+    No dot of a field of code values up to 1 is brighter, whatever the dot rows: a place's light grows with
+    that of every line near it, and a row takes the mean over its height.
+    """
+    _, white = sigmas(display)
+    away = np.arange(-math.ceil(_REACH * white), math.ceil(_REACH * white) + 1)
+    return float(np.exp(-0.5 * (away / white) ** 2).sum() / (white * math.sqrt(2 * math.pi)))
+
+
 def beam_taps(places: NDArray, edges: NDArray, display: Display) -> Taps:
     """Return what each dot row takes of the lines, one term for a fixed beam, else DEGREE + 1.
 

@@ -42,12 +42,15 @@ class Code:
         self._table = np.floor(255 * self._encoded(light) + 0.5).astype(np.uint8)
 
     def values(self, light: NDArray) -> NDArray:
-        """Return code values 0..1, same shape and dtype."""
-        return self._encoded(np.clip(light * light.dtype.type(self.exposure), 0.0, 1.0))
+        """Return code values 0..1 of (..., 3) light, same shape and dtype."""
+        shown = light * light.dtype.type(self.exposure)
+        _hold_hue(shown, 1.0)
+        return self._encoded(np.clip(shown, 0.0, 1.0))
 
     def into(self, light: NDArray, out: NDArray) -> None:
         """Write 8-bit codes of float32 light to `out`, within one code of `values`; `light` is used up."""
         light *= np.float32(self.exposure * _STEPS**2)
+        _hold_hue(light, float(_STEPS**2))
         np.clip(light, 0.0, np.float32(_STEPS**2), out=light)
         np.sqrt(light, out=light)
         light += np.float32(0.5)
@@ -65,3 +68,9 @@ class Code:
         return np.where(low, 12.92 * light, 1.055 * np.maximum(light, 0.0031308) ** (1 / 2.4) - 0.055).astype(
             light.dtype
         )
+
+
+def _hold_hue(light: NDArray, white: float) -> None:
+    """Bring dots with a channel above the file's white down to it, all channels alike."""
+    if light.size and light.max() > white:
+        light /= np.maximum(light.max(axis=-1, keepdims=True) / light.dtype.type(white), 1)

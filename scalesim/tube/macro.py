@@ -18,7 +18,8 @@ from scalesim.core.raster import Raster
 from scalesim.draw.letters import CAPITAL_LINES, text_width, write
 from scalesim.errors import ParameterError
 from scalesim.tube.beam import line_places
-from scalesim.tube.screen import Cut, Screen, shown_window
+from scalesim.tube.cut import Cut, shown_window
+from scalesim.tube.screen import Screen
 
 FIELD_COLOURS = np.array([[230, 159, 0], [86, 180, 233]], dtype=np.float32) / 255
 _PAPER = np.float32(0.12)
@@ -56,7 +57,15 @@ def macro(
     """
     _check(screen.raster, pictures, first_line, lines, dots, width, coloured)
     gain = exposure or ("unclipped" if coloured else screen.exposure)
-    close = _close_screen(screen, first_line, lines, dots, first_sample, width, gain)
+    close = close_screen(
+        screen,
+        first_line=first_line,
+        lines=lines,
+        dots=dots,
+        first_sample=first_sample,
+        width=width,
+        exposure=gain,
+    )
     phases = range(screen.raster.period)
     colours = FIELD_COLOURS if coloured else np.broadcast_to(_INK, (len(phases), 3))
     light = _field_colours(close, pictures) if coloured else close.period(pictures)
@@ -65,15 +74,17 @@ def macro(
     return np.vstack([_legend(picture.shape[1], dots), picture]) if coloured else picture
 
 
-def _close_screen(
+def close_screen(
     screen: Screen,
+    *,
     first_line: int,
-    lines: int,
-    dots: int,
-    first_sample: float | None,
-    width: int,
-    exposure: float | Literal["unclipped"],
+    lines: int = 24,
+    dots: int = 24,
+    first_sample: float | None = None,
+    width: int = 960,
+    exposure: float | Literal["unclipped"] = 1.0,
 ) -> Screen:
+    """Return the screen of a close look at another, keys as those of `macro`."""
     raster, window = screen.raster, shown_window(screen.raster, screen.display)
     glass_height = (window.bottom - window.top) * raster.lines * dots
     per_dot = (window.right - window.left) * raster.samples / (glass_height * float(screen.tube))

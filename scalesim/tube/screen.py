@@ -7,10 +7,11 @@ over its own time, so that the mean of the fields of a cycle is what the eye see
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from copy import copy
 from fractions import Fraction
 from functools import cache
 from typing import Any, Literal
@@ -18,37 +19,19 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.raster import Raster, Window
-from scalesim.errors import ParameterError, ShapeError
+from scalesim.core.raster import Raster
+from scalesim.errors import ShapeError
 from scalesim.tube.bands import Block, blocks_of
-from scalesim.tube.beam import beam_taps, line_places
+from scalesim.tube.beam import beam_taps, line_places, white_peak
 from scalesim.tube.code import Code, FileEncoding
+from scalesim.tube.cut import Cut, check_dots, glass_at, shown_window
 from scalesim.tube.display import Display, as_aspect
 from scalesim.tube.mask import mask_light
 from scalesim.tube.response import response_blocks, response_sigma
 
-MOST_DOTS = 8192
 _THREADS = 2
 _BAND = 30
 """Lines made sharp at a time."""
-
-
-@dataclass(frozen=True)
-class Cut:
-    """Which part of a raster is shown in how many dots: lines in field-line pitches, samples in samples."""
-
-    lines: tuple[float, float]
-    samples: tuple[float, float]
-    height: int
-    width: int
-
-
-def shown_window(raster: Raster, display: Display) -> Window:
-    """Return what the glass shows: the raster's own window if it has one, else the display's overscan."""
-    if raster.visible != Window():
-        return raster.visible
-    hidden = display.overscan_percent / 200
-    return Window(hidden, 1 - hidden, hidden, 1 - hidden)
 
 
 class Screen:
@@ -79,9 +62,9 @@ class Screen:
     ) -> None:
         self.raster, self.display = raster, display
         self.tube = display.aspect if tube is None else as_aspect("screen: tube", tube)
-        self.cut = cut or _whole_glass(raster, display, self.tube, height)
-        _check_dots("height", self.cut.height)
-        _check_dots("width", self.cut.width)
+        self.cut = cut or glass_at(raster, display, self.tube, height)
+        check_dots("height", self.cut.height)
+        check_dots("width", self.cut.width)
         self._dots = self._sharpness()
         self._beams = self._beam()
         self._mask = mask_light(display, *self._millimetres())
@@ -113,6 +96,22 @@ class Screen:
         """The largest exposure at which no field of code values up to 1 exceeds the file's white."""
         peak = max(self._peaks)
         return 1.0 / (peak if self._mask is None else peak * float(self._mask.max()))
+
+    @property
+    def white_exposure(self) -> float:
+        """The exposure at which a white field just does not clip, in whole percent, whatever the dot rows.
+
+        It follows from the display's beam, and from its mask as far as the dots show it, not from what is
+        shown: pictures of one display can be compared, and a clip does not change with its content.
+        """
+        bright = white_peak(self.display) * (1.0 if self._mask is None else float(self._mask.max()))
+        return max(1, math.floor(100 / bright)) / 100
+
+    def exposed(self, exposure: float) -> Screen:
+        """Return the same screen at another exposure; ParameterError for one out of range."""
+        other = copy(self)
+        other._code = Code(self.encoding, exposure)
+        return other
 
     def field(self, values: NDArray, phase: int = 0) -> NDArray:
         """Return the light of one field or progressive picture.
@@ -266,24 +265,6 @@ def _with_powers(light: NDArray, terms: int) -> NDArray:
     for m in range(1, terms):
         np.multiply(out[:, m - 1], drive, out=out[:, m])
     return out.reshape(-1, light.shape[1])
-
-
-def _whole_glass(raster: Raster, display: Display, tube: Fraction, height: int) -> Cut:
-    _check_dots("height", height)
-    window = shown_window(raster, display)
-    return Cut(
-        (window.top * raster.lines, window.bottom * raster.lines),
-        (window.left * raster.samples, window.right * raster.samples),
-        height,
-        max(1, round(height * float(tube))),
-    )
-
-
-def _check_dots(key: str, value: object) -> None:
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_DOTS:
-        raise ParameterError(
-            f"screen: {key} is {value!r}; it must be a whole number of dots, 1 to {MOST_DOTS} (1080 is usual)"
-        )
 
 
 def _some(pictures: Sequence[NDArray]) -> Sequence[NDArray]:

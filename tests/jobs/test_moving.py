@@ -123,3 +123,20 @@ def test_predict_takes_a_frame_of_a_clip() -> None:
         predict(clip, INTERLACED, metrics=[], at_s=5.0)
     with pytest.raises(ParameterError, match="at is"):
         predict(clip, INTERLACED, metrics=[], at_s=-1.0)
+
+
+def test_a_clip_is_shown_at_one_exposure() -> None:
+    """From the display's white, not from the pictures: the same grey in a dark and a bright clip."""
+
+    def clip(code: float) -> Clip:
+        frames = np.full((48, 32, 3), 0.3, np.float32)
+        frames[24:] = code
+        return still_clip(frames, mode="custom")
+
+    dark, bright = (
+        next(moving(clip(code), Chain("line-drop lines=24"), view="screen", seconds=0.1).pictures)
+        for code in (0.0, 1.0)
+    )
+    # 30 rows for each of 24 lines, less what the glass hides of them
+    assert dark.shape[0] == 722 and np.array_equal(dark[:300], bright[:300])
+    assert bright.max() < 255 and bright.max() > 240

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import numpy as np
 import pytest
 
-from scalesim.io.clips.card import PAPER, card_pictures, caution_card
+from scalesim.io.clips.card import LEAST_S, PAPER, SHORT, TITLE, card_seconds, caution_card
 
 MEASURED = ["30 flashes in one second over 80 % of the picture; at most 3 are taken to be safe."]
 
@@ -27,6 +25,14 @@ def test_what_was_measured_is_on_it() -> None:
     assert not np.array_equal(caution_card(MEASURED, (480, 640)), caution_card(["3 flashes"], (480, 640)))
 
 
-def test_it_lasts_as_long_as_it_says() -> None:
-    rate = Fraction(60000, 1001)
-    assert len(list(card_pictures(MEASURED, (48, 64), rate, seconds=2))) == 120
+@pytest.mark.parametrize(("clip_s", "card_s"), [(0.02, 3), (0.5, 3), (4, 4), (6, 6), (600, 6)])
+def test_it_lasts_as_long_as_its_clip_within_limits(clip_s: float, card_s: float) -> None:
+    assert card_seconds(clip_s) == card_s
+
+
+def test_the_short_card_can_be_read_in_its_time() -> None:
+    """Four words a second (common practice for captions, no published source)."""
+    assert len(f"{TITLE} {SHORT}".split()) / 4 <= LEAST_S + 0.75
+    assert not np.array_equal(
+        caution_card(MEASURED, (480, 640)), caution_card(MEASURED, (480, 640), short=True)
+    )

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from flash_clips import SIZE, flashing, grey, measured, tube_code
+from flash_clips import SIZE, flashing, grey, measured, srgb_code, tube_code
 
 from scalesim.errors import NotMeasurable, ParameterError, ShapeError
 from scalesim.signal.flashes.meter import FlashMeter
@@ -219,3 +219,74 @@ def test_memory_is_flat() -> None:
         peaks.append(tracemalloc.get_traced_memory()[1])
     tracemalloc.stop()
     assert peaks[1] < 1.05 * peaks[0]
+
+
+# scenes that move past, and true flashes that are like them
+
+
+def texture(seed: int, size: tuple[int, int] = SIZE, patch: int = 8) -> np.ndarray:
+    """Return bold patches of random greys, (lines, samples), 0.02..1 of light."""
+    rng = np.random.RandomState(seed)
+    coarse = rng.rand(-(-size[0] // patch), -(-size[1] // patch))
+    return 0.02 + 0.98 * np.kron(coarse, np.ones((patch, patch)))[: size[0], : size[1]]
+
+
+def shown(light: np.ndarray) -> np.ndarray:
+    return np.repeat(srgb_code(np.maximum(light, 0.005))[..., None], 3, 2).astype(np.float32)
+
+
+def turned(light: np.ndarray, per_second: float, rate: int = 60, seconds: float = 1.5) -> list[np.ndarray]:
+    """Return the picture moving sideways, round and round."""
+    return [shown(np.roll(light, round(k * per_second / rate), axis=1)) for k in range(round(seconds * rate))]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_pan_over_bold_texture_is_no_flash_of_an_area(seed: int) -> None:
+    """A screen a second: places change up to ten times a second, but no quarter of them at once."""
+    report = measured(turned(texture(seed), 96, seconds=1.2))
+    assert report.passes, report.sentences()
+
+
+def test_steps_twice_as_far_are_judged_no_milder() -> None:
+    """At 30 pictures a second more places change in one picture."""
+    finer, coarser = (measured(turned(texture(0), 96, rate, 1.2), Fraction(rate)) for rate in (60, 30))
+    assert coarser.wcag.general_flashes_per_s >= finer.wcag.general_flashes_per_s
+
+
+def test_texture_that_flickers_everywhere_counts() -> None:
+    """The same texture at fifteen screens a second: every place flashes some twenty times a second."""
+    assert not measured(turned(texture(0), 15 * 96)).passes
+
+
+def test_a_quick_flick_past_is_no_flash() -> None:
+    """A quarter rises and another falls in each of five pictures, none of them together again."""
+    sheets = [shown(np.roll(texture(seed, patch=12), 6 * k, axis=1)) for k, seed in enumerate(range(6))]
+    assert measured([sheets[0]] * 30 + sheets + [sheets[-1]] * 30).broadcast.passes
+
+
+@pytest.mark.parametrize("flashes", [1, 4, 6, 10])
+@pytest.mark.parametrize("kind", ["swell", "reversing"])
+def test_texture_that_flashes_counts(flashes: int, kind: str) -> None:
+    """A sine in light over places of unlike contrast, all alike or every second patch against the others.
+
+    They reach the threshold one after another, and two quarters that do so together count for themselves.
+    """
+    depth = 0.25 + 0.65 * texture(7)
+    sign = 1.0
+    if kind == "reversing":
+        lines, samples = np.indices(SIZE) // 8
+        sign = np.where((lines + samples) % 2, 1.0, -1.0)
+    clip = [
+        shown(0.02 + depth * (0.5 - 0.5 * sign * np.cos(2 * np.pi * flashes * k / 60))) for k in range(120)
+    ]
+    report = measured(clip)
+    assert report.wcag.passes is report.broadcast.passes is (flashes == 1)
+
+
+def test_a_still_texture_lit_by_flashes_counts_while_it_moves() -> None:
+    """Four flashes a second over a pan: the pan does not hide them."""
+    clip = [
+        picture * np.float32(1 if k % 15 < 7 else 0.3) for k, picture in enumerate(turned(texture(2), 48))
+    ]
+    report = measured(clip)
+    assert not report.wcag.passes and not report.broadcast.passes

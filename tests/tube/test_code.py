@@ -51,3 +51,16 @@ def test_exposure_refused(exposure: object) -> None:
 def test_encoding_refused() -> None:
     with pytest.raises(ParameterError, match="valid: bt1886, srgb"):
         Code("sRGB", 1.0)  # type: ignore[arg-type]
+
+
+def test_what_is_too_bright_keeps_its_hue() -> None:
+    """A dot above white comes down to it with the ratios of its light, in both ways of coding."""
+    light = np.array([[[0.4, 0.8, 1.6], [0.2, 0.3, 0.4]]], np.float32)
+    code = Code("bt1886", 1.0)
+    assert code.values(light) ** 2.4 == pytest.approx(
+        np.array([[[0.25, 0.5, 1.0], [0.2, 0.3, 0.4]]]), rel=1e-5
+    )
+    exact = np.floor(255 * code.values(light) + 0.5)
+    out = np.empty(light.shape, np.uint8)
+    code.into(light.copy(), out)
+    assert np.abs(out - exact).max() <= 1

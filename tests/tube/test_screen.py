@@ -220,3 +220,39 @@ def test_tiny_raster() -> None:
     """One line of one sample is a screen, too."""
     light = Screen(Raster(1, 1), STUDIO, height=9).field(np.ones((1, 1, 3)))
     assert light.shape == (9, 12, 3) and np.isfinite(light).all() and light.max() > 0.5
+
+
+MASKED = [dataclasses.replace(STUDIO, mask=mask, mask_pitch_mm=0.8) for mask in ("stripes", "slots")]
+
+
+@pytest.mark.parametrize("display", [*DISPLAYS.values(), *MASKED], ids=[*DISPLAYS, "stripes", "slots"])
+def test_white_does_not_clip_at_its_exposure(display: Display) -> None:
+    """White and noise clip nowhere; with many rows a line the brightest dot is within 4 % of white."""
+    noise = np.random.RandomState(5).rand(24, 32, 3).astype(np.float32) ** 0.2
+    for height in (24 * 3, 24 * 5, 107, 24 * 45):
+        screen = Screen(SMALL, display, height=height)
+        screen = screen.exposed(screen.white_exposure)
+        white = screen.field(flat(1))
+        for light in (white, screen.field(noise)):
+            assert screen.clipped_percent(light) == 0
+    assert (white * screen.exposure).max() > 0.96
+    assert 100 * screen.exposure == pytest.approx(round(100 * screen.exposure))
+
+
+@pytest.mark.parametrize("display", [STUDIO, *MASKED], ids=["bare", "stripes", "slots"])
+@pytest.mark.parametrize("colour", [(0.35, 0.65, 1.0), (1.0, 0.15, 0.1), (0.1, 0.9, 0.3), (1.0, 0.8, 0.1)])
+def test_colours_keep_their_chromaticity(display: Display, colour: tuple[float, float, float]) -> None:
+    """Over whole mask pitches (four dots across) the file's light has the ratios of V^2.4 (ITU-R BT.1886)."""
+    values = np.broadcast_to(np.float32(colour), (24, 32, 3))
+    screen = Screen(SMALL, dataclasses.replace(display, mask_pitch_mm=0.6), height=1440)
+    dimmed = screen.exposed(screen.white_exposure)
+    wanted = np.array(colour) ** 2.4 / sum(v**2.4 for v in colour)
+
+    def shares(of: Screen) -> np.ndarray:
+        light = of.code(of.field(values))[600:840, 480:1440].astype(np.float64) ** 2.4
+        mean = light.mean(axis=(0, 1))
+        return mean / mean.sum()
+
+    assert shares(dimmed) == pytest.approx(wanted, abs=2e-3)
+    if display.mask != "none":  # at all of its light a mask's dots clip, and the colour turns
+        assert np.abs(shares(screen.exposed(1.0)) - wanted).max() > 0.01

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from fractions import Fraction
+from collections.abc import Sequence
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -15,8 +14,11 @@ from scalesim.draw.lettering import INK, PAPER, QUIET, font
 if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
 
-SECONDS = 6
-"""Long enough to read it and look away."""
+LEAST_S, MOST_S = 3.0, 6.0
+"""Seconds of the card: at least as long as its short words take to read, at most as long as all of them.
+
+At four words a second (common practice for captions, no published source) the title and `SHORT` take 3 s.
+"""
 
 TITLE = "Caution: flashing pictures"
 ADVICE = (
@@ -24,23 +26,18 @@ ADVICE = (
     "Do not watch it if you or your family have had seizures; stop at once if you feel unwell. "
     "Warn everybody you show it to. Broadcasters and web sites have rules of their own: follow them."
 )
+SHORT = "It can trigger seizures. Look away now if flashes harm you."
 
 
-def card_pictures(
-    sentences: Sequence[str], size: tuple[int, int], rate: Fraction, seconds: float = SECONDS
-) -> Iterator[NDArray]:
-    """Yield the card as often as it takes to fill `seconds` at `rate` pictures a second.
-
-    Parameters:  sentences : what was measured; size : (lines, samples)
-    Yields:      (lines, samples, 3) uint8
-    """
-    picture = caution_card(sentences, size)
-    for _ in range(ceil(seconds * rate)):
-        yield picture
+def card_seconds(clip_s: float) -> float:
+    """Return how long the card stands before a clip of so many seconds: as long as the clip, 3 to 6 s."""
+    return min(MOST_S, max(LEAST_S, clip_s))
 
 
-def caution_card(sentences: Sequence[str], size: tuple[int, int]) -> NDArray:
+def caution_card(sentences: Sequence[str], size: tuple[int, int], *, short: bool = False) -> NDArray:
     """Return the card, (lines, samples, 3) uint8: the caution, then what was measured.
+
+    A `short` card is read in 3 s: the title and one line, no figures.
 
     The letters take the largest size at which all of it stays inside the middle 90 % of the picture.
     """
@@ -51,6 +48,8 @@ def caution_card(sentences: Sequence[str], size: tuple[int, int]) -> NDArray:
     pen = ImageDraw.Draw(sheet)
     room = (round(0.9 * samples), round(0.9 * lines))
     blocks = [(TITLE, 1.6, INK), (ADVICE, 1.0, INK), (" ".join(sentences), 0.8, QUIET)]
+    if short:
+        blocks = [(TITLE, 1.6, INK), (SHORT, 1.2, INK)]
     letters, laid = next(
         (em, laid)
         for em in range(max(6, lines // 16), 4, -1)

@@ -113,8 +113,8 @@ class Encoder:
         self._tag(stream.codec_context)
         self._graph = self._make_graph(av)
 
-    def push(self, picture: NDArray[np.uint8]) -> None:
-        """Encode one picture, uint8 (lines, samples, 3)."""
+    def push(self, picture: NDArray[np.uint8], times: int = 1) -> None:
+        """Encode one picture, uint8 (lines, samples, 3), that stands for the time of so many."""
         below, right = self.height - self.lines, self.width - self.samples
         if below or right:
             picture = np.pad(picture, ((0, below), (0, right), (0, 0)), mode="edge")
@@ -122,7 +122,7 @@ class Encoder:
         frame.pts, frame.time_base = round(self._count / self.rate / self.tick), self.tick
         self._graph.push(frame)
         self._mux(self._graph.pull())
-        self._count += 1
+        self._count += times
 
     def finish(self) -> None:
         """Write what the encoder still holds, and the file's end."""

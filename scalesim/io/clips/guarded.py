@@ -10,7 +10,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import chain
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -19,12 +19,17 @@ from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
 from scalesim.core.moving import Moving
-from scalesim.io.clips.card import SECONDS, card_pictures
+from scalesim.errors import ScalesimError
+from scalesim.io.clips.card import MOST_S, card_seconds, caution_card
 from scalesim.io.clips.write import ClipFile, write_clip
 from scalesim.signal.flashes.limits import FlashReport
 from scalesim.signal.flashes.meter import FlashMeter
 
 MEASURED = ".flashes.json"
+CAUTION = (
+    "It flashes beyond the limits: it can trigger seizures in people with photosensitive epilepsy. "
+    "Warn everybody you show it to."
+)
 
 
 @dataclass(frozen=True)
@@ -33,13 +38,24 @@ class SavedClip:
 
     Parameters:
         file : the clip; beside : the file with the counts; report : the counts
-        card_s : seconds of caution in front, 0 when it needs none
+        card_s : seconds of caution in front, 0 when it needs none or has none
+        why_no_card : why a clip that needs the caution has none in front, "" otherwise
     """
 
     file: ClipFile
     beside: Path
     report: FlashReport
     card_s: float
+    why_no_card: str = ""
+
+    @property
+    def caution(self) -> str:
+        """What to know of a clip that flashes beyond the limits, "" for another."""
+        if self.report.passes:
+            return ""
+        if self.card_s:
+            return f"A caution of {self.card_s:g} s goes before {self.file.path.name}. {CAUTION}"
+        return f"No caution goes before {self.file.path.name} ({self.why_no_card}). {CAUTION}"
 
     def sentences(self) -> list[str]:
         """Return what was written and the verdict on its flashes."""
@@ -49,8 +65,8 @@ class SavedClip:
             f"{clip.path.name}: {clip.frames} pictures of {clip.width}x{clip.height}, {rate:.3f} a second.",
             *self.report.sentences(),
         ]
-        if self.card_s:
-            said.append(f"A caution of {self.card_s:g} s goes before it. Take care whom you show it to.")
+        if self.caution:
+            said.append(self.caution)
         return [*said, *clip.notes]
 
     def to_dict(self) -> dict[str, Any]:
@@ -63,32 +79,55 @@ class SavedClip:
             "width": clip.width,
             "height": clip.height,
             "caution_s": self.card_s,
+            "caution": self.caution,
             "flashes": self.report.to_dict(),
             "notes": list(clip.notes),
         }
 
 
-def save_clip(make: Callable[[], Moving], path: Path, step: Callable[[], None] | None = None) -> SavedClip:
-    """Write a clip and its flash counts (`<name>.flashes.json`).
+def save_clip(
+    make: Callable[[], Moving], path: Path, step: Callable[[], None] | None = None, *, card: bool = True
+) -> SavedClip:
+    """Write a clip and, beside it, its flash counts and caution (`<name>.flashes.json`).
 
     Parameters:
         make : gives the pictures afresh each time
         path : .mp4, .mkv, .apng or .webp
         step : called after each picture
+        card : put the caution before a clip that exceeds a limit; without it the caution is told in words
+            and beside only, and so it is when the clip can be written and its card cannot
     Raises: what `write_clip` and the pictures raise; nothing half-written is left
     """
     first = make()
     meter = FlashMeter(first.rate)
     clip = write_clip(path, _watched(first, meter), first.rate, field_order=first.first_field, step=step)
-    report, card_s = meter.report(), 0.0
-    if not report.passes:
-        again = make()
-        card = card_pictures(report.sentences(), (clip.height, clip.width), again.rate)
-        pictures = chain(card, _fitted(_coded(again), clip.height, clip.width))
-        clip, card_s = write_clip(path, pictures, again.rate, field_order=again.first_field), float(SECONDS)
-    beside = path.with_name(path.name + MEASURED)
-    beside.write_text(json.dumps(report.to_dict(), indent=2, allow_nan=False) + "\n", encoding="utf-8")
-    return SavedClip(clip, beside, report, card_s)
+    report, card_s, why = meter.report(), 0.0, ""
+    if not report.passes and not card:
+        why = "left out as asked for"
+    elif not report.passes:
+        card_s = card_seconds(float(clip.seconds))
+        try:
+            clip = _with_card(make(), clip, report, card_s)
+        except ScalesimError as error:
+            card_s, why = 0.0, f"it could not be put there: {error}"
+    saved = SavedClip(clip, path.with_name(path.name + MEASURED), report, card_s, why)
+    counts = {**report.to_dict(), "caution_s": card_s, "caution": saved.caution}
+    saved.beside.write_text(json.dumps(counts, indent=2, allow_nan=False) + "\n", encoding="utf-8")
+    return saved
+
+
+def _with_card(again: Moving, clip: ClipFile, report: FlashReport, seconds: float) -> ClipFile:
+    """Write the clip once more, the card in front."""
+    size = (clip.height, clip.width)
+    card = caution_card(report.sentences(), size, short=seconds < MOST_S)
+    pictures = _fitted(_coded(again), *size)
+    return write_clip(
+        clip.path,
+        pictures,
+        again.rate,
+        field_order=again.first_field,
+        before=(card, ceil(seconds * again.rate)),
+    )
 
 
 def clip_files(clips: Mapping[str, SavedClip]) -> dict[str, str]:

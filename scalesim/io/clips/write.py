@@ -57,6 +57,7 @@ def write_clip(
     *,
     field_order: FieldOrder | None = None,
     step: Callable[[], None] | None = None,
+    before: tuple[NDArray[np.uint8], int] | None = None,
 ) -> ClipFile:
     """Write a clip; memory does not grow with its length, except for WebP, which has a limit.
 
@@ -66,6 +67,7 @@ def write_clip(
         rate : of the pictures given, per second, exact (29.97 for the woven frames of 480i)
         field_order : which field of a woven frame is the earlier; None for progressive pictures
         step : called after each picture that was taken in
+        before : a still in front, as large as the stored pictures, and for how many pictures' time it stands
     Raises: ParameterError for another ending, no pictures, a rate that is not positive, or fields in a
         kind that has none; ShapeError for pictures that do not fit; WriteError when the file cannot be
         written. Whatever happens, no half-written file is left.
@@ -80,7 +82,10 @@ def write_clip(
     with _partial_of(path) as partial:
         encoder = Encoder(partial, kind, first.shape[:2], Fraction(rate), field_order)
         try:
-            count = _push_all(encoder, path, chain([first], source), first, step)
+            with _as_write_error(path):
+                encoder.open()
+            count = 0 if before is None else _hold(encoder, path, before)
+            count += _push_all(encoder, path, chain([first], source), first, step)
             with _as_write_error(path):
                 encoder.finish()
         finally:
@@ -97,8 +102,6 @@ def _push_all(
     first: NDArray[np.uint8],
     step: Callable[[], None] | None,
 ) -> int:
-    with _as_write_error(path):
-        encoder.open()
     count = 0
     for picture in pictures:
         _check_shape(picture, first, count, None)
@@ -109,6 +112,15 @@ def _push_all(
         if step is not None:
             step()
     return count
+
+
+def _hold(encoder: Encoder, path: Path, before: tuple[NDArray[np.uint8], int]) -> int:
+    """Write a still for the time of some pictures: once, where memory grows with every picture."""
+    picture, times = before
+    with _as_write_error(path):
+        for _ in range(times if encoder.kind.flat else 1):
+            encoder.push(picture, 1 if encoder.kind.flat else times)
+    return times
 
 
 def _checked(path: Path, rate: Fraction, field_order: str | None) -> Kind:

@@ -9,7 +9,7 @@ from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.result import Part, Picture, Table
-from scalesim.tube.screen import shown_window
+from scalesim.tube.cut import shown_window
 
 SCENE = "kettle_crew"
 CHAINS = ("drop-720p", "average", "interlaced-filtered", "one-set-down")
@@ -23,7 +23,8 @@ _SAID = {
 TEXT = (
     "The same part of one frame as two kinds of tube draw it: a living-room set of 350 TV lines, whose beam "
     "grows until it nearly closes the gaps, and a studio monitor of 800, which shows every line. The light "
-    "is the mean of a whole frame, so nothing flickers here.",
+    "is the mean of a whole frame, so nothing flickers here. Each tube is shown darker than it is, so that "
+    "its brightest lines are not clipped.",
 )
 
 
@@ -37,7 +38,7 @@ def tube_part(result: SceneResult) -> Part:
             glass = on_screen(Glass(display), prediction.cycle, prediction.raster)
             pictures.append(_picture(f"{FOLDER}/{key}-{display}", result, prediction, glass))
             rows.append(_row(prediction, glass))
-    columns = ("chain", "display", "mean light, % of white", "dots clipped, %")
+    columns = ("chain", "display", "shown at, % of its light", "mean light of the tube, % of white")
     table = Table("Light of the screens", columns, tuple(rows), ("left", "left", "right", "right"))
     return Part("On the tube", TEXT, (*pictures, table), FOLDER, result.scene.title, layout="grid")
 
@@ -71,5 +72,5 @@ def _picture(name: str, result: SceneResult, prediction: Prediction, glass: OnSc
 
 def _row(prediction: Prediction, glass: OnScreen) -> tuple[str, ...]:
     facts = glass.facts
-    light, clipped = f"{facts['mean_light_percent']:.1f}", f"{facts['clipped_percent']:.1f}"
-    return prediction.chain.name, glass.display.name, light, clipped
+    shown, light = f"{facts['shown_at_percent']:g}", f"{facts['tube_mean_light_percent']:.1f}"
+    return prediction.chain.name, glass.display.name, shown, light

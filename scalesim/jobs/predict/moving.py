@@ -27,7 +27,6 @@ from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, nearest
 from scalesim.jobs.predict.on_screen import CLIP_HEIGHT, Glass
 from scalesim.jobs.predict.outcome import TUBES
-from scalesim.tube.screen import Screen
 from scalesim.tube.seen import seen
 
 VIEWS = ("raster", "seen", "screen")
@@ -117,8 +116,7 @@ def _seen(runs: Iterable[tuple[int, list[NDArray]]], raster: Raster, tube: str) 
 
 
 def _screen(runs: Iterable[tuple[int, list[NDArray]]], raster: Raster, glass: Glass) -> Iterator[NDArray]:
-    height = CLIP_HEIGHT if glass.height is None else glass.height
-    screen = Screen(raster, glass.tube, height=height)
+    screen = glass.screen(raster, CLIP_HEIGHT)
     lit: dict[int, NDArray] = {}
     for begin, pictures in runs:
         # each field is lit once, though it is seen in several means

@@ -11,9 +11,8 @@ Two sets of limits are applied, each with its own light:
   where the darker state is below 160 cd/m2, or any to or from a saturated red. Flashing for more than
   5 seconds is a risk even if it is allowed; it is told, not failed.
 
-Two ways of being at once are counted, and the worse one tells: the same places flash again and again
-(in their own rhythm), or enough places change in the same picture (wherever that is each time). Half
-a flash counts: seven changes in a second are 3.5 flashes. What flashes count is in `flash_changes`.
+Both standards ask for the area of flashes that occur concurrently; what that is, `at_once` says. Half a
+flash counts: seven changes in a second are 3.5 flashes. What flashes count is in `changes`.
 """
 
 from __future__ import annotations
@@ -26,12 +25,11 @@ from numpy.typing import NDArray
 
 from scalesim.core.encoding import luma
 from scalesim.errors import NotMeasurable, ParameterError, ShapeError
+from scalesim.signal.flashes.at_once import Watch
 from scalesim.signal.flashes.changes import Cells, LightChanges, RedChanges
 from scalesim.signal.flashes.limits import (
-    AREA_LIMIT,
     DARKER_CD_M2,
     DARKER_SHARE,
-    FLASH_LIMIT,
     SDR_WHITE_CD_M2,
     STEP_CD_M2,
     STEP_SHARE,
@@ -43,8 +41,6 @@ FIELD_DEGREES = (10.0, 7.5)
 """Width and height of the part of the screen that stands for a 10-degree field."""
 
 MOST_RATE = 240
-_FLASHING = 4
-"""Changes within one second from which a place is flashing, where it is asked how long: two flashes."""
 
 
 class FlashMeter:
@@ -112,7 +108,7 @@ class FlashMeter:
         # changes at both ends of exactly one second are not within one second
         window = ceil(self._rate)
         self._watches = [
-            _Watch(cells.shape, area, window) for area in (block, block, cells.shape, cells.shape)
+            Watch(cells.shape, area, window) for area in (block, block, cells.shape, cells.shape)
         ]
 
     def report(self) -> FlashReport:
@@ -135,91 +131,5 @@ class FlashMeter:
         )
 
 
-def _verdict(standard: str, field: str, light: _Watch, red: _Watch) -> Verdict:
+def _verdict(standard: str, field: str, light: Watch, red: Watch) -> Verdict:
     return Verdict(standard, field, light.most / 2, red.most / 2, 100 * max(light.share, red.share))
-
-
-class _Watch:
-    """How many changes there were within one second over more than a quarter of any block of cells.
-
-    `most` is the largest number of changes, `share` the largest share of a block in which the same
-    places flash more often than allowed, `longest` the pictures from the first change to the last of what
-    flashes without a pause.
-    """
-
-    def __init__(self, cells: tuple[int, ...], block: tuple[int, ...], window: int) -> None:
-        self._block = block
-        self._cells = _Recent(cells, window)
-        self._blocks = _Recent(tuple(c - b + 1 for c, b in zip(cells, block, strict=True)), window)
-        self.most = 0
-        self.share = 0.0
-        self.longest = self._now = 0
-        self._since: int | None = None
-
-    def add(self, rose: NDArray, fell: NDArray) -> None:
-        """Take the places of one picture that changed."""
-        changes = self._cells.add(rose, fell)
-        together = self._blocks.add(self._shares(rose) > AREA_LIMIT, self._shares(fell) > AREA_LIMIT)
-        self.most = max(self.most, int(together.max()))
-        while changes.max() > self.most and self._shares(changes > self.most).max() > AREA_LIMIT:
-            self.most += 1
-        if changes.max() > 2 * FLASH_LIMIT:
-            self.share = max(self.share, float(self._shares(changes > 2 * FLASH_LIMIT).max()))
-        if self._shares(changes >= _FLASHING).max() > AREA_LIMIT:
-            self._lasts(self._cells, changes >= _FLASHING)
-        elif together.max() >= _FLASHING:
-            self._lasts(self._blocks, together >= _FLASHING)
-        else:
-            self._since = None
-        self._now += 1
-
-    def _lasts(self, places: _Recent, flashing: NDArray) -> None:
-        """Note how long it has been flashing, from the first change to the latest."""
-        if self._since is None:
-            self._since = self._now - places.oldest(flashing)
-        if places.latest[:, flashing].any():
-            self.longest = max(self.longest, self._now - self._since)
-
-    def _shares(self, marked: NDArray) -> NDArray:
-        """Return the share of marked cells in the block at each of its positions."""
-        rows, columns = self._block
-        if not marked.any():
-            return np.zeros(self._blocks.shape)
-        sums = np.zeros((marked.shape[0] + 1, marked.shape[1] + 1), np.int32)
-        np.cumsum(np.cumsum(marked, axis=0, dtype=np.int32), axis=1, out=sums[1:, 1:])
-        inside = (
-            sums[rows:, columns:] - sums[:-rows, columns:] - sums[rows:, :-columns] + sums[:-rows, :-columns]
-        )
-        share: NDArray = inside / (rows * columns)
-        return share
-
-
-class _Recent:
-    """Changes of each place within the last second, one that follows another of its kind left out."""
-
-    def __init__(self, shape: tuple[int, ...], window: int) -> None:
-        self.shape = shape
-        self._past = np.zeros((window, 2, *shape), bool)
-        self._counts = np.zeros((2, *shape), np.int16)
-        self._at = 0
-
-    def add(self, rose: NDArray, fell: NDArray) -> NDArray:
-        """Return the number of changes, int16, after the next picture's."""
-        past = self._past[self._at]
-        self._counts -= past
-        past[0], past[1] = rose, fell
-        self._counts += past
-        self._at = (self._at + 1) % len(self._past)
-        rises, falls = self._counts
-        changes: NDArray = np.minimum(rises + falls, 2 * np.minimum(rises, falls) + 1)
-        return changes
-
-    @property
-    def latest(self) -> NDArray:
-        """The changes of the latest picture, (2, *shape) boolean."""
-        return self._past[self._at - 1]
-
-    def oldest(self, places: NDArray) -> int:
-        """Return how many pictures ago, at most a second, the first change of any of the places was."""
-        changed = np.roll(self._past[:, :, places].any(axis=(1, 2)), -self._at)
-        return len(changed) - 1 - int(np.argmax(changed))
