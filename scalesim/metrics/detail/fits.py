@@ -22,6 +22,9 @@ from scalesim.metrics.outlines.line_weights import KNOWN, KnownWeights
 _REACH = 8
 """Strips on either side that a smear may reach: a fifteenth of the width in all."""
 _SAME = 0.02
+"""Taps that differ by less from one single tap smear nothing."""
+_LEAST_GAIN = 0.05
+_ROUNDING = 1e-5
 _RIDGE = 1e-4
 _TURNS = 2
 _FITTED = "fitted lines"
@@ -73,19 +76,24 @@ def smear(on_lines: Array, landed: Array) -> tuple[float, ...] | None:
     size = 2 * _REACH + 1
     if on_lines.shape[1] < 4 * size:
         return None
-    about = on_lines - on_lines.mean()
+    about, seen = on_lines - on_lines.mean(), landed - landed.mean()
+    inner = slice(_REACH, -_REACH)
+    own, seen = about[:, inner].reshape(-1), seen[:, inner].reshape(-1)
+    power = max(float(own @ own), 1e-12)
+    gain = float(own @ seen) / power
+    if gain < _LEAST_GAIN:
+        return None
+    missing = seen / np.float32(gain) - own
+    if float(missing @ missing) < _ROUNDING * power:
+        return None
     around = np.lib.stride_tricks.sliding_window_view(about, size, axis=1).reshape(-1, size)
-    seen = (landed - landed.mean())[:, _REACH:-_REACH].reshape(-1)
     spread = (around.T @ around).astype(np.float64)
     spread += _RIDGE * np.trace(spread) / size * np.eye(size)
     straight = np.eye(size)[_REACH]
-    own = about[:, _REACH:-_REACH].reshape(-1)
-    gain = float(own @ seen) / max(float(own @ own), 1e-12)
-    if gain < 0.05:
+    taps = straight + np.linalg.solve(spread, around.T @ missing)
+    if taps.sum() < _LEAST_GAIN or np.abs(taps - straight).max() < _SAME:
         return None
-    taps = straight + np.linalg.solve(spread, around.T @ (seen / np.float32(gain) - own))
-    taps /= taps.sum() if abs(taps.sum()) > 0.1 else 1.0
-    return None if np.abs(taps - straight).max() < _SAME else tuple(taps)
+    return tuple(taps / taps.sum())
 
 
 def smeared(strips: Array, taps: tuple[float, ...]) -> Array:

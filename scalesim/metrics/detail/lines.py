@@ -25,8 +25,9 @@ PER_HEIGHT = {"60 Hz": (30.0, 120.0), "50 Hz": (36.0, 144.0)}
         "0..1 and above",
         "higher",
         "vertical detail kept",
-        reading="vertical detail of the source that is still there, from 1/8 to 1/2 cycle per frame line; "
-        "art three lines to the dot can read above 1 and a little less false",
+        reading="vertical detail of the source that is still there, from 1/8 to 1/2 cycle per frame line. Art "
+        "whose dots are whole source lines foretells its own aliases: it can read above 1, with next to no "
+        "false detail",
         family="sharpness",
         needs="strips",
         share="% of the detail",
@@ -70,8 +71,8 @@ def detail_of_lines(evidence: Evidence) -> tuple[float, float]:
     cycle per line of the woven picture; with reference "source", where rasters of different line
     counts are compared, 30 to 120 cycles per height of the source's picture (36 to 144 for outputs
     of 288 or 576 lines). What no output line can carry is lost; above the source's own highest
-    frequency nothing is asked for. What the chain does along the line is taken out first. Lines and strips that
-    are hidden or pushed out take no part. `n` is the number of windows.
+    frequency nothing is asked for. What the chain does along the line is taken out first. Lines and
+    strips that are hidden or pushed out take no part. `n` is the number of windows.
 
     Of art three source lines to the dot, in position at 3:1, a drop and an average alike kept 1.17 and
     showed 0.01 of false detail: such art repeats every line, so its aliases follow from it.
@@ -118,7 +119,9 @@ def _band(evidence: Evidence) -> Band:
     scale, lines = abs(evidence.lines.scale), evidence.source.shape[0]
     if isinstance(evidence.reference, str) and evidence.reference == "source":
         low, high = PER_HEIGHT["50 Hz" if evidence.landed.shape[0] % 288 == 0 else "60 Hz"]
-        band = Band(low * scale / lines, high * scale / lines, f"{low:g} to {high:g} cycles per picture height")
+        band = Band(
+            low * scale / lines, high * scale / lines, f"{low:g} to {high:g} cycles per picture height"
+        )
     else:
         unit = "frame line" if evidence.raster.scan == "interlaced" else "line"
         band = Band(LOW, HIGH, f"1/8 to 1/2 cycle per {unit}")

@@ -99,9 +99,7 @@ class Side:
     @classmethod
     def of(cls, picture: Array, look: Affine, windows: Windows, frequencies: Array) -> Side:
         """Return the spectra of a picture (lines, columns) whose lines lie where `look` maps them."""
-        parts = [
-            _transform(picture, look, start, windows.length, frequencies) for start in windows.starts
-        ]
+        parts = [_transform(picture, look, start, windows.length, frequencies) for start in windows.starts]
         values = np.concatenate(parts, axis=1)
         return cls(values, _summed(values, values).real)
 
@@ -140,11 +138,14 @@ def detail(
         shown = Side.of(landed, Affine(look.scale, look.offset - lower), windows, frequencies)
         cross = _summed(given.values, shown.values)
     gain = _gain(cross[:_GAIN_BINS], given.power[:_GAIN_BINS], shown.power[:_GAIN_BINS])
+    shares = np.ones(len(frequencies) - below)
+    shares[[0, -1]] = 0.5  # the ends of the band stand for half a step each
+    given_power, shown_power = given.power[below:], shown.power[below:]
     possible = frequencies[below:] <= 0.5 / look.scale + 1e-9
-    coherent = np.abs(cross[below:]) ** 2 / np.maximum(given.power[below:], 1e-30) * possible
-    rest = np.maximum(shown.power[below:] * possible - coherent, 0)
-    whole = given.power[below:].sum() * (gain or 1.0) ** 2
-    kept, false = (float(np.sqrt(part.sum() / whole)) for part in (coherent, rest))
+    coherent = np.abs(cross[below:]) ** 2 / np.maximum(given_power, 1e-30) * possible
+    rest = np.maximum(shown_power * possible - coherent, 0)
+    whole = (shares * given_power).sum() * (gain or 1.0) ** 2
+    kept, false = (float(np.sqrt((shares * part).sum() / whole)) for part in (coherent, rest))
     return Detail(kept, false, len(windows.starts), gain)
 
 
