@@ -15,7 +15,7 @@ from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS, Evidence, Key, key_of
 from scalesim.metrics._base import metric
-from scalesim.jobs.compare.tables import columns_of, metric_table
+from scalesim.page.compare_tables import columns_of, metric_table
 from scalesim.page.compare_words import figures_of
 from scalesim.search.objective import make_objective
 

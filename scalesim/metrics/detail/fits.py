@@ -25,6 +25,8 @@ _SAME = 0.02
 """Taps that differ by less from one single tap smear nothing."""
 _LEAST_GAIN = 0.05
 _ROUNDING = 1e-5
+_EXPLAINED = 0.7
+"""A smear leaves less than this of the squared difference; what else makes pictures differ leaves more."""
 _RIDGE = 1e-4
 _TURNS = 2
 _FITTED = "fitted lines"
@@ -69,7 +71,8 @@ def _fitted_lines(source: Array, landed: Array, look: Affine) -> Any:
 
 
 def smear(on_lines: Array, landed: Array) -> tuple[float, ...] | None:
-    """Return the taps along the strips that make the one from the other, sum 1; None when they are alike.
+    """Return the taps along the strips that make the one from the other, sum 1; None when they are alike, or
+    differ by something else.
 
     Parameters:  on_lines : the source on the landed lines; landed : the output, (lines, strips) both
     """
@@ -90,8 +93,11 @@ def smear(on_lines: Array, landed: Array) -> tuple[float, ...] | None:
     spread = (around.T @ around).astype(np.float64)
     spread += _RIDGE * np.trace(spread) / size * np.eye(size)
     straight = np.eye(size)[_REACH]
-    taps = straight + np.linalg.solve(spread, around.T @ missing)
-    if taps.sum() < _LEAST_GAIN or np.abs(taps - straight).max() < _SAME:
+    change = np.linalg.solve(spread, around.T @ missing)
+    left, taps = missing - around @ change.astype(np.float32), straight + change
+    if float(left @ left) > _EXPLAINED * float(missing @ missing):
+        return None
+    if taps.sum() < _LEAST_GAIN or np.abs(change).max() < _SAME:
         return None
     return tuple(taps / taps.sum())
 

@@ -25,9 +25,9 @@ PER_HEIGHT = {"60 Hz": (30.0, 120.0), "50 Hz": (36.0, 144.0)}
         "0..1 and above",
         "higher",
         "vertical detail kept",
-        reading="vertical detail of the source that is still there, from 1/8 to 1/2 cycle per frame line. Art "
-        "whose dots are whole source lines foretells its own aliases: it can read above 1, with next to no "
-        "false detail",
+        reading="vertical detail of the source that is still there, from 1/8 to 1/2 cycle per frame line. "
+        "Art whose dots are whole source lines foretells its own aliases: it can read above 1, with next to "
+        "no false detail",
         family="sharpness",
         needs="strips",
         share="% of the detail",
