@@ -102,7 +102,7 @@ def down(evidence: Evidence, fall: float, band: Array | None = None) -> tuple[fl
 
 
 def near(found: float | None, wanted: float, little: float = 0.003) -> None:
-    """Within 2 %; `little` where little is false, for a window blurs what changes within its own bandwidth."""
+    """Within 2 %; `little` where little is false: a window blurs what changes within its bandwidth."""
     assert found == pytest.approx(wanted, rel=0.02, abs=little)
 
 
