@@ -63,6 +63,9 @@ def detail_of_samples(evidence: Evidence) -> tuple[float, float]:
     to 320 cycles per width of the source's picture, whatever the samples: half a period takes 6.3 to 1.6
     thousandths of it. `n` is the number of windows, of a quarter of the width.
 
+    Two fields mixed in light on one set of lines are no mixture of the source's code values: that alone
+    read up to 0.2 of false detail (median 0.08, filtered 1/2/1 0.03) on 35 frames.
+
     Raises: NotMeasurable when the source has no detail along the line in the band (under half a code), or
     fewer than 200 samples, or fewer than 64 samples are seen
     """
