@@ -12,7 +12,7 @@ from metrics.evidence import evidence_of
 from metrics.scenes import pixel_art
 
 from scalesim.core.affine import Affine
-from scalesim.metrics import Evidence, measure
+from scalesim.metrics import Evidence, key_of, measure
 
 LINES = ("detail_kept", "false_detail")
 SAMPLES = ("detail_kept_samples", "false_detail_samples")
@@ -180,3 +180,10 @@ def test_the_source_is_transformed_once_for_chains_that_look_alike() -> None:
     second = replace(evidence_of(frame(), DROP, "custom"), of_source=first.of_source)
     values(second)
     assert spectra == [name for name in second.of_source if name.startswith("vertical detail")] != []
+
+
+def test_the_words_fit_the_number() -> None:
+    """More than all cannot be kept."""
+    assert key_of("detail_kept").sentence(0.92) == "92 % of the vertical detail is kept."
+    assert key_of("detail_kept").sentence(1.16) == "The vertical detail comes to 116 % of the source's."
+    assert key_of("false_detail").sentence(0.28).endswith("comes to 28 % of what there was.")

@@ -19,6 +19,12 @@ PER_HEIGHT = {"60 Hz": (30.0, 120.0), "50 Hz": (36.0, 144.0)}
 """The band in cycles per height of the source's picture: that of 240 and of 288 lines."""
 
 
+def _said(kept: float) -> str:
+    if kept >= 1.005:
+        return f"The vertical detail comes to {100 * kept:.0f} % of the source's."
+    return f"{100 * kept:.0f} % of the vertical detail is kept."
+
+
 @metric(
     Key(
         "detail_kept",
@@ -39,7 +45,7 @@ PER_HEIGHT = {"60 Hz": (30.0, 120.0), "50 Hz": (36.0, 144.0)}
         best="most vertical detail kept",
         worst="least vertical detail kept",
         told=True,
-        say="{} % of the vertical detail is kept.",
+        say=_said,
         captions=("{} % of the vertical detail", "{} % of the detail", "{} % detail"),
     ),
     Key(
