@@ -101,9 +101,7 @@ def read_saved(folder: str | Path) -> SavedResult:
     try:
         found = documents[1]["schema"]
         if found != SCHEMA:
-            raise ReadError(
-                f"{place / ANSWER}: has schema {found!r}, this version reads {SCHEMA}; run again"
-            )
+            raise ReadError(f"{place / ANSWER}: has schema {found!r}, this version reads {SCHEMA}; run again")
         return SavedResult(place, *documents)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise ReadError(f"{place / ANSWER}: is damaged ({type(error).__name__}); run again") from None

@@ -184,5 +184,7 @@ def test_the_stills_are_of_the_two_sizes(folder: Path) -> None:
         outside[height // 20 : height - height // 20, width // 20 : width - width // 20] = False
         assert (still[outside] == still[0, 0]).all()
         inside = still[height // 10 : height // 2, width // 10 : width // 2]
-        shown, own = (np.unique(codes.astype(int) @ [65536, 256, 1]) for codes in (inside, to_codes(frame(1))))
+        shown, own = (
+            np.unique(codes.astype(int) @ [65536, 256, 1]) for codes in (inside, to_codes(frame(1)))
+        )
         assert len(np.intersect1d(shown, own)) > 5  # the source's own codes are in it, unsmoothed

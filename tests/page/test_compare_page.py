@@ -58,7 +58,13 @@ def test_parts_in_the_asked_order(folder: Path) -> None:
     assert ids == [*wanted, "appendix", "failures", "files"]
     links = [attributes["href"] for tag, attributes in page.tags if tag == "a"]
     assert links[: len(wanted) + 2] == [f"#{name}" for name in [*wanted, "appendix", "failures"]]
-    for name in ("rows.csv", "rows.json", "comparison.md", "figures/still-1080.png", "figures/still-2160.png"):
+    for name in (
+        "rows.csv",
+        "rows.json",
+        "comparison.md",
+        "figures/still-1080.png",
+        "figures/still-2160.png",
+    ):
         assert name in links
 
 
@@ -121,7 +127,9 @@ def test_only_what_was_measured_is_shown(tmp_path: Path) -> None:
     assert "height of a horizontal edge" in text
     assert "thin horizontal detail" not in text
     assert "Likeness" not in text
-    assert len(list((tmp_path / "o" / "figures").glob("*.svg"))) == 0  # one value: nothing to plot, no flicker
+    assert (
+        len(list((tmp_path / "o" / "figures").glob("*.svg"))) == 0
+    )  # one value: nothing to plot, no flicker
 
 
 def test_missing_values_and_pairs_have_reasons(tmp_path: Path) -> None:
@@ -134,7 +142,9 @@ def test_missing_values_and_pairs_have_reasons(tmp_path: Path) -> None:
     assert reason in elements.text
     assert [a["title"] for tag, a in elements.tags if tag == "td" and a.get("title") == reason]
     assert found.failed["flat / wrong"] in elements.text
-    assert found.failed["flat / wrong"] in (tmp_path / "o" / "comparison.md").read_text("utf-8").replace("\\", "")
+    assert found.failed["flat / wrong"] in (tmp_path / "o" / "comparison.md").read_text("utf-8").replace(
+        "\\", ""
+    )
 
 
 def test_the_viewer_is_inlined_whole() -> None:
@@ -175,9 +185,7 @@ def test_in_a_browser(folder: Path, open_page: Opener, scheme: str) -> None:
     )
     open_page(folder / "index.html").close()  # the browser itself has started
     begin = time.perf_counter()
-    page = open_page(
-        folder / "index.html", color_scheme=scheme, viewport={"width": 1280, "height": 300}
-    )
+    page = open_page(folder / "index.html", color_scheme=scheme, viewport={"width": 1280, "height": 300})
     assert time.perf_counter() - begin < 2
     settle(page)
     assert page.locator(".viewer").count() == 1
@@ -222,11 +230,11 @@ def test_keyboard_path_exact_pictures_and_print(folder: Path, open_page: Opener)
 
 def test_pictures_beside_the_page_load_when_needed(beside: Path, open_page: Opener) -> None:
     images = sorted(path.as_uri() for path in (beside / "pictures").glob("*-look.png"))
-    shown = [f"{n}-{own}" for n in ("01", "02") for own in ("source", "01-landed", "02-landed", "01-difference")]
+    shown = [
+        f"{n}-{own}" for n in ("01", "02") for own in ("source", "01-landed", "02-landed", "01-difference")
+    ]
     scripts = [(beside / "pictures" / f"{name}.js").as_uri() for name in shown]
-    page = open_page(
-        beside / "index.html", also=(*images, *scripts), viewport={"width": 1280, "height": 720}
-    )
+    page = open_page(beside / "index.html", also=(*images, *scripts), viewport={"width": 1280, "height": 720})
     with_viewers(page)
     page.evaluate("document.querySelectorAll('img').forEach((image) => { image.loading = 'eager'; })")
     page.wait_for_function("[...document.images].every((image) => image.complete && image.naturalWidth)")

@@ -142,8 +142,14 @@ def test_the_busiest_window_is_found_on_a_coarse_grid() -> None:
 
 
 def test_the_page_says_which_window_and_why(folder: Path, beside: Path) -> None:
-    assert page_of(folder).text.count("lines 24 to 72, samples 30 to 110 of the source. The window was asked") == 2
-    assert page_of(beside).text.count("The window was chosen because the chains differ most from each other") == 2
+    assert (
+        page_of(folder).text.count("lines 24 to 72, samples 30 to 110 of the source. The window was asked")
+        == 2
+    )
+    assert (
+        page_of(beside).text.count("The window was chosen because the chains differ most from each other")
+        == 2
+    )
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])

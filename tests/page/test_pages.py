@@ -11,18 +11,18 @@ import numpy as np
 import pytest
 from page.compared import page_of
 
+from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import still_clip
+from scalesim.io.picture_store import PictureStore
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identify import identify
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.tune import tune
-from scalesim.charts.kernel import kernel_chart
 from scalesim.page.html import render_page
+from scalesim.page.kept import kept
 from scalesim.page.markdown import render_markdown
 from scalesim.plot import Axis, Panel, Plot, Series
 from scalesim.result import Cell, Code, Links, Part, Picture, Result, Table
-from scalesim.io.picture_store import PictureStore
-from scalesim.page.kept import kept
 from scalesim.saving import save
 
 Opener = Callable[..., Any]
@@ -83,7 +83,9 @@ def test_the_answer_comes_first(made: Callable[[], Result], tmp_path: Path) -> N
     save(found, tmp_path / "o")
     page = page_of(tmp_path / "o")
     places = [page.text.index(sentence) for sentence in found.sentences()]
-    assert places == sorted(places) and places[-1] < page.text.index(next(iter(found.parts())).title, places[-1])
+    assert places == sorted(places) and places[-1] < page.text.index(
+        next(iter(found.parts())).title, places[-1]
+    )
     images = [a for tag, a in page.tags if tag == "img"]
     pictures = [item for part in found.parts() for item in part.items if isinstance(item, Picture)]
     assert [a["alt"] for a in images] == [each.alt or each.label for each in pictures]

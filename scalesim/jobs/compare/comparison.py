@@ -195,9 +195,7 @@ class Comparison(Result):
             label: Captions(_capital(figures_of(row)), f"{row.raster}: {figures_of(row, shorter=True)}")
             for label, row in done.items()
         }
-        return frame_part(
-            number, frame.name, outcomes, captions, crop=self.crop, tube=self.tube, still=still
-        )
+        return frame_part(number, frame.name, outcomes, captions, crop=self.crop, tube=self.tube, still=still)
 
     def _chains(self) -> Iterable[Part]:
         texts = [(label, chain.text) for label, chain in self.chains.items()]
