@@ -1,4 +1,4 @@
-"""Every job's saved answer, read back: the same words, tables, plots and pictures, shown again byte for byte."""
+"""Every job's saved answer, read back: the same words, tables, plots and pictures, and the same files."""
 
 from __future__ import annotations
 
@@ -185,10 +185,7 @@ def shape(part: Part) -> tuple[Any, ...]:
         if isinstance(item, Viewer):
             layers = tuple(replace(layer, values=0, fields=()) for layer in item.layers)
             fields_of = tuple((f.name, f.label, box) for layer in item.layers for f, box in layer.fields)
-            items.append(
-                (item.name, item.title, item.text, item.panes, item.start, item.scale, fields_of)
-                + tuple(tuple(vars(layer).values()) for layer in layers)
-            )
+            items.append({**vars(item), "layers": [vars(layer) for layer in layers], "fields": fields_of})
         elif isinstance(item, Picture):
             items.append(
                 {name: value for name, value in vars(item).items() if name not in ("values", "whole")}

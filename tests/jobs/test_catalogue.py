@@ -71,7 +71,8 @@ class Weighed(Result):
         return Table("Toys", ("toy", "light"), ((self.name, f"{self.light:.2f}"),), ("left", "right"))
 
     def figures(self):
-        return (Plot("shine", "Shine", "How it shines.", (Panel(Axis("a"), Axis("b"), (Series((1.0,), (2.0,)),)),)),)
+        panel = Panel(Axis("a"), Axis("b"), (Series((1.0,), (2.0,)),))
+        return (Plot("shine", "Shine", "How it shines.", (panel,)),)
 
     @property
     def pictures(self):

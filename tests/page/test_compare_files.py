@@ -101,7 +101,7 @@ def test_heavy_pictures_go_beside_the_page(beside: Path) -> None:
     assert len(images) == 2 * 5
     assert all((beside / str(name)).is_file() for name in images)
     scripts = sorted(path.stem for path in (beside / "pictures").glob("*.js"))
-    # of each frame a source; per chain the landed picture and its difference; two fields of the interlaced one
+    # of each frame a source; per chain the landed picture and its difference; two fields of one chain
     assert len(scripts) == 2 * (1 + 2 * 4 + 2)
     assert "data:image/png" not in text
     first = (beside / "pictures" / "01-01-landed.js").read_text("utf-8")
