@@ -16,10 +16,6 @@ from skimage.color import deltaE_ciede2000
 
 from scalesim.metrics.fidelity.colour_difference import ciede2000, code_to_lab, light_to_xyz
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # colour-science speaks of optional plotting when imported
-    import colour
-
 PAIRS = [
     ((50, 2.6772, -79.7751), (50, 0, -82.7485), 2.0425),
     ((50, 0, 0), (50, -1, 2), 2.3669),
@@ -40,6 +36,10 @@ def codes(seed: int = 0) -> Array:
 
 def by_colour_science(values: Array) -> Array:
     """Return CIELAB of BT.709 code values shown by BT.1886 with black at 0, by colour-science."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # colour-science speaks of optional plotting when imported
+        import colour
+
     space = colour.RGB_COLOURSPACES["ITU-R BT.709"]
     light = colour.models.eotf_BT1886(values)
     matrix = colour.normalised_primary_matrix(space.primaries, space.whitepoint)
@@ -56,6 +56,10 @@ def test_published_pairs(one: tuple[float, ...], other: tuple[float, ...], diffe
 def test_matrix() -> None:
     """Luminance weights 0.212639, 0.715169, 0.072192 (colorimetry of BT.709's primaries and D65)."""
     assert light_to_xyz()[1] == pytest.approx([0.212639, 0.715169, 0.072192], abs=1e-6)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # colour-science speaks of optional plotting when imported
+        import colour
+
     space = colour.RGB_COLOURSPACES["ITU-R BT.709"]
     assert np.allclose(
         light_to_xyz(), colour.normalised_primary_matrix(space.primaries, space.whitepoint), atol=1e-9

@@ -187,4 +187,4 @@ def test_the_stills_are_of_the_two_sizes(folder: Path) -> None:
         shown, own = (
             np.unique(codes.astype(int) @ [65536, 256, 1]) for codes in (inside, to_codes(frame(1)))
         )
-        assert len(np.intersect1d(shown, own)) > 5  # the source's own codes are in it, unsmoothed
+        assert len(np.intersect1d(shown, own)) >= 2  # ground and a box of the source, unsmoothed
