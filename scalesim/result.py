@@ -80,10 +80,9 @@ class Picture:
         label, alt, caption : its name, what it shows for who cannot see it, and what to see in it
         quiet : said after the caption in small letters
         shown : name of the picture that is opened by it, "" for none; whole : that picture, when it is
-            none of the result's own
+            none of the result's own, or what makes it
         code : a text set below the caption, such as the chain
         size : (height, width) on a page in its dots, None for one dot a line and a sample
-        beside : it is a file for use elsewhere, and a page only links to it
     """
 
     name: str
@@ -93,18 +92,18 @@ class Picture:
     caption: str = ""
     quiet: str = ""
     shown: str = ""
-    whole: NDArray | None = None
+    whole: NDArray | Callable[[], NDArray] | None = None
     code: str = ""
     size: tuple[int, int] | None = None
-    beside: bool = False
 
 
 @dataclass(frozen=True)
 class Code:
-    """A text to copy, such as a chain; `label` heads it."""
+    """A text to copy; `label` heads it, `what` says what it is."""
 
     text: str
     label: str = ""
+    what: str = "chain"
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from scalesim.io.folder import output_folder
@@ -22,7 +22,7 @@ from scalesim.page.markdown import render_markdown
 from scalesim.page.plots.draw import plot_svg
 from scalesim.page.plots.svg import on_paper
 from scalesim.plot import Plot
-from scalesim.result import Part, Picture, Result
+from scalesim.result import Links, Part, Picture, Result
 
 PAGE = "index.html"
 Advance = Callable[[str], None]
@@ -74,7 +74,8 @@ def write_result(
         files[name] = result.picture_file(name)
         store.add(files[name].removesuffix(".png"), values() if callable(values) else values)
     pictures = dict(files)
-    for name, file in result.files().items():
+    texts = result.files()
+    for name, file in texts.items():
         files[name] = file.name
         text = file.content if isinstance(file.content, str) else file.content(str(folder))
         _write(folder / file.name, text)
@@ -97,7 +98,9 @@ def write_result(
     page = render_page(result, shown, store, files=listed, more=children)
     _write(folder / PAGE, page)
     _write(folder / result.markdown_name, render_markdown(result, shown, plots))
-    _write(folder / ANSWER, answer_text(result, shown, pictures))
+    pictures |= _linked(shown)
+    text = answer_text(result, shown, pictures=pictures, files=texts, children=children)
+    _write(folder / ANSWER, text)
     return {"page": PAGE, **files, "markdown": result.markdown_name, "answer": ANSWER}
 
 
@@ -124,9 +127,17 @@ def _pictures(parts: list[Part]) -> dict[str, str]:
     """Return name -> file of the pictures of parts that are no mere filling of the page."""
     pictures = [item for part in parts for item in part.items if isinstance(item, Picture)]
     names = [name for picture in pictures for name in (picture.name, picture.shown) if name]
-    return {
+    named = {
         name.removeprefix("figures/"): f"{name}.png" for name in names if not name.startswith("pictures/")
     }
+    return {**named, **_linked(parts)}
+
+
+def _linked(parts: list[Part]) -> dict[str, str]:
+    """Return name -> file of the pictures that parts link to: stills."""
+    links = [item for part in parts for item in part.items if isinstance(item, Links)]
+    places = [place for each in links for place, _ in each.links if place.endswith(".png")]
+    return {PurePosixPath(place).stem: place for place in places}
 
 
 def save_comparison(

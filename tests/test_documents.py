@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from scalesim.chain import Chain
-from scalesim.cli.main import COMMANDS
+from scalesim.cli.main import commands
 from scalesim.metrics import METRICS, key_of
 from scalesim.stages import STAGES
 
@@ -48,7 +48,7 @@ def test_commands_and_chains_of_the_readme_are_valid() -> None:
     assert len(lines) >= 2
     for line in lines:
         words = shlex.split(line)
-        assert words[1] in COMMANDS
+        assert words[1] in commands()
         for at, word in enumerate(words):
             if word == "--chain":
                 Chain(words[at + 1])

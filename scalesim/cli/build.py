@@ -11,7 +11,7 @@ import rich_click as click
 
 from scalesim.cli.options import output_options, range_option, read_chain
 from scalesim.job import Input, Job
-from scalesim.schema import Param, from_keys, params_of
+from scalesim.schema import Param, from_keys, params_of, settle
 
 if TYPE_CHECKING:
     from scalesim.result import Result
@@ -79,6 +79,7 @@ def keys_of(job: Job, given: Mapping[str, Any]) -> dict[str, Any]:
         return {}
     named = {name: given[name] for name in params_of(job.keys) if given.get(name) is not None}
     settled = from_keys(job.keys, named)
+    settle(settled, job.name)
     return {each.name: getattr(settled, each.name) for each in dataclasses.fields(settled)}
 
 

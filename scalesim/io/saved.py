@@ -10,8 +10,8 @@ import json
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from functools import partial
-from pathlib import Path
-from typing import Any
+from pathlib import Path, PurePosixPath
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +19,10 @@ from numpy.typing import NDArray
 from scalesim import plot, result
 from scalesim.errors import ReadError
 from scalesim.plot import Plot
-from scalesim.result import Part, Result, Table
+from scalesim.result import SCHEMA, File, Part, Result, Table
 
 ANSWER = "answer.json"
+T = TypeVar("T")
 _TYPES = {
     cls.__name__: cls
     for cls in (
@@ -46,24 +47,39 @@ _TYPES = {
 """Every kind of thing an answer is made of, by the name it has in the file."""
 
 
-def answer_text(found: Result, parts: Iterable[Part], pictures: Mapping[str, str]) -> str:
+def answer_text(
+    found: Result,
+    parts: Iterable[Part],
+    *,
+    pictures: Mapping[str, str],
+    files: Mapping[str, File],
+    children: Iterable[tuple[str, str]],
+) -> str:
     """Return the text of `answer.json`.
 
     Parameters:
         parts : as they were shown, their pictures in files of their names
         pictures : name -> file of the result's own pictures
+        files : name -> what else lies beside it
+        children : (page, words) of the results in folders of their own
     """
     whole = {
-        "schema": result.SCHEMA,
+        "schema": SCHEMA,
         "kind": found.kind,
+        "undecided": found.undecided,
         "title": found.title,
         "opening": list(found.opening),
         "sentences": found.sentences(),
+        "remarks": found.remarks(),
         "table": _plain(found.table()),
         "figures": [_plain(each) for each in found.figures()],
         "parts": [_plain(part) for part in parts],
         "foot": list(found.foot),
         "pictures": dict(pictures),
+        "files": {name: file.name for name, file in files.items()},
+        "plot_folder": found.plot_folder,
+        "markdown": found.markdown_name,
+        "children": [[PurePosixPath(page).parent.as_posix(), words] for page, words in children],
     }
     return json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -71,7 +87,7 @@ def answer_text(found: Result, parts: Iterable[Part], pictures: Mapping[str, str
 def read_saved(folder: str | Path) -> SavedResult:
     """Return the answer that a folder holds.
 
-    Raises: ReadError for a folder without one, or one that is damaged
+    Raises: ReadError for a folder without one, one that is damaged, or one of another version's keys
     """
     place = Path(folder)
     documents = []
@@ -81,8 +97,11 @@ def read_saved(folder: str | Path) -> SavedResult:
         except FileNotFoundError:
             raise ReadError(f"{place}: holds no {name}; name a folder that a command wrote") from None
         except (OSError, ValueError, RecursionError) as error:
-            raise ReadError(f"{place / name}: cannot be read ({type(error).__name__}); run again") from None
+            raise _unreadable(place / name, error) from None
     try:
+        found = documents[1]["schema"]
+        if found != SCHEMA:
+            raise ReadError(f"{place / ANSWER}: has schema {found!r}, this version reads {SCHEMA}; run again")
         return SavedResult(place, *documents)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise ReadError(f"{place / ANSWER}: is damaged ({type(error).__name__}); run again") from None
@@ -92,39 +111,50 @@ class SavedResult(Result):
     """A result as it was saved; a `Result` like the one that was written."""
 
     def __init__(self, folder: Path, document: dict[str, Any], answer: dict[str, Any]) -> None:
-        self.folder = folder
-        self._kind = str(answer["kind"])
-        self.document = dict(document)
-        self._title, self._said = str(answer["title"]), [str(text) for text in answer["sentences"]]
-        self._opening, self._foot = tuple(answer["opening"]), tuple(answer["foot"])
-        self._table: Table = _read(answer["table"], folder)
-        self._figures: tuple[Plot, ...] = tuple(_read(each, folder) for each in answer["figures"])
-        self._parts: tuple[Part, ...] = tuple(_read(each, folder) for each in answer["parts"])
-        self._files: dict[str, str] = dict(answer["pictures"])
+        self.folder, self.document, self._answer = folder, dict(document), answer
+        self._table = _of(Table, _read(answer["table"], folder))
+        self._figures = tuple(_of(Plot, _read(each, folder)) for each in answer["figures"])
+        self._parts = tuple(_of(Part, _read(each, folder)) for each in answer["parts"])
+        for name in ("kind", "title", "plot_folder", "markdown"):
+            _of(str, answer[name])
+        for name in ("opening", "sentences", "remarks", "foot"):
+            answer[name] = tuple(_of(str, text) for text in answer[name])
+        places = [*answer["pictures"].values(), *answer["files"].values()]
+        for place in (*places, answer["markdown"], *(place for place, _ in answer["children"])):
+            _inside(place)
 
     @property
     def kind(self) -> str:  # type: ignore[override]  # known only now
         """The command that gave it."""
-        return self._kind
+        return str(self._answer["kind"])
+
+    @property
+    def undecided(self) -> bool:
+        """True when the verdict was "cannot tell" or "none"."""
+        return bool(self._answer["undecided"])
 
     @property
     def title(self) -> str:
         """Heading of its page."""
-        return self._title
+        return str(self._answer["title"])
 
     @property
     def opening(self) -> tuple[str, ...]:
         """What was asked."""
-        return self._opening
+        return tuple(self._answer["opening"])
 
     @property
     def foot(self) -> tuple[str, ...]:
         """Cautions."""
-        return self._foot
+        return tuple(self._answer["foot"])
 
     def sentences(self) -> list[str]:
         """Return what was found, in the words of then."""
-        return list(self._said)
+        return list(self._answer["sentences"])
+
+    def remarks(self) -> list[str]:
+        """Return what there was to know about the input."""
+        return list(self._answer["remarks"])
 
     def table(self) -> Table:
         """Return the main figures."""
@@ -137,7 +167,41 @@ class SavedResult(Result):
     @property
     def pictures(self) -> dict[str, NDArray]:
         """Name -> (lines, samples, 3) float32 code values, read now."""
-        return {name: _picture(self.folder / file) / np.float32(255) for name, file in self._files.items()}
+        return {name: make() / np.float32(255) for name, make in self.kept_pictures.items()}
+
+    @property
+    def kept_pictures(self) -> dict[str, Callable[[], NDArray]]:
+        """Name -> what reads its (lines, samples, 3) uint8 codes."""
+        return {name: _reader(self.folder / file) for name, file in self._answer["pictures"].items()}
+
+    def picture_file(self, name: str) -> str:
+        """Return the file name of one of the pictures."""
+        return str(self._answer["pictures"][name])
+
+    @property
+    def plot_folder(self) -> str:
+        """Folder of the plots' files."""
+        return str(self._answer["plot_folder"])
+
+    @property
+    def markdown_name(self) -> str:
+        """File name of its text in Markdown."""
+        return str(self._answer["markdown"])
+
+    def files(self) -> dict[str, File]:
+        """Return the texts beside the pictures, read when they are wanted."""
+        return {name: File(file, partial(self._text, file)) for name, file in self._answer["files"].items()}
+
+    def _text(self, file: str, _: str) -> str:
+        try:
+            return (self.folder / file).read_text(encoding="utf-8")
+        except (OSError, ValueError) as error:
+            raise _unreadable(self.folder / file, error) from None
+
+    def children(self) -> Iterable[tuple[str, str, Result]]:
+        """Yield (folder, words, result) of the results in folders of their own, read when they are wanted."""
+        for place, words in self._answer["children"]:
+            yield place, words, read_saved(self.folder / place)
 
     def parts(self) -> Iterable[Part]:
         """Return what its page shows; pictures are read when they are wanted."""
@@ -170,14 +234,31 @@ def _read(value: Any, folder: Path) -> Any:
         cls = _TYPES[value["is"]]
         keys = {name: _read(each, folder) for name, each in value.items() if name != "is"}
         if cls in (result.Picture, result.Layer):
-            keys["values"] = _reader(folder / f"{keys['name']}.png", indexed=bool(keys.get("palette")))
+            place = folder / _inside(f"{keys['name']}.png")
+            keys["values"] = _reader(place, indexed=bool(keys.get("palette")))
+        if cls is result.Picture and keys["shown"]:
+            keys["whole"] = _reader(folder / _inside(f"{keys['shown']}.png"))
         return cls(**keys)
     if isinstance(value, list):
         return tuple(_read(each, folder) for each in value)
     return value
 
 
-def _reader(path: Path, *, indexed: bool) -> Callable[[], NDArray]:
+def _of(kind: type[T], value: Any) -> T:
+    """Return a value that must be of a kind, or raise TypeError."""
+    if not isinstance(value, kind):
+        raise TypeError(f"{value!r} is no {kind.__name__}")
+    return value
+
+
+def _inside(place: str) -> str:
+    """Return a place in the folder; a folder from elsewhere may name others, which raises ValueError."""
+    if PurePosixPath(place).is_absolute() or ".." in PurePosixPath(place).parts or set(place) & set("\\:"):
+        raise ValueError(f"{place} lies outside")
+    return place
+
+
+def _reader(path: Path, *, indexed: bool = False) -> Callable[[], NDArray]:
     return partial(_picture, path, indexed=indexed)
 
 
@@ -189,4 +270,8 @@ def _picture(path: Path, *, indexed: bool = False) -> NDArray:
         with Image.open(path) as opened:
             return np.asarray(opened if indexed else opened.convert("RGB"))
     except (OSError, ValueError, SyntaxError) as error:
-        raise ReadError(f"{path}: cannot be read ({type(error).__name__}); run again") from None
+        raise _unreadable(path, error) from None
+
+
+def _unreadable(path: Path, error: Exception) -> ReadError:
+    return ReadError(f"{path}: cannot be read ({type(error).__name__}); run again")

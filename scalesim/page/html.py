@@ -73,7 +73,7 @@ def _listed(files: Mapping[str, str], parts: Sequence[Part], pages: Sequence[str
 
     Folders of many files are named as a whole.
     """
-    pictures = [i for part in parts for i in part.items if isinstance(i, Picture) and not i.beside]
+    pictures = [i for part in parts for i in part.items if isinstance(i, Picture)]
     shown = {f"{name}.png" for picture in pictures for name in (picture.name, picture.shown)}
     elsewhere = tuple(page.rpartition("/")[0] + "/" for page in pages)
     left = [p for p in dict.fromkeys(files.values()) if p not in shown and not p.startswith(elsewhere)]
@@ -92,8 +92,6 @@ def _part(number: int, part: Part, store: Store) -> dict[str, Any]:
     anchor = part.anchor or f"part-{number}"
     groups: list[dict[str, Any]] = []
     for item in part.items:
-        if isinstance(item, Picture) and item.beside:
-            continue
         kind, shown = _item(item, anchor, store)
         if groups and groups[-1]["kind"] == kind and kind in ("picture", "plot"):
             groups[-1]["items"].append(shown)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.page.stills import SIZES, still_picture
-from scalesim.result import Item, Layer, Part, Picture, Still, Viewer
+from scalesim.result import Item, Layer, Links, Part, Picture, Still, Viewer
 
 
 class Store(Protocol):
@@ -34,7 +34,7 @@ _GONE = np.zeros((0, 0, 3), np.uint8)
 
 
 def kept(part: Part, store: Store) -> Part:
-    """Return a part whose pictures are in the store; stills become pictures, one for each size."""
+    """Return a part whose pictures are in the store; stills become links to one picture of each size."""
     return replace(part, items=tuple(each for item in part.items for each in _kept(item, store)))
 
 
@@ -44,7 +44,7 @@ def _kept(item: Item, store: Store) -> list[Item]:
     if isinstance(item, Viewer):
         return [replace(item, layers=tuple(_layer(layer, store) for layer in item.layers))]
     if isinstance(item, Still):
-        return [_still(item, size, store) for size in SIZES]
+        return [_still(item, store)]
     return [item]
 
 
@@ -52,7 +52,7 @@ def _picture(picture: Picture, store: Store) -> Picture:
     values = picture.values() if callable(picture.values) else picture.values
     store.add(picture.name, values)
     if picture.whole is not None:
-        store.add(picture.shown, picture.whole)
+        store.add(picture.shown, picture.whole() if callable(picture.whole) else picture.whole)
     size = picture.size or (int(values.shape[0]), int(values.shape[1]))
     return replace(picture, values=_GONE, whole=None, size=size)
 
@@ -64,8 +64,10 @@ def _layer(layer: Layer, store: Store) -> Layer:
     return replace(layer, values=_GONE, fields=fields)
 
 
-def _still(still: Still, size: tuple[int, int], store: Store) -> Picture:
-    name = f"{still.name}-{size[1]}"
-    store.add(name, still_picture(still, size))
-    said = f"{still.title}, {size[0]}x{size[1]}"
-    return Picture(name, _GONE, still.title, said, size=(size[1], size[0]), beside=True)
+def _still(still: Still, store: Store) -> Links:
+    """Return links: a still is as large as a screen, and a page must be whole without files beside it."""
+    links = []
+    for width, height in SIZES:
+        store.add(f"{still.name}-{height}", still_picture(still, (width, height)))
+        links.append((f"{still.name}-{height}.png", f"{width}x{height}"))
+    return Links("A still of these for a video edit:", tuple(links))

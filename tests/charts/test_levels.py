@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 
-import colour
 import numpy as np
 import pytest
 
@@ -88,6 +87,8 @@ BARS = {
 @pytest.mark.parametrize("matrix", list(BARS))
 def test_limited_range_colours_encode_to_the_published_bars(matrix: str) -> None:
     """colour-science turns the patches' R'G'B' codes into Y'CbCr: the codes of the standards, exactly."""
+    import colour
+
     made = chart("480p", "4:3", "limited")
     for (name, percent), expected in BARS[matrix].items():
         (patch,) = group(made, f"{name} {percent}")

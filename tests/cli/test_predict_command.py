@@ -17,6 +17,8 @@ from PIL import Image
 from scalesim.cli.main import main
 
 CHAIN = "line-average lines=480, quantise, line-drop lines=240 phase=1"
+ALWAYS = ("page", "markdown", "answer", "result")
+"""Files of every answer besides its own."""
 
 
 @pytest.fixture
@@ -104,9 +106,11 @@ def test_views_and_metrics_can_be_chosen(
         "--json",
     )
     document = json.loads(run(capsys, *words)[1])
-    assert set(document["files"]) == {"seen", "result"}
+    assert set(document["files"]) == {"seen", *ALWAYS}
     assert set(document["metrics"]) == {"ssim", "psnr_db"}
-    assert sorted(p.name for p in (tmp_path / "o").iterdir()) == ["result.json", "seen.png"]
+    assert sorted(p.name for p in (tmp_path / "o").iterdir()) == sorted(
+        ["answer.json", "index.html", "predict.md", "result.json", "seen.png"]
+    )
 
 
 def test_chain_files(frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -231,7 +235,7 @@ def test_the_screen_and_its_close_look(
     document = json.loads(out)
     assert code == 0
     pictures = {"screen", "screen-top", "screen-bottom", "screen-difference", "screen-macro", "screen-photo"}
-    assert set(document["files"]) == {*pictures, "flicker", "result"}
+    assert set(document["files"]) == {*pictures, "flicker", *ALWAYS}
     assert document["screen"]["display"] == "studio 36 cm, 800 TV lines"
     with Image.open(document["files"]["screen"]) as picture:
         assert picture.size == (320, 240)

@@ -87,12 +87,15 @@ def moved(lines: float) -> np.ndarray:
     return cv2.warpAffine(large, turn, (720, 480), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
-def test_what_a_press_does(frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize("asked", [["tune", "--calibrate"], ["press"]])
+def test_what_a_press_does(
+    frame: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], asked: list[str]
+) -> None:
     """Five presses moved the picture down by 2.5 lines; five back left it half a line low."""
     for name, lines in (("before", 0.0), ("after", 2.5), ("back", 0.5)):
         Image.fromarray(moved(lines)).save(tmp_path / f"{name}.png")
-    words = ["--calibrate", "before.png", "after.png", "--presses", "5", "--back", "back.png"]
-    code, out, _ = run(capsys, "tune", *words, "--json", "--out", "o")
+    words = ["before.png", "after.png", "--presses", "5", "--back", "back.png"]
+    code, out, _ = run(capsys, *asked, *words, "--json", "--out", "o")
     document = json.loads(out)
     assert code == 0
     assert document["lines_per_press"] == pytest.approx(0.5, abs=0.02)

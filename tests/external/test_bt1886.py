@@ -8,7 +8,6 @@ printed figures were worked out with the same library. Inside a chain L_B = 0 an
 
 from __future__ import annotations
 
-import colour
 import numpy as np
 import pytest
 from external.chains import largest_difference
@@ -20,6 +19,8 @@ CODES = np.linspace(0.0, 1.0, 1021)
 
 
 def eotf(values: NDArray, black: float = 0.0) -> NDArray:
+    import colour
+
     return np.asarray(colour.models.eotf_BT1886(values, L_B=black, L_W=1.0))
 
 
@@ -30,6 +31,8 @@ def test_code_to_light() -> None:
 
 def test_light_to_code() -> None:
     """colour-science eotf_inverse_BT1886, likewise."""
+    import colour
+
     theirs = colour.models.eotf_inverse_BT1886(CODES, L_B=0.0, L_W=1.0)
     assert largest_difference(light_to_code(CODES), np.asarray(theirs)) < 1e-12
 
@@ -53,6 +56,8 @@ def test_float32_pictures_keep_their_dtype_and_its_precision() -> None:
 
 def test_other_transfer_functions_are_caught() -> None:
     """Guard: sRGB, BT.709's camera curve and a display with a grey black are none of them this one."""
+    import colour
+
     others = [
         colour.models.eotf_sRGB(CODES),
         colour.models.oetf_inverse_BT709(CODES),
@@ -64,6 +69,8 @@ def test_other_transfer_functions_are_caught() -> None:
 
 def test_luma_weights() -> None:
     """BT.709-6 item 3.2: 0.2126, 0.7152, 0.0722; colour-science gives those of R and B, G is the rest."""
+    import colour
+
     red, blue = colour.WEIGHTS_YCBCR["ITU-R BT.709"]
     assert pytest.approx((red, 1 - red - blue, blue), abs=1e-12) == LUMA_BT709
     other_red, other_blue = colour.WEIGHTS_YCBCR["ITU-R BT.601"]
@@ -72,6 +79,8 @@ def test_luma_weights() -> None:
 
 def test_luma_of_a_picture() -> None:
     """colour-science RGB_to_YCbCr, full range, its Y, on random colours."""
+    import colour
+
     values = np.random.RandomState(0).uniform(0, 1, (16, 16, 3))
     theirs = colour.RGB_to_YCbCr(
         values, K=colour.WEIGHTS_YCBCR["ITU-R BT.709"], in_legal=False, out_legal=False

@@ -8,7 +8,6 @@ own filters differ from ours near edges, so hard edges are not compared.
 from __future__ import annotations
 
 import av
-import colour
 import numpy as np
 import pytest
 
@@ -19,6 +18,8 @@ from scalesim.stages.colour import MATRICES, Chroma, ycc_matrix
 @pytest.mark.parametrize(("name", "weights"), [("bt601", "ITU-R BT.601"), ("bt709", "ITU-R BT.709")])
 def test_matrix_against_colour_science(name: str, weights: str) -> None:
     """Y', Cb, Cr of random colours, full range floats: equal to 1e-12; the other matrix is not."""
+    import colour
+
     values = np.random.RandomState(3).rand(50, 3)
     theirs = colour.RGB_to_YCbCr(values, K=colour.WEIGHTS_YCBCR[weights], out_range=(0, 1, -0.5, 0.5))
     ours = values @ ycc_matrix(*MATRICES[name]).T

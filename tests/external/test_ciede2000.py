@@ -8,6 +8,8 @@ BT.709-6 items 1.3 and 1.4 and BT.1886 Annex 1 for the way to XYZ. How got: colo
 from __future__ import annotations
 
 import warnings
+from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,10 +17,6 @@ from external.chains import Array
 from skimage.color import deltaE_ciede2000
 
 from scalesim.metrics.fidelity.colour_difference import ciede2000, code_to_lab, light_to_xyz
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # colour-science speaks of optional plotting when imported
-    import colour
 
 PAIRS = [
     ((50, 2.6772, -79.7751), (50, 0, -82.7485), 2.0425),
@@ -32,6 +30,15 @@ PAIRS = [
 ]
 
 
+@cache
+def science() -> Any:
+    """Return colour-science, which is loaded when it is first asked for."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it speaks of optional plotting when imported
+        import colour
+    return colour
+
+
 def codes(seed: int = 0) -> Array:
     """Return random code values, and black, white and the primaries."""
     corners = np.array(np.meshgrid([0, 1], [0, 1], [0, 1])).reshape(3, -1).T
@@ -40,10 +47,10 @@ def codes(seed: int = 0) -> Array:
 
 def by_colour_science(values: Array) -> Array:
     """Return CIELAB of BT.709 code values shown by BT.1886 with black at 0, by colour-science."""
-    space = colour.RGB_COLOURSPACES["ITU-R BT.709"]
-    light = colour.models.eotf_BT1886(values)
-    matrix = colour.normalised_primary_matrix(space.primaries, space.whitepoint)
-    return np.asarray(colour.XYZ_to_Lab(light @ matrix.T, space.whitepoint))
+    space = science().RGB_COLOURSPACES["ITU-R BT.709"]
+    light = science().models.eotf_BT1886(values)
+    matrix = science().normalised_primary_matrix(space.primaries, space.whitepoint)
+    return np.asarray(science().XYZ_to_Lab(light @ matrix.T, space.whitepoint))
 
 
 @pytest.mark.parametrize(("one", "other", "difference"), PAIRS)
@@ -56,9 +63,9 @@ def test_published_pairs(one: tuple[float, ...], other: tuple[float, ...], diffe
 def test_matrix() -> None:
     """Luminance weights 0.212639, 0.715169, 0.072192 (colorimetry of BT.709's primaries and D65)."""
     assert light_to_xyz()[1] == pytest.approx([0.212639, 0.715169, 0.072192], abs=1e-6)
-    space = colour.RGB_COLOURSPACES["ITU-R BT.709"]
+    space = science().RGB_COLOURSPACES["ITU-R BT.709"]
     assert np.allclose(
-        light_to_xyz(), colour.normalised_primary_matrix(space.primaries, space.whitepoint), atol=1e-9
+        light_to_xyz(), science().normalised_primary_matrix(space.primaries, space.whitepoint), atol=1e-9
     )
 
 
@@ -69,12 +76,12 @@ def test_lab_of_code_values() -> None:
 
 def test_another_transfer_is_caught() -> None:
     """Guard: sRGB's curve instead of BT.1886 gives other colours."""
-    as_srgb = np.asarray(colour.XYZ_to_Lab(colour.models.eotf_sRGB(codes()) @ light_to_xyz().T))
+    as_srgb = np.asarray(science().XYZ_to_Lab(science().models.eotf_sRGB(codes()) @ light_to_xyz().T))
     assert np.abs(code_to_lab(codes()) - as_srgb).max() > 1
 
 
 def test_whole_way() -> None:
     """From code values to the difference, by colour-science, within 1e-6."""
     a, b = codes(0), np.clip(codes(0) + 0.1 * (codes(1) - 0.5), 0, 1)
-    expected = colour.delta_E(by_colour_science(a), by_colour_science(b), method="CIE 2000")
+    expected = science().delta_E(by_colour_science(a), by_colour_science(b), method="CIE 2000")
     assert np.allclose(ciede2000(a, b), expected, atol=1e-6)

@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 from external.chains import Array
 from scipy.ndimage import gaussian_filter
-from scipy.signal import convolve2d
 
 from scalesim.metrics.fidelity.ms_ssim import multi_scale_similarity
 
@@ -32,6 +31,8 @@ def pictures(shape: tuple[int, int], seed: int) -> tuple[Array, Array]:
 
 def written_out(a: Array, b: Array) -> float:
     """Return the product as published (2003, above), each mean by an 11x11 convolution where it fits."""
+    from scipy.signal import convolve2d
+
     line = np.exp(-(np.arange(-5, 6) ** 2) / (2 * 1.5**2))
     window = np.outer(line, line) / line.sum() ** 2
     product = 1.0

@@ -15,9 +15,6 @@ import numpy as np
 import pytest
 from external.chains import Array, largest_difference, line_weights, noise, through
 from numpy.typing import ArrayLike
-from scipy import signal
-from scipy.interpolate import CubicHermiteSpline
-from scipy.optimize import brentq
 
 EXACT = 1e-12
 FREQUENCIES = np.linspace(0.001, 0.499, 200)
@@ -25,6 +22,8 @@ FREQUENCIES = np.linspace(0.001, 0.499, 200)
 
 def response(text: str, lines: int, frequencies: ArrayLike) -> Array:
     """Return |H| of the middle output line's taps by scipy.signal.freqz, which takes radians a line."""
+    from scipy import signal
+
     weights = line_weights(text, lines)
     _, gain = signal.freqz(weights[len(weights) // 2], worN=2 * np.pi * np.asarray(frequencies, dtype=float))
     return np.abs(gain)
@@ -90,6 +89,8 @@ def test_flicker_filters_between_the_marks() -> None:
 def test_flicker_filter_band_edges(taps: str, gain: float, frequency: float) -> None:
     """Where the closed forms are 3.01 and 6.02 dB down, found by brentq on the freqz of our taps."""
 
+    from scipy.optimize import brentq
+
     def above(f: float) -> float:
         return float(response(f"flicker-filter taps={taps}", 480, [f])[0]) - gain
 
@@ -102,6 +103,9 @@ def kernel_samples(kernel: str, width: float, half: int) -> Array:
     Triangle from scipy.signal.windows; Keys' cubic of a = -1/2 as the Hermite spline through a single 1
     with slopes of half the distance between neighbours; Lanczos as sinc times SciPy's Lanczos window.
     """
+    from scipy import signal
+    from scipy.interpolate import CubicHermiteSpline
+
     grid = np.arange(-half, half + 1)
     if kernel == "linear":
         return np.pad(signal.windows.triang(2 * half - 1), 1)
@@ -116,6 +120,8 @@ def polyphase(kernel: str, lines: int, lines_out: int, grey: Array) -> Array:
 
     All places are multiples of 1/up of a line: line i is at i up, the first middle at `first`.
     """
+    from scipy import signal
+
     step = Fraction(lines, lines_out)
     middle = step / 2 - Fraction(1, 2)
     up = lcm(step.denominator, middle.denominator)
@@ -152,6 +158,8 @@ def test_resample_is_a_polyphase_filter(kernel: str, lines: int, lines_out: int)
 @pytest.mark.parametrize("n", [2, 3, 4])
 def test_widened_linear_kernel_row(n: int) -> None:
     """At N:1 the taps are a triangle, scipy.signal.windows.triang, 2N - 1 (N odd) or 2N (even) lines wide."""
+    from scipy import signal
+
     row = line_weights("resample lines=240", 240 * n)[120]
     window = signal.windows.triang(2 * n - 1 if n % 2 else 2 * n)
     assert largest_difference(row[row > 0], window / window.sum()) < EXACT
@@ -159,6 +167,8 @@ def test_widened_linear_kernel_row(n: int) -> None:
 
 def loudest(values: Array) -> float:
     """Return the frequency, in cycles per line, of the highest peak of scipy.signal.periodogram."""
+    from scipy import signal
+
     frequencies, power = signal.periodogram(values, window="hann", nfft=1 << 14)
     return float(frequencies[np.argmax(power)])
 

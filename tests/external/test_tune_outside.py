@@ -18,7 +18,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
-from scipy.optimize import brute
 
 from scalesim.core.clip import still_clip
 from scalesim.jobs.predict.predict import predict
@@ -166,6 +165,8 @@ def test_a_scene_one_line_off_is_another_answer() -> None:
 
 def test_scipy_brute_finds_the_same() -> None:
     """`scipy.optimize.brute` over whole predictions, one dial and two."""
+    from scipy.optimize import brute
+
     clip = still_clip(scene(1, 3, 11))
 
     def score(position: NDArray) -> float:

@@ -13,7 +13,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from external.chains import Array
-from scipy.signal import convolve2d
 from skimage import data
 from skimage.metrics import peak_signal_noise_ratio
 from skimage.metrics import structural_similarity as scikit_ssim
@@ -47,6 +46,8 @@ def by_scikit_image(a: Array, b: Array) -> float:
 
 def written_out(a: Array, b: Array) -> float:
     """Return the published formula with its window, by SciPy's convolution where the window fits."""
+    from scipy.signal import convolve2d
+
     line = np.exp(-(np.arange(-5, 6) ** 2) / (2 * 1.5**2))
     window = np.outer(line, line) / line.sum() ** 2
 

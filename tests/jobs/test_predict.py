@@ -118,7 +118,7 @@ def test_lines_mixed_in_no_fixed_weights_are_unknown_and_said_so(mode: str) -> N
     seen = predict(source, stages, mode=mode)
     interlaced = mode == "1080i60"
     assert seen.landed.shape == (480 if interlaced else 240, 64, 3)
-    assert coverage(seen.chain, seen.source.raster) is None
+    assert coverage(seen.resolved) is None
     for key in ("lost_lines", "line_doubling"):
         assert seen.metrics[key] is None
         assert seen.why[key] == (
@@ -132,12 +132,13 @@ def test_lines_mixed_in_no_fixed_weights_are_unknown_and_said_so(mode: str) -> N
 def test_colour_differences_and_values_leave_the_weights_as_they_are() -> None:
     """Chroma and rounding move no line: the weights are those of the chain without them."""
     raster = still_clip(np.zeros((480, 720, 3), np.float32)).raster
-    weights = coverage(Chain("line-average lines=240"), raster)
+    weights = coverage(Chain("line-average lines=240").resolve(raster))
+    assert weights is not None
     for text in (
         "chroma sampling=420, line-average lines=240",
         "line-average lines=240, quantise bits=5, level",
     ):
-        assert np.array_equal(coverage(Chain(text), raster), weights)
+        assert np.array_equal(coverage(Chain(text).resolve(raster)), weights)
 
 
 def test_a_stage_of_the_wrong_size_is_told_in_one_line() -> None:
@@ -280,7 +281,7 @@ def test_a_chain_is_resolved_once(frame: np.ndarray, monkeypatch: pytest.MonkeyP
         return counted_call
 
     monkeypatch.setattr("scalesim.chain.chain.resolve", counting("resolve", resolve))
-    monkeypatch.setattr("scalesim.jobs.predict.predict.coverage", counting("coverage", coverage))
+    monkeypatch.setattr("scalesim.jobs.predict.prediction.coverage", counting("coverage", coverage))
     text = "line-average lines=480, quantise, interlace"
     predict(frame, text, metrics=["flicker_percent", "psnr_db"])
     assert counted == {"resolve": 1}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 from typing import Any
 
@@ -14,7 +15,6 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import NotMeasurable, ParameterError, ReadError
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.tune.tune import tune
-from scalesim.jobs.tune.tune import tune as tune_job
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.jobs.tune.words import _line_name
 from scalesim.result import Result
@@ -252,7 +252,7 @@ def test_refuses(more: dict[str, Any], words: str) -> None:
 
 
 def test_yes_means_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tune_job, "MOST_CANDIDATES", 5)
+    monkeypatch.setattr(importlib.import_module("scalesim.jobs.tune.tune"), "MOST_CANDIDATES", 5)
     with pytest.raises(ParameterError, match="at most 5"):
         tune(AVERAGE, [clip(1)], vary=SWEEP)
     assert len(tune(AVERAGE, [clip(1)], vary=SWEEP, yes=True).curve) == 12

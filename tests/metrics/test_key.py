@@ -12,11 +12,12 @@ import pytest
 import scalesim.metrics
 from scalesim.core.clip import still_clip
 from scalesim.jobs.compare.compare import compare
+from scalesim.jobs.compare.tables import columns_of, metric_table
+from scalesim.jobs.compare.words import figures_of
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS, Evidence, Key, key_of
 from scalesim.metrics._base import metric
-from scalesim.page.compare_tables import columns_of, metric_table
-from scalesim.page.compare_words import figures_of
+from scalesim.result import Cell
 from scalesim.search.objective import make_objective
 
 
@@ -65,9 +66,10 @@ def test_a_new_metric_is_compared_with_its_own_words(toy: Key) -> None:
     assert reasons["dark"].startswith("darkest toy (0.2")
     columns = columns_of(found.rows, fidelity=False)
     table = metric_table("frame", found.rows, columns)
-    ((column, cells),) = [row for row in table.rows if row[0].key == "toy_light"]
-    assert (column.label, column.unit, column.better) == ("light of the toy", "of white", "higher")
-    assert [(cell.text[:3], cell.best) for cell in cells] == [("0.5", True), ("0.2", False)]
+    ((name, better, *cells),) = [row for row in table.rows if str(row[0]) == "light of the toy"]
+    assert isinstance(name, Cell) and (name.quiet, better) == ("of white", "higher")
+    marked = [(cell.text[:3], cell.best) for cell in cells if isinstance(cell, Cell)]
+    assert marked == [("0.5", True), ("0.2", False)]
     assert "toy at 0.500" in figures_of(found.rows[0])
     assert make_objective("toy_light").tie == pytest.approx(0.0005)  # half of its last digit
 

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from metrics.evidence import evidence_of
 from metrics.slants import Array, colour, slanted, steps
-from scipy.optimize import brentq
 
 from scalesim.errors import NotMeasurable
 from scalesim.metrics.edges.mtf import mtf50_lines, mtf50_samples
@@ -21,6 +20,8 @@ def kernel_half(taps: tuple[float, ...]) -> float:
 
     Response: |sum of taps exp(2 pi i k f / 3)| (symmetric, so real) times the source line's sinc(f / 3).
     """
+    from scipy.optimize import brentq
+
     weights = np.asarray(taps) / np.sum(taps)
     places = np.arange(len(taps)) - (len(taps) - 1) / 2
 
@@ -76,6 +77,8 @@ def test_interlaced_counts_field_lines() -> None:
 @pytest.mark.parametrize("frame", [slanted(SLOPE), steps(1280, 720)], ids=["slanted", "model"])
 def test_along_the_line(frame: Array) -> None:
     """On the transposed picture, sample for sample: a box one sample wide, and half of it after halving."""
+    from scipy.optimize import brentq
+
     frame = np.swapaxes(frame, 0, 1).copy()
     evidence = evidence_of(frame, "quantise")
     assert mtf50_samples(evidence)[0] == pytest.approx(0.6033546, rel=0.02)

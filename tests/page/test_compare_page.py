@@ -1,9 +1,8 @@
-"""The comparison's files: one page that stands alone, stills, rows and Markdown."""
+"""The comparison's page: honest words in their order, and what a browser makes of it."""
 
 from __future__ import annotations
 
-import csv
-import json
+import re
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -11,150 +10,141 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from PIL import Image
+from page.compared import BROKEN, CHAINS, NASTY, made, page_of
+from page.viewer_page import settle
 
-from scalesim.core.clip import Clip, still_clip
-from scalesim.errors import ParameterError
-from scalesim.jobs.compare.compare import Comparison, compare
+from scalesim.core.clip import still_clip
+from scalesim.jobs.compare.compare import compare
+from scalesim.jobs.compare.comparison import Comparison
+from scalesim.jobs.compare.words import CAUTIONS, MODELLED
 from scalesim.jobs.frames import FrameSource
-from scalesim.page.compare import inlined_viewer, write_comparison
-from scalesim.page.compare_look import busiest_crop, places_on
-from scalesim.page.picture_store import PictureStore, png
+from scalesim.page.viewer import inlined_viewer
+from scalesim.saving import save
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 Opener = Callable[..., "Page"]
 
-CHAINS = {
-    "drop": "line-drop lines=120 phase=1",
-    "soft <b>&amp;": "line-average lines=120",
-    "fields": "interlace",
-}
-BY = ("edge_spread_lines", "flicker_percent")
+
+# Words
 
 
-def clip(seed: int = 0, lines: int = 240, samples: int = 320) -> Clip:
-    """Blocks of colour with a few thin lines."""
-    codes = np.random.RandomState(seed).randint(40, 216, (lines // 12 + 1, samples // 16 + 1, 3))
-    frame = np.kron(codes, np.ones((12, 16, 1)))[:lines, :samples] / 255
-    frame[lines // 2 : lines // 2 + 2] = 0
-    return still_clip(frame.astype(np.float32), mode="custom", name=f"frame {seed}.png")
+def test_no_label_becomes_markup(folder: Path) -> None:
+    """Read by Python's own HTML parser."""
+    elements = page_of(folder)
+    assert not [tag for tag, attributes in elements.tags if tag in ("b", "i") or "onclick" in attributes]
+    assert elements.text.count(NASTY) >= 6  # ranking, two close looks, two table heads, definition
+    assert elements.text.count("frame 1 <&>") >= 4  # heading, viewer, figures, settings
+    assert BROKEN in elements.text and "grey & old" not in elements.text  # it was not read
+    assert "http" not in (folder / "index.html").read_text("utf-8").replace("http://www.w3.org/", "")
 
 
-@pytest.fixture(scope="module")
-def comparison() -> Comparison:
-    """Two frames through three chains, and one frame that cannot be read."""
-
-    def broken() -> Clip:
-        raise ParameterError("no such mode <i>")
-
-    frames = [clip(0), clip(1), FrameSource("broken.png", broken, {"box": "grey & old"})]
-    return compare(CHAINS, frames, by=BY)
-
-
-@pytest.fixture(scope="module")
-def folder(comparison: Comparison, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The written comparison."""
-    out = tmp_path_factory.mktemp("comparison")
-    files = write_comparison(comparison, out)
-    assert all((out / name).is_file() for name in files.values())
-    assert {"csv", "json", "page", "markdown", "still-1080", "still-2160"} <= set(files)
-    return out
+def test_the_page_asks_for_nothing(folder: Path) -> None:
+    elements = page_of(folder)
+    for tag, attributes in elements.tags:
+        for name in ("src", "href", "xlink:href"):
+            value = attributes.get(name) or ""
+            local = value.startswith(("data:", "#")) or (tag == "a" and (folder / value).is_file())
+            assert not value or local, (tag, value)
+    style = re.search(r"<style>(.*?)</style>", (folder / "index.html").read_text("utf-8"), re.DOTALL)
+    assert style is not None and "url(" not in style[1] and "@import" not in style[1]
 
 
-def test_rows(folder: Path, comparison: Comparison) -> None:
-    """CSV and JSON hold every row; what cannot be had is empty, or null, with its reason."""
-    with (folder / "rows.csv").open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
-    assert [row["chain"] for row in rows] == [row.chain for row in comparison.rows]
-    document = json.loads((folder / "rows.json").read_text("utf-8"))
-    assert [row["chain"] for row in document["rows"]] == [row.chain for row in comparison.rows]
-    missing = [(row, key) for row in document["rows"] for key in row["why"]]
-    assert missing
-    for row, key in missing:
-        assert row[key] is None
-    for flat, row in zip(rows, document["rows"], strict=True):
-        assert all(flat[key] == "" and key in flat["why"] for key in row["why"])
+def test_parts_in_the_asked_order(folder: Path) -> None:
+    page = page_of(folder)
+    ids = [attributes.get("id") for tag, attributes in page.tags if tag == "h2"]
+    wanted = ["ranking", "frame-1", "frame-2", "plots", "figures", "chains", "settings", "model", "cautions"]
+    assert ids == [*wanted, "appendix", "failures", "files"]
+    links = [attributes["href"] for tag, attributes in page.tags if tag == "a"]
+    assert links[: len(wanted) + 2] == [f"#{name}" for name in [*wanted, "appendix", "failures"]]
+    for name in (
+        "rows.csv",
+        "rows.json",
+        "comparison.md",
+        "figures/still-1080.png",
+        "figures/still-2160.png",
+    ):
+        assert name in links
 
 
-def test_stills_are_safe(folder: Path) -> None:
-    """Two sizes, and nothing but the ground outside the middle 90 % (SMPTE ST 2046-1:2009, safe title)."""
-    for height, width in ((1080, 1920), (2160, 3840)):
-        still = np.asarray(Image.open(folder / "figures" / f"still-{height}.png"))
-        assert still.shape == (height, width, 3)
-        outside = np.ones((height, width), bool)
-        outside[height // 20 : height - height // 20, width // 20 : width - width // 20] = False
-        assert (still[outside] == still[0, 0]).all()
-        assert (still[~outside] != still[0, 0]).any()
+def test_every_promised_word_is_there(folder: Path, comparison: Comparison) -> None:
+    text = page_of(folder).text
+    for words in (*comparison.opening, *comparison.sentences(), *MODELLED, *CAUTIONS, *CHAINS.values()):
+        assert words in text, words
+    for words in (
+        "The panes move together",
+        "without beam or glass",
+        "Two fields are shown together, at rest",
+        "Bold is the best on its screen",
+        "A mean rank of 1 is first everywhere",
+        "Each in the form that the command line takes",
+        "The same input and version give the same page",
+        "a <box>",
+        "−25 % of white, darker",
+    ):
+        assert words in text, words
 
 
-def test_everything_is_escaped(folder: Path) -> None:
-    """Names are text, in the page and in Markdown; a reason too."""
-    page = (folder / "index.html").read_text("utf-8")
-    assert "soft &lt;b&gt;&amp;amp;" in page
-    assert "<b>&amp;" not in page
-    assert "no such mode &lt;i&gt;" in page
-    assert "http" not in page.replace("http://www.w3.org/", "")
-    markdown = (folder / "comparison.md").read_text("utf-8")
-    assert r"soft \<b\>\&amp;" in markdown
-    assert "figures/still-1080.png" in markdown
+def test_fidelity_waits_for_the_appendix(folder: Path) -> None:
+    text = page_of(folder).text
+    assert text.count("Likeness to the reference") == 2  # in the list of parts, and its heading
+    before, after = text.rsplit("Likeness to the reference", 1)
+    assert "SSIM" not in before
+    assert after.count("SSIM") >= 2
 
 
-def test_the_same_again(folder: Path, comparison: Comparison, tmp_path: Path) -> None:
-    """Written twice, byte for byte the same: no dates, no random ids."""
-    write_comparison(comparison, tmp_path)
-    for name in ("index.html", "comparison.md", "rows.csv", "rows.json", "figures/still-1080.png"):
-        assert (tmp_path / name).read_bytes() == (folder / name).read_bytes(), name
+def test_everything_scrolled_or_seen_has_a_name(folder: Path) -> None:
+    """WAI-ARIA 1.2: a region needs a name, a picture made of lines and colours a role and a name."""
+    page = page_of(folder)
+    regions = [a for _, a in page.tags if a.get("role") == "region"]
+    assert len(regions) > 10
+    assert all(a.get("aria-label") and a.get("tabindex") == "0" for a in regions)
+    drawn = [a for tag, a in page.tags if tag == "svg"]
+    ids = {a.get("id") for _, a in page.tags}
+    assert drawn and all(a.get("role") == "img" and a.get("aria-labelledby") in ids for a in drawn)
+    scales = [a for _, a in page.tags if a.get("class") == "scale"]
+    assert scales and all("25 percent of white darker" in str(a.get("aria-label")) for a in scales)
+    sections = [a for tag, a in page.tags if tag == "section"]
+    assert all(a.get("aria-label") or a.get("aria-labelledby") in ids for a in sections)
+    assert [a["lang"] for tag, a in page.tags if tag == "html"] == ["en"]
 
 
-def test_crop(comparison: Comparison, tmp_path: Path) -> None:
-    """A crop is taken as given; one that leaves the frame is refused with the limit."""
-    write_comparison(comparison, tmp_path, crop=(100, 40, 60, 80))
-    page = (tmp_path / "index.html").read_text("utf-8")
-    assert "lines 100 to 160, samples 40 to 120" in page
-    other = tmp_path / "other"
-    other.mkdir()
-    with pytest.raises(ParameterError, match="crop"):
-        write_comparison(comparison, other, crop=(200, 0, 60, 80))
+def test_missing_values_have_footnotes_and_titles(folder: Path, comparison: Comparison) -> None:
+    page = page_of(folder)
+    reasons = {reason for row in comparison.rows for reason in row.why.values()}
+    assert reasons
+    titles = {a["title"] for tag, a in page.tags if tag == "td" and a.get("title")}
+    assert reasons <= titles
+    assert all(reason in page.text for reason in reasons)
+    assert [a for tag, a in page.tags if tag == "sup"]
 
 
-def test_the_busiest_window_is_found() -> None:
-    """Where one light square differs, there the window goes; elsewhere it would show nothing."""
-    down, along = places_on(720, 1280)
-    a = np.zeros((len(down), len(along)))
-    b = ((down >= 480) & (down < 560)).astype(float)[:, None] * ((along >= 1000) & (along < 1120))
-    (top, left, height, width), _ = busiest_crop([a, b], 720, 1280)
-    assert top <= 480
-    assert top + height >= 560
-    assert left <= 1000
-    assert left + width >= 1120
+def test_only_what_was_measured_is_shown(tmp_path: Path) -> None:
+    found = made({"a": "line-drop lines=48"}, metrics=["edge_spread_lines"], by=["edge_spread_lines"])
+    save(found, tmp_path / "o")
+    text = page_of(tmp_path / "o").text
+    assert "height of a horizontal edge" in text
+    assert "thin horizontal detail" not in text
+    assert "Likeness" not in text
+    assert (
+        len(list((tmp_path / "o" / "figures").glob("*.svg"))) == 0
+    )  # one value: nothing to plot, no flicker
 
 
-def test_heavy_pictures_go_beside_the_page(tmp_path: Path) -> None:
-    """Beyond the limit they are files with scripts for the viewer; below it they are inside and gone."""
-    for limit, inline in ((10, False), (10**9, True)):
-        place = tmp_path / str(limit)
-        place.mkdir()
-        store = PictureStore(place, limit)
-        name = store.add("a", png(np.zeros((8, 8, 3), np.uint8)))
-        image, source = store.image(name), store.source(name)
-        store.close()
-        assert store.inline is inline
-        assert image.startswith("data:image/png") is inline
-        assert isinstance(source, str) is inline
-        assert (place / "pictures" / "a.png").exists() is not inline
-        assert (place / "pictures" / "a.js").exists() is not inline
-
-
-def test_no_frame_at_all(tmp_path: Path) -> None:
-    """Nothing could be read: the page says so and nothing fails."""
-
-    def broken() -> Clip:
-        raise ParameterError("gone")
-
-    write_comparison(compare(CHAINS, [FrameSource("x.png", broken)], by=BY), tmp_path)
-    assert "gone" in (tmp_path / "index.html").read_text("utf-8")
+def test_missing_values_and_pairs_have_reasons(tmp_path: Path) -> None:
+    flat = FrameSource("flat", lambda: still_clip(np.full((144, 256, 3), 0.5, np.float32)))
+    chains = {"drop": "line-drop lines=48", "wrong": "deinterlace how=bob"}
+    found = compare(chains, [flat], metrics=["edge_spread_lines"], by=["edge_spread_lines"])
+    save(found, tmp_path / "o")
+    elements = page_of(tmp_path / "o")
+    reason = found.rows[0].why["edge_spread_lines"]
+    assert reason in elements.text
+    assert [a["title"] for tag, a in elements.tags if tag == "td" and a.get("title") == reason]
+    assert found.failed["flat / wrong"] in elements.text
+    assert found.failed["flat / wrong"] in (tmp_path / "o" / "comparison.md").read_text("utf-8").replace(
+        "\\", ""
+    )
 
 
 def test_the_viewer_is_inlined_whole() -> None:
@@ -164,43 +154,88 @@ def test_the_viewer_is_inlined_whole() -> None:
     assert not any(line.startswith(("import ", "export ")) for line in script.splitlines())
 
 
+def test_print_rules(folder: Path) -> None:
+    """On paper: dark on white, no buttons, nothing cut off or torn apart (CSS Fragmentation)."""
+    style = (folder / "index.html").read_text("utf-8").split("@media print {")[1].split("</style>")[0]
+    for rule in ("--paper: #fff", "break-inside: avoid", "break-after: avoid", "overflow: visible"):
+        assert rule in style
+    assert re.search(r"nav, .chain button, .plain \{ display: none; \}", style)
+
+
+# In a browser
+
+
+def with_viewers(page: Page) -> None:
+    """Open every viewer, and wait for its pictures."""
+    for host in page.locator("[data-viewer]").all():
+        if host.locator(".viewer").count() == 0:
+            host.locator("button").click()
+        host.evaluate("(host) => host.viewer.ready")
+    settle(page)
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [320, 1280, 2560])
-def test_in_a_browser(folder: Path, open_page: Opener, scheme: str, width: int) -> None:
-    """Opens from disk without a request or a message, in under 2 s, with nothing for axe-core to find."""
+def test_in_a_browser(folder: Path, open_page: Opener, scheme: str) -> None:
+    """Opens from disk without a request or a message, in under 2 s, with nothing for axe-core to find.
+
+    Viewers wait until they are asked for, and at no width does the page scroll sideways.
+    """
     module = pytest.importorskip(
         "axe_playwright_python.sync_playwright", reason="needs axe-playwright-python"
     )
+    open_page(folder / "index.html").close()  # the browser itself has started
     begin = time.perf_counter()
-    page = open_page(folder / "index.html", color_scheme=scheme, viewport={"width": width, "height": 720})
+    page = open_page(folder / "index.html", color_scheme=scheme, viewport={"width": 1280, "height": 300})
     assert time.perf_counter() - begin < 2
-    page.wait_for_selector(".viewer canvas")
-    found = module.Axe().run(page).response["violations"]
-    assert [(each["id"], [node["html"][:120] for node in each["nodes"]]) for each in found] == []
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), "the page scrolls sideways"
+    settle(page)
+    assert page.locator(".viewer").count() == 1
+    with_viewers(page)
+    assert page.locator(".viewer").count() == 2
+    assert page.locator(".viewer-pane").count() == 8
+    assert page.get_by_text("cannot be shown").count() == 0
+    for width in (320, 1280, 2560):
+        page.set_viewport_size({"width": width, "height": 720})
+        settle(page)
+        found = module.Axe().run(page).response["violations"]
+        assert [(each["id"], [node["html"][:200] for node in each["nodes"]]) for each in found] == [], width
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, "the page scrolls sideways"
 
 
-def test_keyboard_path(folder: Path, open_page: Opener) -> None:
-    """By keys alone: open the second frame's pictures, zoom with 3, copy a chain."""
+def test_keyboard_path_exact_pictures_and_print(folder: Path, open_page: Opener) -> None:
+    """By keys alone: open the second frame's pictures, copy a chain. Whole dots to each line and sample."""
     page = open_page(folder / "index.html", viewport={"width": 1280, "height": 720})
     page.wait_for_selector(".viewer canvas")
     assert page.locator(".viewer").count() == 1
     page.locator("[data-viewer] > button").focus()
     page.keyboard.press("Enter")
     page.wait_for_function("document.querySelectorAll('.viewer').length === 2")
-    page.locator("[data-copy]").first.focus()
+    page.get_by_role("button", name="Copy the chain drop").focus()
     page.keyboard.press("Enter")
+    page.wait_for_function("document.getElementById('copied').textContent")
+    assert page.locator("#copied").inner_text().startswith(("Copied", "Selected"))
     page.wait_for_function("/Copied|Ctrl/.test(document.querySelector('[data-copy]').textContent)")
     assert page.evaluate("getSelection().toString()") == CHAINS["drop"]
+    sizes = page.evaluate(
+        """async () => { const found = [];
+        for (const image of document.querySelectorAll(".pictures img")) {
+          image.loading = "eager"; await image.decode();
+          found.push([image.width, image.naturalWidth, image.height, image.naturalHeight]);
+        }
+        return found; }"""
+    )
+    assert len(sizes) == 10
+    assert all(width % samples == 0 and height % lines == 0 for width, samples, height, lines in sizes)
+    assert page.pdf()[:4] == b"%PDF"
 
 
-def test_pictures_are_exact(folder: Path, open_page: Opener) -> None:
-    """A close look is shown at a whole number of dots to each of its lines and samples."""
-    page = open_page(folder / "index.html", viewport={"width": 1280, "height": 900})
-    for image in page.locator(".tiles img").all():
-        image.scroll_into_view_if_needed()
-        page.evaluate("image => image.decode()", image.element_handle())
-        shown = "image => [image.width, image.naturalWidth, image.height, image.naturalHeight]"
-        width, samples, height, lines = page.evaluate(shown, image.element_handle())
-        assert width % samples == 0
-        assert height % lines == 0
+def test_pictures_beside_the_page_load_when_needed(beside: Path, open_page: Opener) -> None:
+    images = sorted(path.as_uri() for path in (beside / "pictures").glob("*-look.png"))
+    shown = [
+        f"{n}-{own}" for n in ("01", "02") for own in ("source", "01-landed", "02-landed", "01-difference")
+    ]
+    scripts = [(beside / "pictures" / f"{name}.js").as_uri() for name in shown]
+    page = open_page(beside / "index.html", also=(*images, *scripts), viewport={"width": 1280, "height": 720})
+    with_viewers(page)
+    page.evaluate("document.querySelectorAll('img').forEach((image) => { image.loading = 'eager'; })")
+    page.wait_for_function("[...document.images].every((image) => image.complete && image.naturalWidth)")
+    assert page.get_by_text("cannot be shown").count() == 0

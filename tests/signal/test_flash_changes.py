@@ -6,7 +6,6 @@ its newer working definition. Relative luminance: IEC 61966-2-1, as WCAG quotes 
 
 from __future__ import annotations
 
-import colour
 import numpy as np
 import pytest
 from flash_clips import SIZE, flashing, grey, measured, srgb_code
@@ -41,11 +40,15 @@ def red_with(share: float, total: float = 0.9) -> np.ndarray:
 
 def picture_of(light: np.ndarray) -> np.ndarray:
     """Return a picture of one colour given as linear sRGB light, by the general colour library."""
+    import colour
+
     return np.broadcast_to(colour.cctf_encoding(light), (*SIZE, 3)).astype(np.float32)
 
 
 def uv(light: np.ndarray) -> np.ndarray:
     """u', v' (CIE 1976) of linear sRGB light by the general colour library."""
+    import colour
+
     return colour.xy_to_Luv_uv(colour.XYZ_to_xy(colour.RGB_to_XYZ(light, "sRGB", apply_cctf_decoding=False)))
 
 

@@ -6,7 +6,6 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from scipy import signal
 
 from scalesim.chain import Chain
 from scalesim.core.raster import TOP_FIRST, Raster
@@ -18,6 +17,8 @@ from scalesim.stages.bandwidth import BandLimit, active_microseconds, butterwort
 @pytest.mark.parametrize("order", [1, 2, 4, 8])
 def test_magnitude_is_butterworths(cutoff: float, order: int) -> None:
     """Against scipy.signal.butter(analog=True), whose magnitude is 1/sqrt(1 + (f/fc)^2n): within 0.5 %."""
+    from scipy import signal
+
     taps = butterworth_taps(cutoff, order, 2000)
     frequency = np.linspace(0, 0.45, 60)
     _, response = signal.freqz(taps, worN=2 * np.pi * frequency)

@@ -7,7 +7,6 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from scipy.stats import norm
 
 from scalesim.core.raster import BOTTOM_FIRST, TOP_FIRST, Field, Raster
 from scalesim.tube.beam import DEGREE, FWHM, beam_taps, line_places, profile, sigmas
@@ -87,6 +86,8 @@ def test_terms_of_the_growing_beam() -> None:
 
 def test_profile_is_the_exact_integral() -> None:
     """SciPy's normal distribution over each row."""
+    from scipy.stats import norm
+
     edges = np.array([0.0, 0.3, 0.6, 0.9])
     centres = np.array([[0.2], [0.2], [0.5]])
     cumulative = norm.cdf(edges[:, None], centres.T[:, [0, 2]], 0.25)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import colour
 import numpy as np
 import pytest
 
@@ -14,6 +13,8 @@ LIGHT = np.linspace(0, 1, 20001)
 
 def test_encodings() -> None:
     """IEC 61966-2-1 and ITU-R BT.1886 with black at 0, by colour-science."""
+    import colour
+
     srgb = np.asarray(colour.models.eotf_inverse_sRGB(LIGHT))
     bt1886 = np.asarray(colour.models.eotf_inverse_BT1886(LIGHT, L_B=0, L_W=1))
     assert np.abs(Code("srgb", 1.0).values(LIGHT) - srgb).max() < 1e-6

@@ -7,7 +7,6 @@ import math
 from fractions import Fraction
 from typing import Any
 
-import colour
 import numpy as np
 import pytest
 
@@ -43,6 +42,8 @@ def test_bt1886_printed_figures(code: float, luminance: float) -> None:
 
 def test_bt1886_against_colour_science() -> None:
     """The whole curve, float64 and float32; white is 1 and black the stated share."""
+    import colour
+
     codes = np.linspace(0, 1, 501)
     for black, white in ((0.0, 80.0), (0.1, 100.0), (2.0, 300.0)):
         shown = display(black_cd_m2=black, white_cd_m2=white)

@@ -153,7 +153,8 @@ class Comparison(Result):
         yield self._ranked()
         first = True
         for number, frame in enumerate(self.frames):
-            part = self._frame(number, frame, still=first or frame.name in self.stills)
+            asked = f"figures/still-{number + 1:02d}" if frame.name in self.stills else ""
+            part = self._frame(number, frame, "figures/still" if first else asked)
             if part is not None:
                 first = False
                 yield part
@@ -182,8 +183,8 @@ class Comparison(Result):
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)
 
-    def _frame(self, number: int, frame: FrameSource, *, still: bool) -> Part | None:
-        """Return the pictures of a frame, None when no chain fits it."""
+    def _frame(self, number: int, frame: FrameSource, still: str) -> Part | None:
+        """Return the pictures of a frame, with a still of this name if any, None when no chain fits it."""
         done = {row.chain: row for row in self.rows if row.frame == frame.name}
         labels = [(k, label) for k, label in enumerate(self.contestants) if label in done]
         if not labels:
@@ -194,10 +195,7 @@ class Comparison(Result):
             label: Captions(_capital(figures_of(row)), f"{row.raster}: {figures_of(row, shorter=True)}")
             for label, row in done.items()
         }
-        name = ""
-        if still:
-            name = "figures/still" if number == 0 else f"figures/still-{number + 1:02d}"
-        return frame_part(number, outcomes, captions, crop=self.crop, tube=self.tube, still=name)
+        return frame_part(number, frame.name, outcomes, captions, crop=self.crop, tube=self.tube, still=still)
 
     def _chains(self) -> Iterable[Part]:
         texts = [(label, chain.text) for label, chain in self.chains.items()]

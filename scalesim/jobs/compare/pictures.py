@@ -74,6 +74,7 @@ class Captions:
 
 def frame_part(
     number: int,
+    name: str,
     outcomes: Sequence[tuple[int, str, Outcome]],
     captions: Mapping[str, Captions],
     *,
@@ -84,7 +85,7 @@ def frame_part(
     """Return what a page shows of one frame.
 
     Parameters:
-        number : of the frame, from 0
+        number, name : of the frame, from 0
         outcomes : (number among the contestants, label, its picture) of those that fit the frame
         crop : (top, left, height, width) in source lines and samples; None finds where they differ most
         still : name of its still, "" for none
@@ -94,13 +95,13 @@ def frame_part(
     assert source.frame is not None
     lines, samples = source.frame.shape[:2]
     if crop is not None:
-        check_crop(crop, source.name, lines, samples)
+        check_crop(crop, name, lines, samples)
     face = face_for([outcome.raster for *_, outcome in outcomes], tube)
     contestants = tuple(_contestant(k, label, p, face) for k, label, p in outcomes)
     reason = "The window was asked for."
     if crop is None:
         crop, reason = _chosen([outcome for *_, outcome in outcomes], source.frame)
-    look = Look(source.name, to_codes(source.frame), face, crop, contestants)
+    look = Look(name, to_codes(source.frame), face, crop, contestants)
     top, left, height, width = crop
     text = (
         "Each close look shows what the chain made of the same piece of the picture: "
@@ -111,9 +112,9 @@ def frame_part(
     viewer = _viewer(number, look, [p for *_, p in outcomes])
     shown = (_still(still, look, captions),) if still else ()
     return Part(
-        source.name,
+        name,
         (text,),
-        (*_tiles(number, look, captions), *shown, viewer),
+        (*_tiles(number, look, captions), viewer, *shown),
         anchor=f"frame-{number + 1}",
         quiet=f"{samples}x{lines}, {source.mode}",
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +22,7 @@ _LEFT, _RIGHT, _TOP, _BELOW = 74, 18, 12, 50
 _LEGEND_LINE, _HEADING, _ABOVE, _BAR, _BETWEEN = 22, 26, 42, 92, 16
 
 
+@lru_cache(maxsize=32)  # a page and the file beside it show the same
 def plot_svg(plot: Plot) -> str:
     """Return a plot as an SVG element whose colours are stand-ins (see `coloured`)."""
     with styled(plot.name):
