@@ -102,8 +102,8 @@ def test_score_is_linear_in_the_split() -> None:
 
 def test_thickness_just_above_a_whole_number_counts_as_it() -> None:
     """4 lines of 1080 on 288: tau is 1.067. Split over two lines it is doubled, not at its best."""
-    assert split_score(np.array([[0.55, 0.517]]), np.array([1.067]), np.ones(1))[0] > 0.8
-    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]), np.ones(1))[0] == pytest.approx(0, abs=1e-9)
+    assert split_score(np.array([[0.55, 0.517]]), np.array([1.067]), np.array([1 / 1.067]))[0] > 0.8
+    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]), np.array([1 / 1.067]))[0] == pytest.approx(0, abs=1e-9)
 
 
 # against the truth
@@ -280,9 +280,8 @@ def test_interlaced_outline_may_take_a_line_of_each_field() -> None:
     for phase, expected in ((0.0, 0.0), (0.75, 0.5)):
         filtered = blur @ box(720, 480, 1.5, phase)
         given = {"look": Affine(1.5, phase), "fields": TOP_FIRST}
-        for known in ({}, {"coverage": filtered, "floor": floor}):
-            value = doubling(scene.luma, filtered @ scene.luma, **given, **known)
-            assert value == pytest.approx(expected, abs=0.01)
+        value = doubling(scene.luma, filtered @ scene.luma, **given, coverage=filtered, floor=floor)
+        assert value == pytest.approx(expected, abs=0.01)
 
 
 @pytest.mark.parametrize(("first", "expected"), [(0, 0.0), (1, 1.0)])

@@ -7,7 +7,7 @@ import numpy as np
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.key import Key
-from scalesim.metrics.outlines.line_weights import likely_shifted
+from scalesim.metrics.outlines.line_weights import LIKELIEST, LIKELY, likely_shifted
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
 from scalesim.metrics.outlines.strips import Array
@@ -76,8 +76,8 @@ def floor_of(evidence: Evidence) -> tuple[Floor, str]:
 
 def _find_floor(evidence: Evidence) -> tuple[Floor, str]:
     if evidence.weights is None:
-        shifted = likely_shifted(evidence)
-        return Floor(shifted), "beyond what the likeliest plain kernel forces; the chain's own is not known"
+        shifted, name = likely_shifted(evidence), LIKELY[evidence.cache[LIKELIEST]]
+        return Floor(shifted), f"beyond what {name} forces: the chain is not known, and that explains it as well"
     if evidence.best_whole is None:
         return Floor((evidence.weights,)), "beyond what the chain forces at the best source line"
     return evidence.best_whole, ""

@@ -29,11 +29,18 @@ _FITS = 1 / 255
 _SHIFTS, _AROUND = 8, 16
 """Places tried within a source line, and landed lines either side of the middle that are looked at."""
 
+_AS_WELL, _AS_EXACT = 1.02, 0.1 / 255
+"""A kernel that leaves no more than this times, or above, the least residual explains the picture as well.
+Art whose dots are all cut alike looks the same after an average and after a triangle."""
+
 KNOWN = "weights of the chain's lines"
 """Name of the `KnownWeights` in an evidence's cache; who measures many frames puts them there once."""
 
 LIKELIEST = "likeliest kernel"
-"""Name there of which of `_likely` fits an unknown chain's picture best: its number."""
+"""Name there of which of `_likely` fits an unknown chain's picture: the number of the first that does."""
+
+LIKELY = ("an average", "a triangle", "two taps", "a drop", "an average and 1/2/1", "a triangle and 1/2/1")
+"""Their names, in that order."""
 
 EXPLAINED = "explained picture"
 """Name of the `Explained` there, of who made the picture from the weights and so needs no fit."""
@@ -81,7 +88,9 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
     trust = _trust(evidence, variation)
     if evidence.weights is None:
         fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _likely(evidence)]
-        number = min(range(len(fits)), key=lambda k: _size(fits[k][0], trust))
+        sizes = [_size(residual, trust) for residual, _ in fits]
+        limit = max(_AS_WELL * min(sizes), min(sizes) + _AS_EXACT)
+        number = next(k for k, size in enumerate(sizes) if size <= limit)
         evidence.cache[LIKELIEST] = number
         beyond, weights = fits[number]
         return Explained(weights.toarray(), beyond)
