@@ -163,8 +163,8 @@ class Comparison(Result):
             yield Part("Plots", (alike,) if alike else (), plots, "plots", quiet_text=True)
         tables = metric_tables(self.rows, fidelity=False)
         bold = (
-            "Bold is the best on its screen, where they differ. A dash is a value that cannot be had; the note "
-            "below the table says why."
+            "Bold is the best on its screen, where they differ. A dash is a value that cannot be had; "
+            "the note below the table says why."
         )
         text = (bold,) if tables else (bold, "Nothing was measured.")
         yield Part("Figures, frame by frame", text, tables, "figures", quiet_text=True)
@@ -176,8 +176,8 @@ class Comparison(Result):
     def _ranked(self) -> Part:
         tables = ranking_tables(self.ranking)
         said = (
-            "Chains are ranked with those whose pictures have the same lines on the screen. A mean rank of 1 is "
-            "first everywhere."
+            "Chains are ranked with those whose pictures have the same lines on the screen. "
+            "A mean rank of 1 is first everywhere."
         )
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)
