@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
 from scalesim.core.encoding import luma
-from scalesim.core.raster import Geometry, Raster, visible_slices
+from scalesim.core.raster import Geometry, Raster, Window, visible_slices
 from scalesim.errors import NotMeasurable, ParameterError, nearest
 from scalesim.metrics.key import Key
 from scalesim.metrics.outlines.floor import Floor
@@ -41,6 +41,7 @@ class Evidence:
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
         floor : how whole the chain leaves an outline at its best position, or what says so when a metric
             asks (`best_whole`); None when the chain is not known
+        shown : what a display that is looked at leaves of the output, its overscan taken off; None when none is
         of_source : what metrics found out about the source alone, shared between chains
     """
 
@@ -54,6 +55,7 @@ class Evidence:
     reference: str | NDArray = "ideal"
     of_source: dict[str, Any] = field(default_factory=dict)
     no_weights: str = field(default="", kw_only=True)
+    shown: Window | None = field(default=None, kw_only=True)
     floor: Floor | Callable[[], Floor | None] | None = field(default=None, kw_only=True)
 
     @cached_property

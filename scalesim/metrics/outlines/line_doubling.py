@@ -34,6 +34,7 @@ TOLERANCE = 0.1
         worst="outlines most split",
         told=True,
         say="Outlines are on average {} % of an even split.",
+        counts="outlines",
         captions=("outlines {} % of an even split", "{} % of an even split", "{} % split"),
     )
 )
@@ -56,6 +57,7 @@ def line_doubling(evidence: Evidence) -> tuple[float]:
     said = floor_of(evidence)[1]
     if said:
         evidence.how["line_doubling"] = said
+    evidence.n["line_doubling"] = int(np.count_nonzero(seen))
     return (float(np.average(score[seen], weights=outlines.weight[seen])),)
 
 
@@ -77,9 +79,9 @@ def floor_of(evidence: Evidence) -> tuple[Floor, str]:
 def _find_floor(evidence: Evidence) -> tuple[Floor, str]:
     if evidence.weights is None:
         shifted, name = likely_shifted(evidence), LIKELY[evidence.cache[LIKELIEST]]
-        return Floor(shifted), f"beyond what {name} forces: the chain is not known, and that explains it as well"
+        return Floor(shifted), f"the floor of {name}: the chain is not known, none of the plain kernels explains the picture better"
     if evidence.best_whole is None:
-        return Floor((evidence.weights,)), "beyond what the chain forces at the best source line"
+        return Floor((evidence.weights,)), "the floor at the best source line: the phase is not moved"
     return evidence.best_whole, ""
 
 

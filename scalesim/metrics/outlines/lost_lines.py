@@ -25,6 +25,7 @@ from scalesim.metrics.outlines.shares import THIN, outlines_of
         best="least detail lost",
         worst="most detail lost",
         told=True,
+        counts="outlines",
         say="{} % of the thin horizontal detail is gone.",
     )
 )
@@ -42,5 +43,6 @@ def lost_lines(evidence: Evidence) -> tuple[float]:
     outlines = outlines_of(evidence)
     if not outlines.weight[outlines.thin].sum() > 0:
         raise NotMeasurable(f"no outline of the source is thin enough to be lost: {THIN} scan lines at most")
+    evidence.n["lost_lines"] = int(np.count_nonzero(outlines.thin))
     visible = np.where(outlines.nearest, outlines.shares, 0).max(axis=1, initial=0)
     return (float(np.average(visible < outlines.least_share, weights=outlines.weight * outlines.thin)),)
