@@ -9,13 +9,13 @@ the box's own. A chain without a phase (an interlacer alone, a measured box) has
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import lcm
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
@@ -29,7 +29,10 @@ SHIFTS = 8
 AROUND = 16
 """Landed lines either side of the middle: the places of an outline, and the reach of a six-tap kernel."""
 
-Matrices = tuple[csr_array | None, ...]
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+Matrices = tuple["csr_array | None", ...]
 """What a stage does to the lines, per field phase; None leaves them alone."""
 
 
@@ -80,13 +83,13 @@ def _shifted(stages: tuple[Stage, ...], source: Raster) -> tuple[NDArray, ...]:
 
 
 def _has_phase(stage: Stage) -> bool:
-    names = {each.name for each in fields(stage)}
-    return {"lines", "phase"} <= names and getattr(stage, "lines") is not None
+    return hasattr(stage, "phase") and getattr(stage, "lines", None) is not None
 
 
 def _moved(stage: Stage) -> Iterator[Stage]:
-    phase = stage.phase  # type: ignore[attr-defined]  # only stages that have one
-    return (replace(stage, phase=phase + k / SHIFTS) for k in range(SHIFTS))
+    phase: float = getattr(stage, "phase", 0.0)
+    for k in range(SHIFTS):
+        yield replace(stage, **{"phase": phase + k / SHIFTS})
 
 
 def _lines(stage: Stage, before: Raster) -> Matrices | None:

@@ -41,7 +41,7 @@ class Evidence:
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
         floor : how whole the chain leaves an outline at its best position, or what says so when a metric
             asks (`best_whole`); None when the chain is not known
-        shown : what a display that is looked at leaves of the output, its overscan taken off; None when none is
+        shown : what a display that is looked at leaves of the output after its overscan; None without one
         of_source : what metrics found out about the source alone, shared between chains
     """
 

@@ -23,7 +23,9 @@ def band_limited(seed: int = 0, lines: int = 240, most: int = 80) -> np.ndarray:
     random = np.random.RandomState(seed)
     spectrum = np.zeros((lines // 2 + 1, 64), complex)
     cycles = np.arange(1, most)[:, None]
-    spectrum[1:most] = random.normal(size=(most - 1, 64)) * np.exp(2j * np.pi * random.rand(most - 1, 64)) / cycles
+    spectrum[1:most] = (
+        random.normal(size=(most - 1, 64)) * np.exp(2j * np.pi * random.rand(most - 1, 64)) / cycles
+    )
     spectrum[0] = 0
     return 0.5 + 8 * np.fft.irfft(spectrum, lines, axis=0)
 
@@ -65,7 +67,10 @@ def test_interpolating_the_reference_is_not_enough() -> None:
         ("line-average lines=240", 0),
         ("resample lines=240 kernel=lanczos3", 0),
         ("line-average lines=240 encoding=light", 0),
-        ("line-average lines=240 phase=1", -1),  # a source line further down is shown: the picture lies higher
+        (
+            "line-average lines=240 phase=1",
+            -1,
+        ),  # a source line further down is shown: the picture lies higher
     ],
 )
 def test_frames(name: str, chain: str, down: int) -> None:

@@ -72,7 +72,7 @@ def measured(given: Evidence) -> float:
     ],
 )
 def test_score_of_exact_shares(shares: list[float], score: float) -> None:
-    """Closed forms of S = 2 tau (P* - P) / (tau - N + 1) where a kernel can leave an outline whole, P* = 1."""
+    """Closed forms of S = 2 tau (P* - P) / (tau - N + 1) where a kernel can leave outlines whole, P* = 1."""
     exact = np.array([shares])
     assert split_score(exact, exact.sum(axis=1), np.ones(1))[0] == pytest.approx(score, abs=1e-12)
 
@@ -103,7 +103,9 @@ def test_score_is_linear_in_the_split() -> None:
 def test_thickness_just_above_a_whole_number_counts_as_it() -> None:
     """4 lines of 1080 on 288: tau is 1.067. Split over two lines it is doubled, not at its best."""
     assert split_score(np.array([[0.55, 0.517]]), np.array([1.067]), np.array([1 / 1.067]))[0] > 0.8
-    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]), np.array([1 / 1.067]))[0] == pytest.approx(0, abs=1e-9)
+    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]), np.array([1 / 1.067]))[
+        0
+    ] == pytest.approx(0, abs=1e-9)
 
 
 # against the truth

@@ -57,7 +57,11 @@ def test_predict_says_it_once_and_not_with_the_right_mode() -> None:
     box = np.full((480, 720), 0.2, np.float32)
     box[80:400, 200:400] = 0.8
     frame = grey(torn(box, 8))
-    said = [note for note in predict(frame, "line-drop lines=240", mode="480p", metrics=[]).notes if "woven" in note]
+    said = [
+        note
+        for note in predict(frame, "line-drop lines=240", mode="480p", metrics=[]).notes
+        if "woven" in note
+    ]
     assert len(said) == 1 and "--mode" in said[0]
     right = predict(still_clip(frame, mode="480i"), "keep-field", metrics=[])
     assert not [note for note in right.notes if "woven fields" in note]

@@ -13,6 +13,7 @@ from scalesim.chain import Chain
 from scalesim.chain.best_place import best_place
 from scalesim.chain.coverage import coverage
 from scalesim.chain.resolve import Resolved
+from scalesim.core.raster import Window
 from scalesim.draw.flicker_picture import flicker_picture
 from scalesim.errors import NotMeasurable
 from scalesim.jobs.predict.on_screen import OnScreen
@@ -20,10 +21,9 @@ from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
 from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
 from scalesim.metrics.outlines.floor import Floor
-from scalesim.core.raster import Window
 from scalesim.plot import Plot
-from scalesim.tube.screen import shown_window
 from scalesim.result import Code, File, Part, Picture, Result, Table
+from scalesim.tube.screen import shown_window
 
 VIEWS = {
     "raster": ("field-top", "field-bottom", "woven"),
@@ -162,12 +162,13 @@ class Prediction(Outcome, Result):
         said, cropped = {}, self.metrics.get("cropped_percent")
         overscan = self.glass is not None and self.raster.visible == Window() and self.shown != Window()
         if overscan and cropped is not None:
-            said["cropped_percent"] = f"{cropped:.1f} % of the picture is hidden by the display's overscan" + (
-                " or pushed out." if self.geometry_crops else "."
+            said["cropped_percent"] = (
+                f"{cropped:.1f} % of the picture is hidden by the display's overscan"
+                + (" or pushed out." if self.geometry_crops else ".")
             )
         if self.of_clip and self.metrics.get("flicker_percent") == 0:
             said["flicker_percent"] = (
-                "Nothing alternates between fields of this frame held still; what moves in the clip is not in it."
+                "Nothing alternates between fields of this frame held still; what moves in the clip is left out."
             )
         return said
 

@@ -83,7 +83,7 @@ class Floor:
 
     @cached_property
     def _above(self) -> Array:
-        """(edges at quarters of a source line, shifts, landed lines): the weight of all that is above an edge.
+        """(edges at quarters of a source line, shifts, landed lines): the weight of all above an edge.
 
         Source lines of no weight above and below are left out.
         """

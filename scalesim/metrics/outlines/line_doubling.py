@@ -7,8 +7,8 @@ import numpy as np
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.key import Key
-from scalesim.metrics.outlines.line_weights import LIKELIEST, LIKELY, likely_shifted
 from scalesim.metrics.outlines.floor import Floor
+from scalesim.metrics.outlines.line_weights import LIKELIEST, LIKELY, likely_shifted
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
 from scalesim.metrics.outlines.strips import Array
 
@@ -22,11 +22,11 @@ TOLERANCE = 0.1
         "0..1",
         "lower",
         "how far outlines are split",
-        reading="light of outlines on scan lines they do not need, beyond what the chain's kernel forces on them "
-        "at its best position; 100 % is an even split over one line more",
+        reading="light of outlines on scan lines they do not need, beyond what the chain's kernel forces at "
+        "its best position, in shares of an even split over one line more: a degree, not a count. Outlines up "
+        "to two scan lines thick; thicker detail is not looked at",
         family="outlines",
         needs="strips",
-        resolution=0.02,
         share="% of an even split",
         short="split of the outlines",
         head="outlines split, % of even",
@@ -79,7 +79,10 @@ def floor_of(evidence: Evidence) -> tuple[Floor, str]:
 def _find_floor(evidence: Evidence) -> tuple[Floor, str]:
     if evidence.weights is None:
         shifted, name = likely_shifted(evidence), LIKELY[evidence.cache[LIKELIEST]]
-        return Floor(shifted), f"the floor of {name}: the chain is not known, none of the plain kernels explains the picture better"
+        return (
+            Floor(shifted),
+            f"the floor of {name}: the chain is not known, no plain kernel explains the picture better",
+        )
     if evidence.best_whole is None:
         return Floor((evidence.weights,)), "the floor at the best source line: the phase is not moved"
     return evidence.best_whole, ""

@@ -39,7 +39,7 @@ THICKEST = 2.0
 """Thicker detail, in scan lines (at least 2 source lines), is not an outline: six lines of 720 on 240."""
 
 THIN = 1.5
-"""Up to this thick, in scan lines (at least 2 source lines), an outline may be lost; thicker ones never are."""
+"""Up to this thick, in scan lines (at least 2 source lines), an outline may be lost; no thicker one is."""
 
 LEAST_LENGTH = 0.25
 """Less outline than this, in picture widths altogether, says nothing about a chain."""
