@@ -220,7 +220,7 @@ def moved(kernel: Callable[..., Array], ratio: float, lines_in: int = 720) -> tu
 
 @lru_cache(maxsize=64)
 def true_floor(kernel: Callable[..., Array], ratio: float, rows: int) -> float:
-    """Return P*: the largest share on N lines of an outline anywhere, the kernel moved by eighths of a line."""
+    """Return P*: the largest share on N lines of an outline, a kernel moved by eighths of a line."""
     needed, best = lines_needed(rows / ratio), 0.0
     for weights in moved(kernel, ratio):
         for first in range(300, 300 + ceil(8 * ratio)):

@@ -168,7 +168,7 @@ class Prediction(Outcome, Result):
             )
         if self.of_clip and self.metrics.get("flicker_percent") == 0:
             said["flicker_percent"] = (
-                "Nothing alternates between fields of this frame held still; what moves in the clip is left out."
+                "Nothing alternates between fields of this frame held still; motion in the clip is left out."
             )
         return said
 

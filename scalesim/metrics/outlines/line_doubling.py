@@ -23,8 +23,8 @@ TOLERANCE = 0.1
         "lower",
         "how far outlines are split",
         reading="light of outlines on scan lines they do not need, beyond what the chain's kernel forces at "
-        "its best position, in shares of an even split over one line more: a degree, not a count. Outlines up "
-        "to two scan lines thick; thicker detail is not looked at",
+        "its best position, in shares of an even split over one line more: a degree, not a count. Outlines "
+        "up to two scan lines thick; thicker detail is left out",
         family="outlines",
         needs="strips",
         share="% of an even split",
