@@ -32,9 +32,10 @@ def cropped_percent(evidence: Evidence) -> tuple[float]:
     """100 * (1 - kept height share * kept width share) of the source picture, from the geometry alone.
 
     Definition of this project: a source line is kept when no stage moved it out of its raster and it
-    lies inside the visible window of the output.
+    lies inside the visible window of the output; where a display is looked at, inside what its overscan
+    leaves (a chain's own overscan stage takes its place, as on the glass).
     """
-    seen, geometry = evidence.raster.visible, evidence.geometry
+    seen, geometry = evidence.shown or evidence.raster.visible, evidence.geometry
     lines, samples = evidence.landed.shape[:2]
     height = _kept_length(
         geometry.landed_blocks(evidence.raster), (seen.top, seen.bottom), lines, geometry.kept_lines

@@ -76,6 +76,7 @@ class Key:
         say : that sentence, {} standing for the number, or a function of the value
         captions : what a picture's caption says, longest form first; none and it is in no caption
         zero : what a caption says of exactly 0
+        counts : what a value rests on, in the plural ("outlines"): said with their number
         marks : values worth a line on a plot, with their words
     """
 
@@ -101,6 +102,7 @@ class Key:
     say: str | Callable[[float], str] = ""
     captions: tuple[str, ...] = ()
     zero: str = ""
+    counts: str = ""
     marks: tuple[tuple[float, str], ...] = ()
 
     def __post_init__(self) -> None:

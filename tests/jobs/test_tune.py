@@ -69,7 +69,7 @@ def test_the_document(answer: Tuning) -> None:
 
 def test_the_words(answer: Tuning) -> None:
     said = answer.sentences()[0]
-    assert said.startswith("Move the picture up by 1 source line; split outlines fall from 6")
+    assert said.startswith("Move the picture up by 1 source line; split of the outlines falls from 6")
     assert "does not hold one step away" in said
     table = answer.table()
     assert table.rows[0][0] == "now" and table.rows[1][:2] == ("best", "-1")
@@ -110,7 +110,9 @@ def test_a_drop_does_not_split() -> None:
     """Line dropping never splits outlines: the position does not matter by that measure, and it is said."""
     found = tune("position, line-drop lines=40", [clip(1)], vary="position.lines=-1:1:1")
     assert not found.clear
-    assert found.sentences()[0].startswith("position.lines does not matter for these frames: split outlines")
+    assert found.sentences()[0].startswith(
+        "position.lines does not matter for these frames: split of the outlines"
+    )
     assert "tune by lost_lines" in found.sentences()[1]
     lost = tune("line-drop lines=40", [clip(1, rows=1)], vary="line-drop.phase=0:2:1", by="lost_lines")
     assert lost.best.values == {"line-drop.phase": 1.0} and lost.clear and lost.score == 0.0

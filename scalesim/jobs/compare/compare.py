@@ -22,6 +22,7 @@ from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import check_tube
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics, key_of
 
 REFERENCES = ("ideal", "source")
@@ -118,6 +119,7 @@ def _measured(
     except ScalesimError as error:
         failed[source.name] = str(error)
         return rows
+    seen.notes += woven_notes(clip)
     for label, chain in chains.items():
         advance(f"{source.name}: {label}")
         try:

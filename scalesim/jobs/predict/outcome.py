@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from scalesim.core import landed
 from scalesim.core.clip import Clip
 from scalesim.core.mode import mode_name_for
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.raster import Geometry, Raster, Window
 from scalesim.errors import ParameterError, nearest
 from scalesim.metrics import Evidence, measure
+from scalesim.metrics.outlines.floor import Floor
 from scalesim.tube.seen import seen
 
 TUBES = {"4:3": Fraction(4, 3), "16:9": Fraction(16, 9)}
@@ -34,6 +35,7 @@ class Outcome:
         tube : shape of the tube for `seen`, a key of `TUBES`
         metrics : key -> value, None where it cannot be had
         why : key -> reason of each None
+        n : key -> how much the value rests on (outlines, windows), where that was counted
         how : key -> the way it was had, where there are several
         notes : what a reader should know about where the pictures came from
     """
@@ -46,6 +48,7 @@ class Outcome:
     metrics: Mapping[str, float | None] = field(default_factory=dict)
     why: Mapping[str, str] = field(default_factory=dict)
     how: Mapping[str, str] = field(default_factory=dict)
+    n: Mapping[str, int] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
     @property
@@ -77,6 +80,15 @@ class Outcome:
         """Return the weights of the lines, (landed lines, source lines), where they are known."""
         return None
 
+    @property
+    def shown(self) -> Window | None:
+        """What the display that is looked at leaves of the picture; None when none is."""
+        return None
+
+    def floor(self) -> Floor | None:
+        """Return how whole the chain leaves an outline at its best place, where the chain is known."""
+        return None
+
     def evidence(self, reference: str | NDArray = "ideal") -> Evidence:
         """Return what metrics look at.
 
@@ -95,6 +107,8 @@ class Outcome:
             reference,
             self.source.found,
             no_weights=self.no_weights,
+            floor=self.floor,
+            shown=self.shown,
         )
 
     def measured(self, names: Iterable[str], reference: str | NDArray = "ideal") -> Self:
@@ -104,7 +118,7 @@ class Outcome:
             return self
         evidence = self.evidence(reference)
         values, why = measure(evidence, names)
-        found = replace(self, metrics=values, why=why, how=evidence.how)
+        found = replace(self, metrics=values, why=why, how=evidence.how, n=evidence.n)
         vars(found)["landed"] = self.landed  # of the same pictures: it need not be made again
         return found
 

@@ -21,6 +21,7 @@ from scalesim.errors import ParameterError
 from scalesim.jobs.predict.on_screen import Glass, on_screen
 from scalesim.jobs.predict.outcome import check_tube
 from scalesim.jobs.predict.prediction import Prediction
+from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics, key_of
 from scalesim.stages import Stage
 
@@ -74,7 +75,8 @@ def predict(
         geometry=resolved.geometry,
         cycle=cycle,
         tube=check_tube(tube),
-        notes=clip.notes,
+        notes=(*clip.notes, *woven_notes(still)),
+        of_clip=not clip.is_still,
         chain=chain,
         resolved=resolved,
         glass=on_glass,

@@ -10,16 +10,20 @@ from typing import Any
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.chain.best_place import best_place
 from scalesim.chain.coverage import coverage
 from scalesim.chain.resolve import Resolved
+from scalesim.core.raster import Window
 from scalesim.draw.flicker_picture import flicker_picture
 from scalesim.errors import NotMeasurable
 from scalesim.jobs.predict.on_screen import OnScreen
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
 from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
+from scalesim.metrics.outlines.floor import Floor
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
+from scalesim.tube.screen import shown_window
 
 VIEWS = {
     "raster": ("field-top", "field-bottom", "woven"),
@@ -54,6 +58,7 @@ class Prediction(Outcome, Result):
         glass : the picture on the tube, when it was asked for
         views : what is written when it is saved, keys of `VIEWS`; None writes all there is but a map of
             flicker
+        of_clip : whether the frame was taken out of a moving clip
         study : of the filters against flicker, when it was asked for
     """
 
@@ -61,6 +66,7 @@ class Prediction(Outcome, Result):
     resolved: Resolved
     glass: OnScreen | None = None
     views: tuple[str, ...] | None = None
+    of_clip: bool = False
     study: Result | None = None
 
     kind = "predict"
@@ -73,6 +79,15 @@ class Prediction(Outcome, Result):
     def coverage(self) -> NDArray | None:
         """Return the weights of the chain's lines, (landed lines, source lines), where it is a matrix."""
         return coverage(self.resolved)
+
+    @property
+    def shown(self) -> Window | None:
+        """What the display leaves of the picture, when the glass is looked at."""
+        return None if self.glass is None else shown_window(self.raster, self.glass.display)
+
+    def floor(self) -> Floor | None:
+        """Return how whole the chain leaves an outline at its best place."""
+        return best_place(self.chain.stages, self.resolved.source)
 
     @property
     def pictures(self) -> dict[str, NDArray]:
@@ -136,11 +151,32 @@ class Prediction(Outcome, Result):
         """Return the outcome in a reviewer's words."""
         said = [
             signal_sentence(self.source.mode, self.mode_out, self.raster),
-            *metric_sentences(self.metrics),
+            *metric_sentences(self.metrics, self.n, self._said_otherwise()),
         ]
         if len(self.cycle) == 2 and self.raster.period == 1:
             said.append("Two different pictures alternate: raster.png holds the first, seen.png their mean.")
         return said if self.glass is None else [*said, self.glass.sentence()]
+
+    def _said_otherwise(self) -> dict[str, str]:
+        """Return key -> sentence where a metric's own would say more, or less, than was measured."""
+        said, cropped = {}, self.metrics.get("cropped_percent")
+        overscan = self.glass is not None and self.raster.visible == Window() and self.shown != Window()
+        if overscan and cropped is not None:
+            said["cropped_percent"] = (
+                f"{cropped:.1f} % of the picture is hidden by the display's overscan"
+                + (" or pushed out." if self.geometry_crops else ".")
+            )
+        if self.of_clip and self.metrics.get("flicker_percent") == 0:
+            said["flicker_percent"] = (
+                "Nothing alternates between fields of this frame held still; motion in the clip is left out."
+            )
+        return said
+
+    @property
+    def geometry_crops(self) -> bool:
+        """Whether a stage pushed some of the source out of its raster."""
+        whole = (0.0, float(self.source.raster.frame_lines)), (0.0, float(self.source.raster.samples))
+        return (self.geometry.kept_lines, self.geometry.kept_samples) != whole
 
     def table(self) -> Table:
         """Return every metric with its unit, direction and meaning."""

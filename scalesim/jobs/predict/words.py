@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scalesim.core.raster import Raster
-from scalesim.metrics import METRICS, key_of
+from scalesim.metrics import METRICS, Key, key_of
 
 
 def metric_rows(
@@ -28,10 +28,31 @@ def metric_rows(
     return tuple(rows)
 
 
-def metric_sentences(metrics: Mapping[str, float | None]) -> list[str]:
-    """Return what the metrics say that are told, one sentence each, in the order of the table."""
-    found = ((key_of(name), metrics.get(name)) for name in METRICS)
-    return [key.sentence(value) for key, value in found if key.told and value is not None]
+def metric_sentences(
+    metrics: Mapping[str, float | None],
+    n: Mapping[str, int] | None = None,
+    otherwise: Mapping[str, str] | None = None,
+) -> list[str]:
+    """Return what the metrics say that are told, one sentence each, in the order of the table.
+
+    Parameters:
+        n : how many things a value rests on, where that is known; said where the metric has a word for them
+        otherwise : key -> the sentence to say in place of the metric's own
+    """
+    said = []
+    for key, value in ((key_of(name), metrics.get(name)) for name in METRICS):
+        if not key.told or value is None:
+            continue
+        own = (otherwise or {}).get(key.name)
+        said.append(own or counted(key, key.sentence(value), (n or {}).get(key.name)))
+    return said
+
+
+def counted(key: Key, sentence: str, n: int | None) -> str:
+    """Return the sentence with how many things it rests on, where the key has a word for them."""
+    if not key.counts or n is None:
+        return sentence
+    return f"{sentence.removesuffix('.')} ({n} {key.counts if n != 1 else key.counts.removesuffix('s')})."
 
 
 def signal_sentence(mode_in: str, mode_out: str, raster: Raster) -> str:

@@ -19,10 +19,13 @@ from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.operator import Operator
 from scalesim.errors import NotMeasurable, ShapeError
 from scalesim.metrics._base import Evidence, metric
-from scalesim.metrics.fidelity.reference import Ideal, ThroughBeam, vertical_shift
+from scalesim.metrics.fidelity.reference import Ideal, ThroughBeam, refined_shift
 from scalesim.metrics.key import LESS_MISSING, SHARE_TIE, Key, apart_by
 
 SSIM_WINDOW = 11
+
+_FITS = 0.5 / 255
+"""A root mean square misfit below this is rounding: no need to try mixing code values."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +69,12 @@ def _against_ideal(evidence: Evidence) -> Registered:
     blocks = evidence.geometry.landed_blocks(evidence.raster)
     ideal = Ideal(source_light(evidence), blocks, evidence.samples, shape)
     window = _kept_window(evidence, blocks)
-    return _shifted(evidence.landed[window], lambda lower: ideal.picture(lower)[window])
+    in_code = Ideal(evidence.source_luma[:, :, None], blocks, evidence.samples, shape, encoding="code")
+    return _shifted(
+        evidence.landed[window],
+        lambda lower: ideal.picture(lower)[window],
+        lambda lower: in_code.picture(lower)[window][:, :, 0],
+    )
 
 
 def _against_source(evidence: Evidence) -> Registered:
@@ -97,13 +105,26 @@ def _moved(picture: NDArray, lower: float) -> NDArray:
     return Operator(resample_lines(lines, lines, 1.0, -lower, kernel="cubic"))(picture)
 
 
-def _shifted(test: NDArray, reference: Callable[[float], NDArray]) -> Registered:
-    """Return both with the reference moved down by the shift that fits best."""
+def _shifted(
+    test: NDArray,
+    reference: Callable[[float], NDArray],
+    in_code: Callable[[float], NDArray] | None = None,
+) -> Registered:
+    """Return both with the reference moved down by the shift that fits best.
+
+    Parameters:  test : (lines, samples, 3) code values; reference : the same, moved down by so many lines;
+                 in_code : the luma of a reference that mixes code values, if the chain may have done so. A
+                 bright line is wider mixed in light: against the other kind edges would seem to have moved
+    """
     if test.size == 0:
         raise NotMeasurable("nothing of the picture is visible")
     colours = reference(0.0)
     test_luma, reference_luma = (luma(values).astype(np.float64) for values in (test, colours))
-    shift = vertical_shift(reference_luma, test_luma)
+    wide = refined_shift(lambda lower: luma(reference(lower)) if lower else reference_luma, test_luma)
+    shift = wide.lines
+    if in_code is not None and wide.misfit > _FITS**2:
+        other = refined_shift(in_code, test_luma)
+        shift = other.lines if other.misfit < wide.misfit else shift
     if shift is not None and abs(shift) > 0.005:
         colours = reference(shift)
         reference_luma = luma(colours).astype(np.float64)

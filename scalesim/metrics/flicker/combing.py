@@ -34,6 +34,7 @@ from scalesim.metrics.key import Key
 LEAST_COMB = 6 / 255
 _MOST_PLACES = 20000
 _LEAST_ENERGY = 1e-12
+_TORN, _TORN_SHARE, _RUN, _GOING_SHARE = 12 / 255, 0.2, 5, 1 / 12
 
 
 @metric(
@@ -68,6 +69,33 @@ def combing(evidence: Evidence) -> tuple[float]:
     torn = comb(steps)[rows, columns] - still
     torn = np.where(torn > LEAST_COMB, torn, 0.0)
     return (min(1.0, every * float(np.sum(torn**2, dtype=np.float64)) / energy),)
+
+
+def looks_woven(luma: NDArray) -> bool:
+    """Return whether a picture looks like two fields of different times, whatever it is said to be.
+
+    Looked for are four lines in a row that alternate by more than 12/255 while each field by itself is
+    calm there (lines two apart differ by less than half of it). Something has moved when they make up a
+    fifth of the vertical second-difference energy, and a twelfth of them go on for eight lines.
+
+    On 34 stills (3-D scenes, drawn frames, photographs) the first share is 0.16 at most; with one field
+    moved along the line by 6 or 16 samples 0.27 at least. By 2 samples it is 0.10 to 0.86, so slight motion
+    is missed in some.
+
+    Parameters:  luma : (lines, samples) code values
+    """
+    steps = np.diff(luma, axis=0)
+    torn = comb(steps)
+    calm = np.maximum(np.abs(luma[:-3] - luma[2:-1]), np.abs(luma[1:-2] - luma[3:]))
+    found = (torn > _TORN) & (calm < torn / 2)
+    energy = float(np.sum(np.diff(steps, axis=0) ** 2, dtype=np.float64)) / 4
+    if energy < _LEAST_ENERGY or len(found) < _RUN:
+        return False
+    going = found[: len(found) - _RUN + 1].copy()
+    for further in range(1, _RUN):
+        going &= found[further : len(found) - _RUN + 1 + further]
+    share = float(np.sum(torn[found] ** 2, dtype=np.float64)) / energy
+    return share > _TORN_SHARE and float(going.sum()) > _GOING_SHARE * float(found.sum())
 
 
 def comb(steps: NDArray) -> NDArray:

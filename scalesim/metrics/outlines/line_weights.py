@@ -26,9 +26,21 @@ from scalesim.metrics.outlines.strips import Array, landed_strips, strip_width
 _FITS = 1 / 255
 """A root mean square residual below this is rounding: no need to try mixing in light."""
 
+_SHIFTS, _AROUND = 8, 16
+"""Places tried within a source line, and landed lines either side of the middle that are looked at."""
+
+_AS_WELL, _AS_EXACT = 1.02, 0.1 / 255
+"""A kernel that leaves no more than this times, or above, the least residual explains the picture as well.
+Art whose dots are all cut alike looks the same after an average and after a triangle."""
 
 KNOWN = "weights of the chain's lines"
 """Name of the `KnownWeights` in an evidence's cache; who measures many frames puts them there once."""
+
+LIKELIEST = "likeliest kernel"
+"""Name there of which of `_likely` fits an unknown chain's picture: the number of the first that does."""
+
+LIKELY = ("an average", "a triangle", "two taps", "a drop", "an average and 1/2/1", "a triangle and 1/2/1")
+"""Their names, in that order."""
 
 EXPLAINED = "explained picture"
 """Name of the `Explained` there, of who made the picture from the weights and so needs no fit."""
@@ -76,7 +88,11 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
     trust = _trust(evidence, variation)
     if evidence.weights is None:
         fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _likely(evidence)]
-        beyond, weights = min(fits, key=lambda fit: _size(fit[0], trust))
+        sizes = [_size(residual, trust) for residual, _ in fits]
+        limit = max(_AS_WELL * min(sizes), min(sizes) + _AS_EXACT)
+        number = next(k for k, size in enumerate(sizes) if size <= limit)
+        evidence.cache[LIKELIEST] = number
+        beyond, weights = fits[number]
         return Explained(weights.toarray(), beyond)
     known = evidence.cache.get(KNOWN) or KnownWeights.of(evidence.weights)
     beyond = _residual(landed, known.sparse @ seen, trust)
@@ -86,10 +102,20 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
     return Explained(known.dense, beyond)
 
 
-def _likely(evidence: Evidence) -> list[Any]:
-    """Return the V the geometry suggests, as sparse float32 matrices."""
+def likely_shifted(evidence: Evidence) -> tuple[Array, ...]:
+    """Return the likeliest V of an unknown chain with its sampling moved by eighths of a source line.
+
+    Only a picture that was explained has one. Each is (some landed lines about the middle, source lines).
+    """
+    number, middle = evidence.cache[LIKELIEST], len(evidence.landed) // 2
+    rows = slice(max(0, middle - _AROUND), middle + _AROUND)
+    return tuple(_likely(evidence, k / _SHIFTS)[number][rows].toarray() for k in range(_SHIFTS))
+
+
+def _likely(evidence: Evidence, moved: float = 0.0) -> list[Any]:
+    """Return the V the geometry suggests, as sparse float32 matrices; `moved` down by source lines."""
     raster = (evidence.source.shape[0], evidence.landed.shape[0])
-    look = (evidence.lines.scale, evidence.lines.offset)
+    look = (evidence.lines.scale, evidence.lines.offset + moved)
     middle = look[1] + look[0] / 2  # a drop shows the line in the middle of where the output looks
     likely = [
         average_lines(*raster, *look),
