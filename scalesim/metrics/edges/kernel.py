@@ -5,7 +5,8 @@ Along the line, source and output are averaged in strips of 1/240 of the width. 
 1. *Place*: the output may lie some lines off its map (a capture): the whole number of source lines, within
    three scan lines, at which source and output vary together most is taken into the map.
 2. *Tone*: a cubic from the output's code values to the source's, fitted where the source is flat around
-   (weights 1 / (0.01^2 + range^2), range of the source within 1.5 output lines on either side).
+   (weights 1 / (0.01^2 + range^2), range of the source within 1.5 output lines on either side). It is used only where
+   the taps then explain the output better than without it: on texture, nowhere flat, it would bend levels that are right.
 3. *Taps*: output line k looks at source line c = map(k + 1/2). Lines that look alike, k mod q with q the
    denominator of (source lines / output lines), else those with like fractions of c in eighths, make a
    class; on an interlaced raster the fields are kept apart. Each class has its taps on the source lines from
@@ -16,8 +17,11 @@ Along the line, source and output are averaged in strips of 1/240 of the width. 
    Each counts by the source's own steps at that boundary, the sum over the strips of (difference)^2.
 
 So no edge is chosen and no plateau needed. The source's own softness is not in the result, and no detail
-of the picture is: the taps are what source and output have in common. For the samples of a line the axes
-change places. Definition of this project.
+of the picture is: the taps are what source and output have in common.
+
+For the samples of a line the axes change places. The source is then taken through the taps across the lines first,
+where those could be measured, and each output line is a strip: else what the chain does to the lines (a drop leaves
+two of three out) would be looked for along them. Definition of this project.
 """
 
 from __future__ import annotations
@@ -50,8 +54,8 @@ _FITS = 0.6 / 255
 
 _MOST_CLASSES, _EIGHTHS = 16, 8
 _RIDGE = 1e-4
-_OBSERVATIONS = 400_000_000
-"""Multiplications a fit may take; strips are left out, evenly, to keep to it."""
+_MULTIPLICATIONS, _VALUES = 40_000_000, 2_500_000
+"""A fit takes about so many at most; strips are left out, evenly, to keep to it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,20 +179,52 @@ def kernel_across(evidence: Evidence, axis: Across) -> Kernel:
 
 def view_across(evidence: Evidence, axis: Across) -> View:
     """Return the visible strips of source and output across an axis."""
-    source, landed = evidence.source_luma, evidence.landed_luma
-    look, along = evidence.lines, evidence.samples
-    seen, seen_along = evidence.window
-    pitch = float(evidence.raster.landed_pitch)
     if axis == "samples":
-        source, landed = (np.ascontiguousarray(picture.T) for picture in (source, landed))
-        look, along, seen, seen_along, pitch = along, look, seen_along, seen, 1.0
-    strips = evidence.once(f"strips along {axis}", lambda: source_strips(source))
-    width = strip_width(source.shape[1])
-    middle = along.inverse()((np.arange(strips.shape[1]) + 0.5) * width)
-    shown = np.flatnonzero((middle >= seen_along.start) & (middle < seen_along.stop))
-    strips_seen = range(int(shown[0]), int(shown[-1]) + 1) if len(shown) else range(0)
-    visible = strips[:, strips_seen.start : strips_seen.stop]
-    return View(visible, landed_strips(landed, along, width, strips_seen), look, seen, pitch)
+        return _view_along(evidence)
+    seen, seen_along = evidence.window
+    strips = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
+    width = strip_width(evidence.source.shape[1])
+    middle = evidence.samples.inverse()((np.arange(strips.shape[1]) + 0.5) * width)
+    shown = _range((middle >= seen_along.start) & (middle < seen_along.stop))
+    return View(
+        strips[:, shown.start : shown.stop],
+        landed_strips(evidence.landed_luma, evidence.samples, width, shown),
+        evidence.lines,
+        seen,
+        float(evidence.raster.landed_pitch),
+    )
+
+
+def _view_along(evidence: Evidence) -> View:
+    """Return the visible lines of the output, and of the source as the chain makes lines of it."""
+    seen, seen_along = evidence.window
+    source, landed = evidence.source_luma, evidence.landed_luma
+    try:
+        kernel = kernel_across(evidence, "lines")
+    except NotMeasurable:  # nothing across the lines to be misled by
+        strips = evidence.once("strips along samples", lambda: source_strips(np.ascontiguousarray(source.T)))
+        width = strip_width(len(source))
+        middle = evidence.lines.inverse()((np.arange(strips.shape[1]) + 0.5) * width)
+        shown = _range((middle >= seen.start) & (middle < seen.stop))
+        across = landed_strips(landed.T, evidence.lines, width, shown)
+        return View(strips[:, shown.start : shown.stop], across, evidence.samples, seen_along)
+    lines = _inside(kernel.view, kernel.classes, kernel.taps.shape[1] // 2)
+    return View(_taken(kernel, source, lines).T, landed[lines].T, evidence.samples, seen_along)
+
+
+def _taken(kernel: Kernel, source: NDArray, lines: NDArray) -> NDArray:
+    """Return what the taps make of a source's lines, (lines, samples) float32."""
+    first, reach = kernel.classes.first(lines), kernel.taps.shape[1] // 2
+    taps = kernel.taps[kernel.classes(lines)].astype(np.float32)
+    made = np.zeros((len(lines), source.shape[1]), np.float32)
+    for o in range(-reach, reach + 1):
+        made += taps[:, o + reach, None] * source[first + o]
+    return made
+
+
+def _range(shown: NDArray) -> range:
+    found = np.flatnonzero(shown)
+    return range(int(found[0]), int(found[-1]) + 1) if len(found) else range(0)
 
 
 def measured(view: View, *, coded: bool = False) -> Kernel:
@@ -201,8 +237,11 @@ def measured(view: View, *, coded: bool = False) -> Kernel:
     classes = Classes.of(view)
     view = replace(view, look=Affine(view.look.scale, view.look.offset + displacement(view, classes)))
     classes = replace(classes, look=view.look)
-    view = replace(view, landed=toned(view, classes))
     taps, residual, samples = _fitted(view, classes)
+    if residual > _FITS:
+        by_tone = _fitted(replace(view, landed=toned(view, classes)), classes)
+        if by_tone[1] < residual:
+            taps, residual, samples = by_tone
     detail = detail_of(view.source)
     if coded and detail < LEAST_DETAIL_CODED and residual > _FITS:
         raise NotMeasurable(
@@ -341,7 +380,8 @@ def _fit(view: View, classes: Classes, reach: int) -> tuple[NDArray, float, int]
     lines = _inside(view, classes, reach)
     kind, first = classes(lines), classes.first(lines)
     count = 2 * reach + 1
-    strips = max(16, _OBSERVATIONS // max(1, len(lines) * count**2))
+    taken = max(1, len(lines) * count)
+    strips = max(16, min(_MULTIPLICATIONS // (taken * count), _VALUES // taken))
     every = -(-view.source.shape[1] // strips)
     source = np.ascontiguousarray(view.source[:, ::every], dtype=np.float64)
     landed = view.landed[:, ::every].astype(np.float64)
@@ -366,11 +406,12 @@ def _fit(view: View, classes: Classes, reach: int) -> tuple[NDArray, float, int]
             f"the picture is too small: {len(lines)} of its lines see {count} source lines around them, and "
             f"{classes.count} ways of looking at the source must be told apart"
         )
-    _check_follows(view.landed[lines], left / seen, total[np.unique(kind)])
+    shown = total[np.unique(kind)]
+    _check_follows(view.landed[lines], left / seen, shown)
     used = np.flatnonzero(total > 0)
     nearest = used[np.argmin(np.abs(used[None] - np.arange(classes.count)[:, None]), axis=1)]
     taps = taps[nearest] / total[nearest, None]  # a class no line is of is never asked for inside the picture
-    return taps, float(np.sqrt(left / seen)), seen
+    return taps, float(np.sqrt(left / seen)) / float(shown.mean()), seen  # in the source's levels
 
 
 def _check_follows(landed: NDArray, left: float, totals: NDArray) -> None:
