@@ -113,7 +113,9 @@ def test_known_blurs_come_back(half: str, names: tuple[str, ...]) -> None:
                 except NotMeasurable:
                     refused += 1
         share = np.mean([error > 0.05 for error, *_ in errors])
-        print(f"  {harm:16} {100 * max(errors)[0]:5.1f} % {100 * share:5.1f} % {refused:4} of {count}  {max(errors)[1:]}")
+        print(
+            f"  {harm:16} {100 * max(errors)[0]:5.1f} % {100 * share:5.1f} % {refused:4} of {count}  {max(errors)[1:]}"
+        )
 
 
 def error_of(name: str, blur: str, through: Callable[[Array], Array]) -> float:
@@ -126,7 +128,9 @@ def error_of(name: str, blur: str, through: Callable[[Array], Array]) -> float:
 def test_soft_frames() -> None:
     """What the source's lines bend by, the figure refusals go by."""
     for name, frame in FRAMES.items():
-        view = view_across(evidence_of(frame.load(), as_chain(name, "line-average lines=240"), frame.mode), "lines")
+        view = view_across(
+            evidence_of(frame.load(), as_chain(name, "line-average lines=240"), frame.mode), "lines"
+        )
         print(f"  {name}: {detail_of(view.source):.1f} codes")
 
 

@@ -93,14 +93,22 @@ def true_width(kernel: Kernel, taps: dict[float, Array]) -> float:
 
 
 def _width_at(boundary: int, look: Affine, scale: float, taps: dict[float, Array]) -> float:
-    lines = np.arange(int((boundary - look.offset) / look.scale) - 20, int((boundary - look.offset) / look.scale) + 21)
+    lines = np.arange(
+        int((boundary - look.offset) / look.scale) - 20, int((boundary - look.offset) / look.scale) + 21
+    )
     levels = []
     for k in lines:
         centre = look(k + 0.5) + PHASE * scale
         first = int(np.floor(centre))
         weights = taps[float(np.round(centre - first - 0.5, 9))]
         reach = len(weights) // 2
-        levels.append(sum(w for j, w in zip(range(first - reach, first + reach + 1), weights, strict=True) if j >= boundary))
+        levels.append(
+            sum(
+                w
+                for j, w in zip(range(first - reach, first + reach + 1), weights, strict=True)
+                if j >= boundary
+            )
+        )
     return crossing(levels, 0.9) - crossing(levels, 0.1)
 
 

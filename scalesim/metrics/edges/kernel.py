@@ -68,6 +68,7 @@ class View:
         look : map from output lines to source lines
         seen : the visible output lines
         pitch : scan lines per output line: 1, or 1/2 when interlaced
+        doublings : how often n may double: along the line filters are wider than across the lines
     """
 
     source: NDArray
@@ -75,6 +76,7 @@ class View:
     look: Affine
     seen: slice
     pitch: float = 1.0
+    doublings: int = 2
 
     @property
     def per_scan_line(self) -> float:
@@ -118,6 +120,21 @@ class Classes:
     def first(self, lines: NDArray) -> NDArray:
         """Return the source line an output line looks at."""
         return np.floor(self.look(lines + 0.5) + 1e-6).astype(np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Taps of each class, (classes, 2 n + 1), each row's sum 1, and how well they explain the output.
+
+    Parameters:  residual : RMS of what they leave, code values of the source; samples : output lines times strips
+                 fitted to; follows : less is left than half of the output's line differences, and no sum
+                 of taps was near 0
+    """
+
+    taps: NDArray
+    residual: float
+    samples: int
+    follows: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,9 +224,10 @@ def _view_along(evidence: Evidence) -> View:
         middle = evidence.lines.inverse()((np.arange(strips.shape[1]) + 0.5) * width)
         shown = _range((middle >= seen.start) & (middle < seen.stop))
         across = landed_strips(landed.T, evidence.lines, width, shown)
-        return View(strips[:, shown.start : shown.stop], across, evidence.samples, seen_along)
+        return View(strips[:, shown.start : shown.stop], across, evidence.samples, seen_along, doublings=4)
     lines = _inside(kernel.view, kernel.classes, kernel.taps.shape[1] // 2)
-    return View(_taken(kernel, source, lines).T, landed[lines].T, evidence.samples, seen_along)
+    made = _taken(kernel, source, lines)
+    return View(made.T, landed[lines].T, evidence.samples, seen_along, doublings=4)
 
 
 def _taken(kernel: Kernel, source: NDArray, lines: NDArray) -> NDArray:
@@ -237,18 +255,21 @@ def measured(view: View, *, coded: bool = False) -> Kernel:
     classes = Classes.of(view)
     view = replace(view, look=Affine(view.look.scale, view.look.offset + displacement(view, classes)))
     classes = replace(classes, look=view.look)
-    taps, residual, samples = _fitted(view, classes)
-    if residual > _FITS:
+    fit = _fitted(view, classes)
+    if fit.residual > _FITS:
         by_tone = _fitted(replace(view, landed=toned(view, classes)), classes)
-        if by_tone[1] < residual:
-            taps, residual, samples = by_tone
+        fit = min(fit, by_tone, key=lambda of: of.residual)
+    if not fit.follows:
+        raise NotMeasurable(
+            f"the output does not follow the source: {255 * fit.residual:.1f} codes of it are not explained by it"
+        )
     detail = detail_of(view.source)
-    if coded and detail < LEAST_DETAIL_CODED and residual > _FITS:
+    if coded and detail < LEAST_DETAIL_CODED and fit.residual > _FITS:
         raise NotMeasurable(
             f"the source is too soft: its lines bend by {detail:.1f} codes (RMS second difference), and of a picture "
             f"that was captured or compressed at least {LEAST_DETAIL_CODED:g} are needed"
         )
-    return _with_boundaries(view, classes, (taps, residual, samples))
+    return _with_boundaries(view, classes, fit)
 
 
 def detail_of(source: NDArray) -> float:
@@ -338,9 +359,7 @@ def _windowed(extreme: np.ufunc, values: NDArray, size: int) -> NDArray:
     return values
 
 
-def _curved(
-    picture: NDArray, ends: tuple[float, float], pairs: tuple[NDArray, NDArray, NDArray]
-) -> NDArray:
+def _curved(picture: NDArray, ends: tuple[float, float], pairs: tuple[NDArray, NDArray, NDArray]) -> NDArray:
     """Return a picture through the cubic that takes landed to source levels, given (landed, source, weight)."""
     from numpy.polynomial.legendre import legder, legval, legvander
 
@@ -356,27 +375,26 @@ def _curved(
     return np.asarray(legval(2 * (picture.astype(np.float64) - low) / (high - low) - 1, curve))
 
 
-def _fitted(view: View, classes: Classes) -> tuple[NDArray, float, int]:
-    """Return taps, residual and observations, with as many taps as the output needs."""
+def _fitted(view: View, classes: Classes) -> Fit:
+    """Return the fit with as many taps as the output needs."""
     reach = ceil(2 * view.per_scan_line) + 1
     best = _fit(view, classes, reach)
-    for _ in range(4):
-        outer = np.abs(best[0][:, [0, 1, -2, -1]]).sum(axis=1).max()
-        if outer < 0.02:
+    for _ in range(view.doublings):
+        if np.abs(best.taps[:, [0, 1, -2, -1]]).sum(axis=1).max() < 0.02:
             break
         reach *= 2
         try:
             wider = _fit(view, classes, reach)
         except NotMeasurable:
             break
-        if wider[1] > 0.95 * best[1]:
+        if wider.residual > 0.95 * best.residual:
             break
         best = wider
     return best
 
 
-def _fit(view: View, classes: Classes, reach: int) -> tuple[NDArray, float, int]:
-    """Return the taps of each class over 2 reach + 1 source lines, the RMS residual, and the observations."""
+def _fit(view: View, classes: Classes, reach: int) -> Fit:
+    """Return the fit of 2 reach + 1 source lines; raise NotMeasurable when too few lines see so many."""
     lines = _inside(view, classes, reach)
     kind, first = classes(lines), classes.first(lines)
     count = 2 * reach + 1
@@ -391,14 +409,8 @@ def _fit(view: View, classes: Classes, reach: int) -> tuple[NDArray, float, int]
     for number in np.unique(kind):
         of_class = np.flatnonzero(kind == number)
         known = np.stack([source[first[of_class] + o].ravel() for o in range(-reach, reach + 1)])
-        wanted = landed[lines[of_class]].ravel()
-        known -= known.mean(axis=1, keepdims=True)
-        wanted -= wanted.mean()
-        size = len(wanted)
-        weights = np.linalg.solve(known @ known.T / size + ridge * np.eye(count), known @ wanted / size)
-        left += float(np.sum((wanted - weights @ known) ** 2))
-        seen += size
-        taps[number] = weights
+        taps[number], unexplained = _least_squares(known, landed[lines[of_class]].ravel(), ridge)
+        left, seen = left + unexplained, seen + known.shape[1]
     total = taps.sum(axis=1)
     missing = np.setdiff1d(np.arange(classes.count), kind) if classes.period else np.zeros(0)
     if not seen or len(missing):
@@ -407,26 +419,27 @@ def _fit(view: View, classes: Classes, reach: int) -> tuple[NDArray, float, int]
             f"{classes.count} ways of looking at the source must be told apart"
         )
     shown = total[np.unique(kind)]
-    _check_follows(view.landed[lines], left / seen, shown)
+    differences = float(np.mean(np.diff(view.landed[lines], axis=0) ** 2))
+    follows = left / seen <= 0.5 * differences and float(shown.min()) > 0.2
+    if float(shown.mean()) <= 0.05:
+        return Fit(taps, float(np.sqrt(left / seen)), seen, False)
     used = np.flatnonzero(total > 0)
     nearest = used[np.argmin(np.abs(used[None] - np.arange(classes.count)[:, None]), axis=1)]
     taps = taps[nearest] / total[nearest, None]  # a class no line is of is never asked for inside the picture
-    return taps, float(np.sqrt(left / seen)) / float(shown.mean()), seen  # in the source's levels
+    return Fit(taps, float(np.sqrt(left / seen)) / float(shown.mean()), seen, follows)
 
 
-def _check_follows(landed: NDArray, left: float, totals: NDArray) -> None:
-    """Raise NotMeasurable when an output's lines are not the source's: what is left is half of their differences."""
-    differences = float(np.mean(np.diff(landed, axis=0) ** 2))
-    if left > 0.5 * differences or totals.min() < 0.2:
-        raise NotMeasurable(
-            f"the output does not follow the source: {255 * left**0.5:.1f} codes of it are not explained, where its "
-            f"lines differ by {255 * differences**0.5:.1f}"
-        )
+def _least_squares(known: NDArray, wanted: NDArray, ridge: float) -> tuple[NDArray, float]:
+    """Return the weights of the rows of `known` that make `wanted`, means removed, and the squares left."""
+    known -= known.mean(axis=1, keepdims=True)
+    wanted = wanted - wanted.mean()
+    size = len(wanted)
+    weights = np.linalg.solve(known @ known.T / size + ridge * np.eye(len(known)), known @ wanted / size)
+    return weights, float(np.sum((wanted - weights @ known) ** 2))
 
 
-def _with_boundaries(view: View, classes: Classes, fit: tuple[NDArray, float, int]) -> Kernel:
+def _with_boundaries(view: View, classes: Classes, fit: Fit) -> Kernel:
     """Return the kernel at the visible boundaries of the source."""
-    taps, residual, samples = fit
     boundaries = np.arange(1, len(view.source))
     places = view.look.inverse()(boundaries.astype(np.float64))
     shown = (places >= view.seen.start) & (places < view.seen.stop)
@@ -434,10 +447,10 @@ def _with_boundaries(view: View, classes: Classes, fit: tuple[NDArray, float, in
     return Kernel(
         view,
         classes,
-        taps,
+        fit.taps,
         boundaries[shown],
         squares.sum(axis=1),
         _steps(view.source, shown),
-        samples,
-        residual,
+        fit.samples,
+        fit.residual,
     )
