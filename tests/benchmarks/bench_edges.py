@@ -114,7 +114,8 @@ def test_known_blurs_come_back(half: str, names: tuple[str, ...]) -> None:
                     refused += 1
         share = np.mean([error > 0.05 for error, *_ in errors])
         print(
-            f"  {harm:16} {100 * max(errors)[0]:5.1f} % {100 * share:5.1f} % {refused:4} of {count}  {max(errors)[1:]}"
+            f"  {harm:16} {100 * max(errors)[0]:5.1f} % {100 * share:5.1f} % {refused:4} of {count}  "
+            f"{max(errors)[1:]}"
         )
 
 

@@ -44,7 +44,8 @@ BLURS = tuple(SPREADS)
 
 
 def taps_of(blur: str, scale: float = 1.0, phase: float = 0.0, reach: int = 24) -> Array:
-    """Return the weights of source lines -reach..reach: the spread's rise over each line, its middle at `phase`."""
+    """Return the weights of source lines -reach..reach: the spread's rise over each line, its middle at
+    `phase`."""
     edges = np.arange(-reach, reach + 2) - 0.5 - phase
     return np.diff(SPREADS[blur](edges / scale))
 
@@ -52,10 +53,11 @@ def taps_of(blur: str, scale: float = 1.0, phase: float = 0.0, reach: int = 24) 
 def blurred_view(
     evidence: Evidence, blur: str, through: Callable[[Array], Array] = lambda p: p
 ) -> tuple[View, dict[float, Array]]:
-    """Return the view of a blurred source, a third (or so) of its lines kept, and its taps by the lines' fraction.
+    """Return the view of a blurred source, a third (or so) of its lines kept, and its taps by the lines'
+    fraction.
 
-    Output line k is the blurred source at look(k + 1/2) + `PHASE`, blurred by SciPy's convolution with the spread's exact
-    weights for that place. `through` harms the output picture.
+    Output line k is the blurred source at look(k + 1/2) + `PHASE`, blurred by SciPy's convolution with the
+    spread's exact weights for that place. `through` harms the output picture.
     """
     source, look = evidence.source_luma.astype(np.float64), evidence.lines
     scale = len(source) / 720
@@ -77,7 +79,8 @@ def blurred_view(
 
 
 def true_width(kernel: Kernel, taps: dict[float, Array]) -> float:
-    """Return the weighted mean width of the true taps, by plain loops: straight lines between line centres."""
+    """Return the weighted mean width of the true taps, by plain loops: straight lines between line
+    centres."""
     look = kernel.view.look
     scale = len(kernel.view.source) / 720
     total = weights = 0.0

@@ -182,7 +182,8 @@ def test_nothing_to_measure_is_a_reason_not_a_number(frame: np.ndarray, reason: 
 
 @pytest.mark.parametrize("chain", ["line-drop lines=240", "line-average lines=240"])
 def test_texture_and_outlines_tell_as_well_as_edges(chain: str) -> None:
-    """No plateau is needed: a bright outline between two greys, at all three places, reads what noise reads."""
+    """No plateau is needed: a bright outline between two greys, at all three places, reads what noise
+    reads."""
     frame = grey(np.full(720, 0.2))
     for at in range(20, 700, 11):
         frame[at : at + 4] = 0.9

@@ -47,7 +47,8 @@ def test_the_axes_are_exchanged_and_nothing_else() -> None:
     "chain", ["line-drop lines=240", "line-average lines=480, flicker-filter, interlace"]
 )
 def test_what_the_lines_lose_is_not_smear_along_them(chain: str) -> None:
-    """On noise, where two lines of three are dropped or neighbours mixed, samples stay as sharp as they can be."""
+    """On noise, where two lines of three are dropped or neighbours mixed, samples stay as sharp as they can
+    be."""
     frame = np.repeat(np.random.RandomState(0).rand(720, 640, 1), 3, axis=2)
     assert edge_spread_samples(evidence_of(frame, chain))[0] == pytest.approx(80 / 640, rel=0.01)
 

@@ -1,8 +1,8 @@
 """Staircase: closed forms, known kernels, nothing of texture, and reasons for none.
 
 A chain of 3:1 puts the half crossing of a step at source boundary s, by the straight line between two
-line centres 3 source lines apart, at c(s) for s mod 3 = 0, 1, 2. The figure is sqrt(12 mean (c - s)^2 / (3^2 - 1)):
-1 for a drop, whose c is the nearest boundary between lines shown.
+line centres 3 source lines apart, at c(s) for s mod 3 = 0, 1, 2. The figure is sqrt(12 mean (c - s)^2 / (3^2
+- 1)): 1 for a drop, whose c is the nearest boundary between lines shown.
 """
 
 from __future__ import annotations
@@ -16,8 +16,7 @@ from metrics.evidence import evidence_of
 from metrics.slants import Array, circles_scene, colour, lines_scene, slanted
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.edges.slants import find_slants, linked_runs
-from scalesim.metrics.edges.slants import SlantRules
+from scalesim.metrics.edges.slants import SlantRules, find_slants, linked_runs
 from scalesim.metrics.edges.staircase import staircase
 
 
@@ -42,8 +41,8 @@ FINDINGS = {
     "resample lines=240 kernel=linear": 0.38,
     "resample lines=240 kernel=lanczos3": 0.36,
 }
-"""Crossings followed on pictures of lines and circles, an earlier study of this project: 1/sqrt(12) line being 1,
-the source's own stairs of a third of a line among them."""
+"""Crossings followed on pictures of lines and circles, an earlier study of this project: 1/sqrt(12) line
+being 1, the source's own stairs of a third of a line among them."""
 
 
 @cache
@@ -98,7 +97,7 @@ def test_lines_as_they_are_have_none() -> None:
     """A 480-line source, line for line into 480i: the stairs are the source's, the chain adds none."""
     frame = np.concatenate([slanted(s, 480, 240, antialias=False) for s in (0.07, -0.2, 0.45, 0.8)], axis=1)
     assert figure(frame, "interlace") == pytest.approx(0, abs=0.01)
-    with pytest.raises(NotMeasurable, match="1.00 lines to a scan line"):
+    with pytest.raises(NotMeasurable, match=r"1\.00 lines to a scan line"):
         figure(frame, "quantise")
 
 
@@ -107,7 +106,8 @@ FILTERED = "line-average lines=480, flicker-filter taps=1/2/1, interlace"
 
 @pytest.mark.parametrize("name", ["meadow", "yard", "grass", "gravel", "kettle_crew"])
 def test_texture_does_not_mislead(name: str) -> None:
-    """A filter makes 480i smoother on a clean slant; it reads so on textured frames too, by the same figures."""
+    """A filter makes 480i smoother on a clean slant; it reads so on textured frames too, by the same
+    figures."""
     clean, frame = lines_scene(0, antialias=True), FRAMES[name].load()
     if FRAMES[name].mode != "720p":
         clean = np.concatenate([slanted(s, 480, 240) for s in (0.07, -0.2, 0.45, 0.8)], axis=1)

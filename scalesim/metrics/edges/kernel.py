@@ -5,23 +5,24 @@ Along the line, source and output are averaged in strips of 1/240 of the width. 
 1. *Place*: the output may lie some lines off its map (a capture): the whole number of source lines, within
    three scan lines, at which source and output vary together most is taken into the map.
 2. *Tone*: a cubic from the output's code values to the source's, fitted where the source is flat around
-   (weights 1 / (0.01^2 + range^2), range of the source within 1.5 output lines on either side). It is used only where
-   the taps then explain the output better than without it: on texture, nowhere flat, it would bend levels that are right.
+   (weights 1 / (0.01^2 + range^2), range of the source within 1.5 output lines on either side). It is used
+   only where the taps then explain the output better than without it: on texture, nowhere flat, it would
+   bend levels that are right.
 3. *Taps*: output line k looks at source line c = map(k + 1/2). Lines that look alike, k mod q with q the
    denominator of (source lines / output lines), else those with like fractions of c in eighths, make a
    class; on an interlaced raster the fields are kept apart. Each class has its taps on the source lines from
    floor(c) - n to floor(c) + n, n = ceil(2 source lines per scan line) + 1 (more when the outermost taps are
-   not empty and more explain the output better), by least squares with 1e-4 of the energy of the source's line
-   differences as a ridge, means removed; their sum is then made 1.
-4. *Steps*: for every boundary between two source lines, what a step there becomes: the running sum of the taps.
-   Each counts by the source's own steps at that boundary, the sum over the strips of (difference)^2.
+   not empty and more explain the output better), by least squares with 1e-4 of the energy of the source's
+   line differences as a ridge, means removed; their sum is then made 1.
+4. *Steps*: for every boundary between two source lines, what a step there becomes: the running sum of the
+   taps. Each counts by the source's own steps at that boundary, the sum over the strips of (difference)^2.
 
 So no edge is chosen and no plateau needed. The source's own softness is not in the result, and no detail
 of the picture is: the taps are what source and output have in common.
 
-For the samples of a line the axes change places. The source is then taken through the taps across the lines first,
-where those could be measured, and each output line is a strip: else what the chain does to the lines (a drop leaves
-two of three out) would be looked for along them. Definition of this project.
+For the samples of a line the axes change places. The source is then taken through the taps across the lines
+first, where those could be measured, and each output line is a strip: else what the chain does to the lines
+(a drop leaves two of three out) would be looked for along them. Definition of this project.
 """
 
 from __future__ import annotations
@@ -126,9 +127,9 @@ class Classes:
 class Fit:
     """Taps of each class, (classes, 2 n + 1), each row's sum 1, and how well they explain the output.
 
-    Parameters:  residual : RMS of what they leave, code values of the source; samples : output lines times strips
-                 fitted to; follows : less is left than half of the output's line differences, and no sum
-                 of taps was near 0
+    Parameters:  residual : RMS of what they leave, code values of the source; samples : output lines times
+                 strips fitted to; follows : less is left than half of the output's line differences, and no
+                 sum of taps was near 0
     """
 
     taps: NDArray
@@ -179,7 +180,8 @@ class Kernel:
 def kernel_across(evidence: Evidence, axis: Across) -> Kernel:
     """Return what the chain does across an axis, measured once per evidence.
 
-    Raises: NotMeasurable when the source has too few steps or is too soft, when the picture is too small, or when
+    Raises: NotMeasurable when the source has too few steps or is too soft, when the picture is too small, or
+                 when
         the output does not follow the source
     """
     name = f"kernel across {axis}"
@@ -261,13 +263,13 @@ def measured(view: View, *, coded: bool = False) -> Kernel:
         fit = min(fit, by_tone, key=lambda of: of.residual)
     if not fit.follows:
         raise NotMeasurable(
-            f"the output does not follow the source: {255 * fit.residual:.1f} codes of it are not explained by it"
+            f"the output does not follow the source: {255 * fit.residual:.1f} codes of it are not explained"
         )
     detail = detail_of(view.source)
     if coded and detail < LEAST_DETAIL_CODED and fit.residual > _FITS:
         raise NotMeasurable(
-            f"the source is too soft: its lines bend by {detail:.1f} codes (RMS second difference), and of a picture "
-            f"that was captured or compressed at least {LEAST_DETAIL_CODED:g} are needed"
+            f"the source is too soft: its lines bend by {detail:.1f} codes (RMS second difference), and of a "
+            f"picture that was captured or compressed at least {LEAST_DETAIL_CODED:g} are needed"
         )
     return _with_boundaries(view, classes, fit)
 
@@ -303,7 +305,8 @@ def _steps(source: NDArray, counted: NDArray) -> float:
 
 
 def displacement(view: View, classes: Classes) -> int:
-    """Return how many source lines below its map the output looks, in whole lines, within three scan lines."""
+    """Return how many source lines below its map the output looks, in whole lines, within three scan
+    lines."""
     scan = view.per_scan_line
     wide, box = ceil(5 * scan) + 1, max(1, round(abs(view.look.scale)))
     lines = _inside(view, classes, wide)
@@ -360,7 +363,8 @@ def _windowed(extreme: np.ufunc, values: NDArray, size: int) -> NDArray:
 
 
 def _curved(picture: NDArray, ends: tuple[float, float], pairs: tuple[NDArray, NDArray, NDArray]) -> NDArray:
-    """Return a picture through the cubic that takes landed to source levels, given (landed, source, weight)."""
+    """Return a picture through the cubic that takes landed to source levels, given (landed, source,
+    weight)."""
     from numpy.polynomial.legendre import legder, legval, legvander
 
     low, high = ends

@@ -8,13 +8,13 @@ Hamming window, 32 lines wide, takes nothing off the edge itself. The median ove
 weighted by their lengths.
 
 Else the figure is from the *edge model*: the chain's taps as measured on the picture (`kernel`), and
-what they make of a step at each boundary between two source lines. These fall at many places between output lines, so
-that all the steps together are one edge spread, finer than the lines: the mean level in each quarter of a
-line, weighted by the source's own steps, straight between. Where the source's steps all fall alike on the lines there
-is nothing finer to be had, and a sharp step reads 0.6034, a box one line wide.
+what they make of a step at each boundary between two source lines. These fall at many places between output
+lines, so that all the steps together are one edge spread, finer than the lines: the mean level in each
+quarter of a line, weighted by the source's own steps, straight between. Where the source's steps all fall
+alike on the lines there is nothing finer to be had, and a sharp step reads 0.6034, a box one line wide.
 
-Both are taken on code values, in which boxes filter. The slanted edges include the source's own softness, the edge model the
-height of its lines. Frequencies
+Both are taken on code values, in which boxes filter. The slanted edges include the source's own softness,
+the edge model the height of its lines. Frequencies
 above 1/2 cycle per line are beyond what lines can carry: detail there comes out as aliasing, so
 read it beside `staircase` and `lost_lines`. The figure ends at 1 cycle per output line (2 per pitch
 on an interlaced raster): such a value says 1 or more, as a drop gives.
@@ -100,8 +100,8 @@ def mtf50(evidence: Evidence, axis: Across) -> float:
         kernel = kernel_across(evidence, axis)
     except NotMeasurable as reason:
         raise NotMeasurable(
-            "no straight edge, slanted by 2 to 10 degrees and sharp within 1/360 of the picture in the source, "
-            f"could be measured, and {reason}"
+            "no straight edge, slanted by 2 to 10 degrees and sharp within 1/360 of the picture in the "
+            f"source, could be measured, and {reason}"
         ) from None
     evidence.how[key], evidence.n[key] = "edge model", kernel.samples
     frequencies = np.linspace(0, HIGHEST, 201)

@@ -36,7 +36,8 @@ def profile_widths(profiles: NDArray, middles: NDArray) -> NDArray:
 
 
 def half_crossings(profiles: NDArray, middles: NDArray) -> NDArray:
-    """Return where each row of `profiles`, from 0 to 1, crosses 1/2 upwards, in points; NaN where it does not.
+    """Return where each row of `profiles`, from 0 to 1, crosses 1/2 upwards, in points; NaN where it does
+    not.
 
     Parameters:  as `profile_widths`
     """

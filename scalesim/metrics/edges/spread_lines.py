@@ -2,14 +2,14 @@
 
 The chain's taps from source to output are measured on the picture (`kernel`), and with them what becomes of a
 step at each boundary between two source lines: its 10 % and 90 % crossings nearest the middle, by straight
-lines between line centres. **The figure is the mean of those heights, each weighted by the source's own steps at
-that boundary**, the sum over 1/240-wide strips of (difference of adjacent lines)^2, so that art whose edges all
-fall alike on the lines is judged by how these come out.
+lines between line centres. **The figure is the mean of those heights, each weighted by the source's own
+steps at that boundary**, the sum over 1/240-wide strips of (difference of adjacent lines)^2, so that art
+whose edges all fall alike on the lines is judged by how these come out.
 
-A mean, since most kernels have several heights: an average of three lines leaves a step 0.80 tall where it falls
-between two output lines and 1.55 at the other two places, and a median jumps from one to the other. A
-step between two adjacent output lines reads 0.8 line, the least there is on a raster. The source's own softness is
-not in the figure. Definition of this project.
+A mean, since most kernels have several heights: an average of three lines leaves a step 0.80 tall where it
+falls between two output lines and 1.55 at the other two places, and a median jumps from one to the other. A
+step between two adjacent output lines reads 0.8 line, the least there is on a raster. The source's own
+softness is not in the figure. Definition of this project.
 """
 
 from __future__ import annotations
@@ -46,8 +46,8 @@ def mean_width(kernel: Kernel) -> float:
         "scan lines",
         "lower",
         "height of a horizontal edge",
-        reading="height to which the chain smears a horizontal edge, 10 to 90 %, on average. 0.8 is as sharp as a progressive picture can be, "
-        "0.4 an interlaced one",
+        reading="height to which the chain smears a horizontal edge, 10 to 90 %, on average. 0.8 is as "
+        "sharp as a progressive picture can be, 0.4 an interlaced one",
         family="sharpness",
         needs="strips",
         digits=2,
@@ -67,17 +67,19 @@ def mean_width(kernel: Kernel) -> float:
         "edges",
         "neither",
         "edges measured",
-        reading="steps between the source's lines that the height of an edge rests on, strong ones counting most",
+        reading="steps between the source's lines that the height of an edge rests on, strong ones "
+        "counting most",
         family="sharpness",
         needs="strips",
         digits=0,
     ),
 )
 def edge_spread_lines(evidence: Evidence) -> tuple[float, float]:
-    """Mean 10-90 % height of a horizontal step in field-line pitches of the output, and the steps it rests on.
+    """Mean 10-90 % height of a horizontal step in field-line pitches of the output, and the steps it rests
+    on.
 
-    On an interlaced raster the landed lines are half a pitch apart. Boundaries the display hides are left out.
-    Raises NotMeasurable as `kernel_across` and `mean_width`.
+    On an interlaced raster the landed lines are half a pitch apart. Boundaries the display hides are left
+    out. Raises NotMeasurable as `kernel_across` and `mean_width`.
     """
     kernel = kernel_across(evidence, "lines")
     height = mean_width(kernel) * evidence.raster.landed_pitch

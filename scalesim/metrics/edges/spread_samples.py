@@ -14,7 +14,8 @@ from scalesim.metrics.key import Key
         "% of width",
         "lower",
         "width of a vertical edge",
-        reading="width to which the chain smears a vertical edge, 10 to 90 %, on average, in percent of the picture's width",
+        reading="width to which the chain smears a vertical edge, 10 to 90 %, on average, in percent "
+        "of the picture's width",
         family="sharpness",
         digits=2,
         short="the width of a vertical edge",
@@ -27,17 +28,20 @@ from scalesim.metrics.key import Key
         "edges",
         "neither",
         "vertical edges measured",
-        reading="steps between the source's samples that the width of an edge rests on, strong ones counting most",
+        reading="steps between the source's samples that the width of an edge rests on, strong ones "
+        "counting most",
         family="sharpness",
         digits=0,
     ),
 )
 def edge_spread_samples(evidence: Evidence) -> tuple[float, float]:
-    """Mean 10-90 % width of a vertical step in percent of the output raster's width, and the steps it rests on.
+    """Mean 10-90 % width of a vertical step in percent of the output raster's width, and the steps it rests
+    on.
 
     The measure is that of `edge_spread_lines` with the axes exchanged, in strips of 1/240 of the height. In
-    percent, so that outputs of unlike samples compare; a step between two adjacent samples reads 80 / samples, the
-    least there is (0.0625 % of 1280). Steps the display hides are left out. Raises NotMeasurable likewise.
+    percent, so that outputs of unlike samples compare; a step between two adjacent samples reads 80 /
+    samples, the least there is (0.0625 % of 1280). Steps the display hides are left out. Raises
+    NotMeasurable likewise.
     """
     kernel = kernel_across(evidence, "samples")
     width = 100 * mean_width(kernel) / evidence.raster.samples

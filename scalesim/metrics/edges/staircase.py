@@ -2,20 +2,21 @@
 
 A slanted edge crosses every boundary between two source lines in turn. What the chain makes of a step at
 each of them is measured on the picture (`kernel`): there the place is taken where it crosses half way
-between its levels (straight lines between line centres). A constant displacement is no stair and is taken off.
-What is left, as a root mean square over all boundaries, is divided by that of a pure drop to the same scan
-lines, which moves a step to the nearest boundary between lines it shows:
+between its levels (straight lines between line centres). A constant displacement is no stair and is taken
+off. What is left, as a root mean square over all boundaries, is divided by that of a pure drop to the same
+scan lines, which moves a step to the nearest boundary between lines it shows:
 
     staircase = sqrt(12 * mean((place - boundary)^2) / (r^2 - 1)),  1 at most,
 
-places in source lines, r source lines to a scan line, (r^2 - 1) / 12 the variance of r equally spaced places. So a
-drop to 240 lines reads 1, to the 480 lines of an interlaced picture, half a pitch apart, 1/2; two lines blended read
-1/2, an average of three 1/4, a picture as it was 0.
+places in source lines, r source lines to a scan line, (r^2 - 1) / 12 the variance of r equally spaced
+places. So a drop to 240 lines reads 1, to the 480 lines of an interlaced picture, half a pitch apart, 1/2;
+two lines blended read 1/2, an average of three 1/4, a picture as it was 0.
 
 The source's own stairs, as tall as its lines, are not in it: no chain of lines can take them away. Nor is any
 texture, since no edge of the picture is followed: only what the lines of source and output have in common
 counts. The figure is of the chain's lines; a scaler that turns its filter along an outline is judged
-as if it did so everywhere alike. A blur hides stairs: read it beside `edge_spread_lines`. Definition of this project.
+as if it did so everywhere alike. A blur hides stairs: read it beside `edge_spread_lines`. Definition of this
+project.
 """
 
 from __future__ import annotations
@@ -38,8 +39,8 @@ LEAST_SHARE = 0.1
         "0…1",
         "lower",
         "stairs in slanted edges",
-        reading="jaggedness that slanted edges get from the chain; 1 is a pure drop's. Blur hides stairs, so read it beside "
-        "a sharpness",
+        reading="jaggedness that slanted edges get from the chain; 1 is a pure drop's. Blur hides stairs, so "
+        "read it beside a sharpness",
         family="slopes",
         share="% of a drop's",
         short="stairs",
@@ -52,8 +53,8 @@ LEAST_SHARE = 0.1
 def staircase(evidence: Evidence) -> tuple[float]:
     """Root mean square stair of slanted edges in shares of a pure drop's (see the module's text).
 
-    Raises NotMeasurable as `kernel_across`; when the source has no more lines than the raster's scan lines; and
-    when its steps all fall alike between the scan lines (art of as many lines to the dot).
+    Raises NotMeasurable as `kernel_across`; when the source has no more lines than the raster's scan lines;
+    and when its steps all fall alike between the scan lines (art of as many lines to the dot).
     """
     kernel = kernel_across(evidence, "lines")
     ratio = kernel.view.per_scan_line
@@ -81,6 +82,6 @@ def _check_places(kernel: Kernel) -> None:
     seen = int(np.count_nonzero(shares >= LEAST_SHARE / count))
     if seen < count:
         raise NotMeasurable(
-            f"the source's steps fall at {seen} of {count} places between scan lines (art of as many lines to "
-            "the dot does so): what slanted edges become cannot be told from it"
+            f"the source's steps fall at {seen} of {count} places between scan lines (art of as many lines "
+            "to the dot does so): what slanted edges become cannot be told from it"
         )
