@@ -16,7 +16,7 @@ import pytest
 from external.chains import Array
 from scipy.special import erf, erfinv
 
-from scalesim.metrics.edges.spread_lines import profile_widths
+from scalesim.metrics.edges.profiles import profile_widths
 
 Edge = Callable[[Array], Array]
 

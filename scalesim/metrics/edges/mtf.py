@@ -7,15 +7,14 @@ Beyond what is known to be plateau the rows go on at their own last value, so th
 Hamming window, 32 lines wide, takes nothing off the edge itself. The median over the edges counts,
 weighted by their lengths.
 
-Else the figure is from the *edge model*: the edges of `edges` lie at known places between output
-lines, so that all their profiles together are one edge spread, finer than the lines: the median level
-in each quarter of a line, straight between. Only edges alike count, since soft and sharp ones
-together are no one edge: the sharper half by their width in the source, and of those the ones
-within half and twice the usual width on the output. When what is left goes up and down by more than
-1.8 steps in all, there is no figure. Where the source's edges all fall alike on the lines there is
-nothing finer to be had, and a sharp step reads 0.6034, a box one line wide.
+Else the figure is from the *edge model*: the chain's taps as measured on the picture (`kernel`), and
+what they make of a step at each boundary between two source lines. These fall at many places between output
+lines, so that all the steps together are one edge spread, finer than the lines: the mean level in each
+quarter of a line, weighted by the source's own steps, straight between. Where the source's steps all fall
+alike on the lines there is nothing finer to be had, and a sharp step reads 0.6034, a box one line wide.
 
-Both are taken on code values, in which boxes filter, and include the source's own edges. Frequencies
+Both are taken on code values, in which boxes filter. The slanted edges include the source's own softness,
+the edge model the height of its lines. Frequencies
 above 1/2 cycle per line are beyond what lines can carry: detail there comes out as aliasing, so
 read it beside `staircase` and `lost_lines`. The figure ends at 1 cycle per output line (2 per pitch
 on an interlaced raster): such a value says 1 or more, as a drop gives.
@@ -29,26 +28,23 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.affine import IDENTITY, Affine
+from scalesim.core.affine import Affine
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.edges.kernel import Across, Kernel, kernel_across
 from scalesim.metrics.edges.slanted_edge import frequency_at_half, slanted_edge_mtf, spread_mtf
 from scalesim.metrics.edges.slants import Slant, SlantRules, find_slants
-from scalesim.metrics.edges.spread_lines import Across, EdgeView, edge_widths, edges_across
 from scalesim.metrics.key import Key
 
 LEAST_SLOPE, MOST_SLOPE = np.tan(np.radians(2.0)), np.tan(np.radians(10.0))
 HIGHEST = 1.0
 """Cycles per output line, at most."""
 
-LEAST_ALIKE = 10
-"""Edges of one kind the edge model needs."""
-
 _BESIDE = 16
 _MOST_SLANTS = 12
 _KNOTS = 4
-_MOST_VARIATION = 1.8
-"""A rise is 1 and the overshoot of sharp kernels adds less than 1/2."""
+_LEAST_SEEN = 0.05
+"""Of the weight of the best seen quarter of a line: what less of the source's steps fall on is left out."""
 
 
 @metric(
@@ -67,7 +63,7 @@ _MOST_VARIATION = 1.8
 def mtf50_lines(evidence: Evidence) -> tuple[float]:
     """MTF50 across the lines, in cycles per field-line pitch of the output (see the module's text).
 
-    Raises NotMeasurable when the source has neither a slanted edge nor 10 horizontal ones alike.
+    Raises NotMeasurable when no slanted edge can be measured, as `kernel_across`.
     """
     return (mtf50(evidence, "lines") / evidence.raster.landed_pitch,)
 
@@ -87,22 +83,33 @@ def mtf50_lines(evidence: Evidence) -> tuple[float]:
 def mtf50_samples(evidence: Evidence) -> tuple[float]:
     """MTF50 along the lines, in cycles per output sample (see the module's text).
 
-    Raises NotMeasurable when the source has neither a slanted edge nor 10 vertical ones alike.
+    Raises NotMeasurable when no slanted edge can be measured, as `kernel_across`.
     """
     return (mtf50(evidence, "samples"),)
 
 
 def mtf50(evidence: Evidence, axis: Across) -> float:
-    """Return the MTF50 across an axis in cycles per landed line or sample, and note the method."""
-    value, method = _from_slants(evidence, axis), "slanted edge"
-    if value is None:
-        value, method = _from_model(edges_across(evidence, axis), axis), "edge model"
-    evidence.how[f"mtf50_{axis}"] = method
-    return value
+    """Return the MTF50 across an axis in cycles per landed line or sample, and note the method and its n."""
+    slanted = _from_slants(evidence, axis)
+    key = f"mtf50_{axis}"
+    if slanted is not None:
+        evidence.how[key] = "slanted edge"
+        value, evidence.n[key] = slanted
+        return value
+    try:
+        kernel = kernel_across(evidence, axis)
+    except NotMeasurable as reason:
+        raise NotMeasurable(
+            "no straight edge, slanted by 2 to 10 degrees and sharp within 1/360 of the picture in the "
+            f"source, could be measured, and {reason}"
+        ) from None
+    evidence.how[key], evidence.n[key] = "edge model", kernel.samples
+    frequencies = np.linspace(0, HIGHEST, 201)
+    return frequency_at_half(frequencies, spread_mtf(*pooled_spread(kernel), frequencies)) or HIGHEST
 
 
-def _from_slants(evidence: Evidence, axis: Across) -> float | None:
-    """Return the weighted median over the slanted edges, None when none can be measured."""
+def _from_slants(evidence: Evidence, axis: Across) -> tuple[float, int] | None:
+    """Return the weighted median over the slanted edges and their number, None when none can be measured."""
     source, landed = evidence.source_luma, evidence.landed_luma
     look, along = evidence.lines, evidence.samples
     seen, seen_along = evidence.window
@@ -120,7 +127,7 @@ def _from_slants(evidence: Evidence, axis: Across) -> float | None:
     if not found:
         return None
     values, weights = np.array(sorted(found)).T
-    return float(values[np.searchsorted(np.cumsum(weights), weights.sum() / 2)])
+    return float(values[np.searchsorted(np.cumsum(weights), weights.sum() / 2)]), len(found)
 
 
 def slant_rules(source_lines: int, look: Affine) -> SlantRules:
@@ -155,56 +162,16 @@ def _measured(patch: NDArray, starts: NDArray) -> float | None:
     return frequency_at_half(frequencies, mtf) or HIGHEST
 
 
-def _from_model(view: EdgeView, axis: Across) -> float:
-    """Return the MTF50 of all edges' profiles taken together."""
-    places, spread = pooled_spread(view, "horizontal" if axis == "lines" else "vertical")
-    frequencies = np.linspace(0, HIGHEST, 201)
-    return frequency_at_half(frequencies, spread_mtf(places, spread, frequencies)) or HIGHEST
-
-
-def pooled_spread(view: EdgeView, kind: str) -> tuple[NDArray, NDArray]:
-    """Return (places in output lines from the edge, median level 0..1) of all edges together, in order.
-
-    Raises: NotMeasurable with fewer than 10 edges alike, or when they have no one spread
-    """
-    measured = _of_one_kind(view)
-    if np.count_nonzero(measured) < LEAST_ALIKE:
-        raise NotMeasurable(
-            f"no straight edge slanted by 2 to 10 degrees, and {np.count_nonzero(measured)} {kind} ones "
-            f"alike; at least {LEAST_ALIKE} of those are needed"
-        )
-    edges = view.look.inverse()(view.edges.places[measured])
-    half = max(1, int(np.floor(view.edges.reach / abs(view.look.scale))) - 1)
-    rows = np.floor(edges).astype(np.int64)[:, None] + np.arange(-half, half + 1)
-    profiles = view.strips[rows, view.edges.strips[measured, None]].astype(np.float64)
-    level = (profiles - profiles[:, :1]) / (profiles[:, -1:] - profiles[:, :1])
-    distance = rows + 0.5 - edges[:, None]
-    places, spread = _grouped(
-        np.round(distance * _KNOTS).astype(np.int64).ravel(), distance.ravel(), level.ravel()
+def pooled_spread(kernel: Kernel) -> tuple[NDArray, NDArray]:
+    """Return (places in output lines from the step, mean level 0..1) of all steps together, in order."""
+    lines, levels = kernel.responses()
+    distance = lines + 0.5 - kernel.places[:, None]
+    knots = np.round(distance * _KNOTS).astype(np.int64)
+    weight = np.broadcast_to(kernel.weights[:, None], levels.shape).ravel()
+    index = (knots - knots.min()).ravel()
+    total = np.bincount(index, weight)
+    seen = total > _LEAST_SEEN * total.max()
+    places, spread = (
+        np.bincount(index, weight * values.ravel())[seen] / total[seen] for values in (distance, levels)
     )
-    if float(np.abs(np.diff(spread)).sum()) > _MOST_VARIATION:
-        raise NotMeasurable(
-            f"no straight edge slanted by 2 to 10 degrees, and the {kind} ones are too unlike "
-            "to be taken together"
-        )
     return places, spread
-
-
-def _of_one_kind(view: EdgeView) -> NDArray:
-    """Return which edges are of the sharper half in the source and near the usual width on the output."""
-    before, after = edge_widths(view.source, view.edges, IDENTITY), view.widths()
-    sharp = np.isfinite(before) & np.isfinite(after)
-    if sharp.any():
-        sharp &= before <= 1.05 * np.median(before[sharp])
-        usual = float(np.median(after[sharp]))
-        sharp &= (after >= usual / 2) & (after <= usual * 2)
-    return sharp
-
-
-def _grouped(knots: NDArray, distance: NDArray, level: NDArray) -> tuple[NDArray, NDArray]:
-    """Return the mean distance and the median level of the values at each knot."""
-    order = np.lexsort((level, knots))
-    _, first, count = np.unique(knots[order], return_index=True, return_counts=True)
-    level = level[order]
-    middle = (level[first + (count - 1) // 2] + level[first + count // 2]) / 2
-    return np.add.reduceat(distance[order], first) / count, middle

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.metrics.edges.spread_lines import find_edges
+from scalesim.metrics.edges.clean import find_edges
 
 COLUMNS = 320
 """Columns looked at over the width of the picture, about."""

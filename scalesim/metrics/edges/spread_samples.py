@@ -1,9 +1,10 @@
-"""Edge spread along the line: over how much of the picture's width a vertical edge is smeared."""
+"""Edge spread along the line: over how much of the picture's width the chain smears a vertical edge."""
 
 from __future__ import annotations
 
 from scalesim.metrics._base import Evidence, metric
-from scalesim.metrics.edges.spread_lines import edges_across, median_width
+from scalesim.metrics.edges.kernel import kernel_across
+from scalesim.metrics.edges.spread_lines import mean_width
 from scalesim.metrics.key import Key
 
 
@@ -13,7 +14,8 @@ from scalesim.metrics.key import Key
         "% of width",
         "lower",
         "width of a vertical edge",
-        reading="width of a vertical edge, 10 to 90 %, in percent of the picture's width",
+        reading="width to which the chain smears a vertical edge, 10 to 90 %, on average, in percent "
+        "of the picture's width",
         family="sharpness",
         digits=2,
         short="the width of a vertical edge",
@@ -26,19 +28,22 @@ from scalesim.metrics.key import Key
         "edges",
         "neither",
         "vertical edges measured",
-        reading="vertical edges that could be measured",
+        reading="steps between the source's samples that the width of an edge rests on, strong ones "
+        "counting most",
         family="sharpness",
         digits=0,
     ),
 )
 def edge_spread_samples(evidence: Evidence) -> tuple[float, float]:
-    """Median 10-90 % width across vertical edges, in percent of the output raster's width.
+    """Mean 10-90 % width of a vertical step in percent of the output raster's width, and the steps it rests
+    on.
 
-    Rules and measure are those of `edge_spread_lines` with the axes exchanged: strips of 1/240 of the
-    height, plateaus of 1/60 of the width (21 samples of 1280), a transition of at most 1/360 of it on
-    either side. In percent, so that outputs of unlike samples compare; a step between two adjacent
-    samples reads 80 / samples, the least there is (0.0625 % of 1280). Edges the display hides are left
-    out. Raises NotMeasurable with fewer than 20 edges.
+    The measure is that of `edge_spread_lines` with the axes exchanged, in strips of 1/240 of the height. In
+    percent, so that outputs of unlike samples compare; a step between two adjacent samples reads 80 /
+    samples, the least there is (0.0625 % of 1280). Steps the display hides are left out. Raises
+    NotMeasurable likewise.
     """
-    width, count = median_width(edges_across(evidence, "samples"), "vertical")
-    return 100 * width / evidence.raster.samples, count
+    kernel = kernel_across(evidence, "samples")
+    width = 100 * mean_width(kernel) / evidence.raster.samples
+    evidence.n["edge_spread_samples"] = kernel.samples
+    return width, round(kernel.steps)

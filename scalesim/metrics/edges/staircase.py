@@ -1,41 +1,36 @@
-"""Staircase: how jagged slanted edges became.
+"""Staircase: how jagged the chain makes slanted edges.
 
-Slanted edges are found once in the source (`slants`): plateaus of 1/160 of the height (4 lines of 720,
-one and a half scan lines of 240) flat within a quarter of the step, mean slope 0.03 to 1 source lines
-per source sample, crossing at least 1/120 of the height (two scan lines of 240). Their smooth course,
-a cubic for each piece, is what the output ought to follow.
+A slanted edge crosses every boundary between two source lines in turn. What the chain makes of a step at
+each of them is measured on the picture (`kernel`): there the place is taken where it crosses half way
+between its levels (straight lines between line centres). A constant displacement is no stair and is taken
+off. What is left, as a root mean square over all boundaries, is divided by that of a pure drop to the same
+scan lines, which moves a step to the nearest boundary between lines it shows:
 
-On the output, for every sample along an edge, the place is found where the picture crosses half
-way between its levels above and below (straight lines between line centres). A constant displacement of
-a piece is no stair and is taken off. What is left, as a root mean square over all samples and in
-scan lines (field-line pitches), is divided by 1/sqrt(12): that of a place rounded to whole scan lines, which
-is what a pure drop does to a slant.
+    staircase = sqrt(12 * mean((place - boundary)^2) / (r^2 - 1)),  1 at most,
 
-    staircase = sqrt(12 * mean((place - course)^2)),  1 at most
+places in source lines, r source lines to a scan line, (r^2 - 1) / 12 the variance of r equally spaced
+places. So a drop to 240 lines reads 1, to the 480 lines of an interlaced picture, half a pitch apart, 1/2;
+two lines blended read 1/2, an average of three 1/4, a picture as it was 0.
 
-So a drop to 240 lines reads 1. The frame lines of an interlaced picture lie half a pitch apart: a
-drop to them reads 1/2. The source's own stairs are in the figure: without antialiasing they read
-(scan lines) / (source lines), 1/3 at 720 to 240, and add up as squares. The greys of an antialiased
-source tell where between its lines an edge lies, so a drop of one reads about 0.7. A blur hides
-stairs: read it beside `edge_spread_lines`. Definition of this project.
+The source's own stairs, as tall as its lines, are not in it: no chain of lines can take them away. Nor is any
+texture, since no edge of the picture is followed: only what the lines of source and output have in common
+counts. The figure is of the chain's lines; a scaler that turns its filter along an outline is judged
+as if it did so everywhere alike. A blur hides stairs: read it beside `edge_spread_lines`. Definition of this
+project.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
-from scalesim.metrics.edges.slants import Slant, SlantRules, find_slants
+from scalesim.metrics.edges.kernel import Kernel, kernel_across
+from scalesim.metrics.edges.profiles import half_crossings
 from scalesim.metrics.key import Key
 
-GENTLEST, STEEPEST = 0.03, 1.0
-LEAST_LENGTH = 0.05
-"""Less edge than this, in picture widths altogether, says nothing about a chain."""
-
-LEAST_PIECES = 3
-_LEAST_FOLLOWED = 0.8
+LEAST_SHARE = 0.1
+"""Of an even share: the source's steps at each place between scan lines must weigh so much."""
 
 
 @metric(
@@ -44,8 +39,8 @@ _LEAST_FOLLOWED = 0.8
         "0…1",
         "lower",
         "stairs in slanted edges",
-        reading="jaggedness of slanted edges; 1 is a pure drop. Blur hides stairs, so read it beside "
-        "a sharpness",
+        reading="jaggedness that slanted edges get from the chain; 1 is a pure drop's. Blur hides stairs, so "
+        "read it beside a sharpness",
         family="slopes",
         share="% of a drop's",
         short="stairs",
@@ -58,87 +53,35 @@ _LEAST_FOLLOWED = 0.8
 def staircase(evidence: Evidence) -> tuple[float]:
     """Root mean square stair of slanted edges in shares of a pure drop's (see the module's text).
 
-    Raises NotMeasurable when fewer than 3 pieces of edge, or less than 0.05 picture widths of them, can
-    be followed in the visible picture.
+    Raises NotMeasurable as `kernel_across`; when the source has no more lines than the raster's scan lines;
+    and when its steps all fall alike between the scan lines (art of as many lines to the dot).
     """
-    rules = slant_rules(evidence.source.shape[0])
-    pieces = evidence.once(f"slants {rules}", lambda: find_slants(evidence.source_luma, rules))
-    stairs = [stairs_of(evidence, piece) for piece in pieces]
-    stairs = [found for found in stairs if len(found)]
-    followed = sum(map(len, stairs)) / evidence.landed.shape[1]
-    if len(stairs) < LEAST_PIECES or followed < LEAST_LENGTH:
+    kernel = kernel_across(evidence, "lines")
+    ratio = kernel.view.per_scan_line
+    if ratio < 1.2:
         raise NotMeasurable(
-            f"{len(stairs)} slanted edges of {followed:.2f} picture widths in all could be followed; "
-            f"at least {LEAST_PIECES} of {LEAST_LENGTH} are needed"
+            f"the source has {ratio:.2f} lines to a scan line; a drop makes stairs of its own from 1.2 on"
         )
-    square = float(np.mean(np.concatenate(stairs) ** 2))
-    return (min(1.0, float(np.sqrt(12 * square)) * evidence.raster.landed_pitch),)
+    _check_places(kernel)
+    lines, levels = kernel.responses()
+    places = half_crossings(levels, kernel.places - lines[:, 0] - 0.5) + lines[:, 0] + 0.5
+    stairs = (places - kernel.places) * abs(kernel.view.look.scale)
+    stairs = stairs[np.isfinite(stairs)]
+    if len(stairs) < 0.9 * len(places):
+        raise NotMeasurable(f"only {len(stairs)} of {len(places)} places of a step come out as a rise")
+    evidence.n["staircase"] = kernel.samples
+    return (min(1.0, float(np.sqrt(12 * np.var(stairs) / (ratio**2 - 1)))),)
 
 
-def slant_rules(source_lines: int) -> SlantRules:
-    """Return which slanted edges of a source of so many lines are followed."""
-    plateau = max(2, round(source_lines / 160))
-    return SlantRules(plateau, 0.25, 3, (GENTLEST, STEEPEST), source_lines / 120)
-
-
-def stairs_of(evidence: Evidence, piece: Slant) -> NDArray:
-    """Return how many landed lines the output lies below a piece's course, less the mean, per sample.
-
-    Empty when the piece cannot be followed over four fifths of its length.
-    """
-    columns, course = _course(evidence, piece)
-    if len(columns) < 2:
-        return np.zeros(0)
-    pitch = 1 / evidence.raster.landed_pitch
-    place = half_crossings(evidence.landed_luma, columns, course, pitch, piece.rise)
-    stair = place - course
-    found = np.isfinite(stair)
-    if np.count_nonzero(found) < _LEAST_FOLLOWED * len(stair):
-        return np.zeros(0)
-    followed: NDArray = stair[found] - np.mean(stair[found])
-    return followed
-
-
-def _course(evidence: Evidence, piece: Slant) -> tuple[NDArray, NDArray]:
-    """Return the visible landed samples along a piece and its landed line coordinate at each."""
-    lines, samples = evidence.window
-    ends = sorted(map(evidence.samples.inverse(), (piece.begin, piece.end)))
-    columns = np.arange(
-        max(samples.start, int(np.ceil(ends[0] - 0.5))), min(samples.stop, int(ends[1] + 0.5))
-    )
-    at = evidence.samples(columns + 0.5)
-    slope = np.abs(piece.slope(at))
-    course = evidence.lines.inverse()(piece.line(at))
-    kept = (slope >= GENTLEST) & (slope <= STEEPEST) & (course >= lines.start) & (course < lines.stop)
-    return columns[kept], course[kept]
-
-
-def half_crossings(luma: NDArray, columns: NDArray, course: NDArray, pitch: float, rise: int) -> NDArray:
-    """Return where each column crosses half way between the levels above and below; NaN where it does not.
-
-    The levels are medians over the columns, one to two scan lines away from the course. Of
-    several crossings in the right sense the one nearest to the course counts, within 1.25 scan lines.
-
-    Parameters:  luma : (lines, samples); columns, course : (n,) samples and expected line coordinates;
-                 pitch : landed lines per scan line; rise : +1 lighter below, -1 darker
-    """
-    reach = int(np.ceil(1.25 * pitch)) + 1
-    nearest = np.floor(course).astype(np.int64)
-    rows = nearest[:, None] + np.arange(-reach, reach + 1)
-    places = np.full(len(columns), np.nan)
-    inside = (rows[:, 0] >= 0) & (rows[:, -1] < len(luma))
-    if not inside.any():
-        return places
-    values = luma[rows[inside], columns[inside, None]].astype(np.float64)
-    away = rows[inside] + 0.5 - course[inside, None]
-    above = np.median(values[(away <= -pitch) & (away > -2 * pitch)])
-    below = np.median(values[(away >= pitch) & (away < 2 * pitch)])
-    if (below - above) * rise <= 0:
-        return places
-    level = (values - (above + below) / 2) * rise
-    crosses = (level[:, :-1] < 0) & (level[:, 1:] >= 0)
-    share = -level[:, :-1] / np.where(crosses, level[:, 1:] - level[:, :-1], 1.0)
-    off = np.where(crosses, away[:, :-1] + share, np.inf)
-    best = np.take_along_axis(off, np.argmin(np.abs(off), axis=1)[:, None], axis=1)[:, 0]
-    places[inside] = np.where(np.abs(best) <= 1.25 * pitch, course[inside] + best, np.nan)
-    return places
+def _check_places(kernel: Kernel) -> None:
+    """Raise NotMeasurable when the source has hardly a step at some of the places between its scan lines."""
+    count = max(1, int(kernel.view.per_scan_line + 1e-6))
+    scan_lines = kernel.places * kernel.view.pitch
+    place = np.floor((scan_lines % 1) * count + 0.5).astype(np.int64) % count
+    shares = np.bincount(place, kernel.weights, minlength=count) / kernel.weights.sum()
+    seen = int(np.count_nonzero(shares >= LEAST_SHARE / count))
+    if seen < count:
+        raise NotMeasurable(
+            f"the source's steps fall at {seen} of {count} places between scan lines (art of as many lines "
+            "to the dot does so): what slanted edges become cannot be told from it"
+        )
