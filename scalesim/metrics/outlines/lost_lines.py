@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from scalesim.metrics._base import Evidence, metric
-from scalesim.metrics.key import Key
+from scalesim.metrics.key import Key, Resolution
 from scalesim.metrics.outlines.shares import outlines_of
 
 
@@ -16,6 +16,7 @@ from scalesim.metrics.outlines.shares import outlines_of
         "lower",
         "thin horizontal detail lost",
         reading="thin horizontal detail that vanished",
+        differs=Resolution(0.015, captured=0.015, position=0.254, position_mean=0.065),
         family="outlines",
         needs="strips",
         share="% of thin detail",
