@@ -23,11 +23,15 @@ class FrameSource:
         name : for tables and file names
         load : gives the still clip; may raise ScalesimError
         settings : what a note beside it says (box, firmware, source mode …), plain values
+        kind : what it is a frame of (a game, a folder, a clip), "" where that is not known
+        notes : what was done to choose or make it
     """
 
     name: str
     load: Callable[[], Clip]
     settings: Mapping[str, Any] = field(default_factory=dict)
+    kind: str = ""
+    notes: tuple[str, ...] = ()
 
 
 def whole_frames(clip: Clip) -> list[NDArray]:

@@ -208,16 +208,15 @@ class Key:
             return self.resolution
         return SHARE_TIE if self.share else 0.5 * 10.0**-self.digits
 
-    def difference(self, one: float, other: float, *, captured: bool = False) -> float:
-        """Return the difference that says nothing beside two values on one frame, in the metric's unit.
+    def difference_parts(self, *, captured: bool = False) -> tuple[float, float]:
+        """Return (least, share): a difference up to the larger of least and share of the value says nothing.
 
         Parameters:  captured : whether a capture takes part
         """
         known = self.differs
         if known is None:
-            return self.tie * (CAPTURED_TIES if captured else 1.0)
-        least, share = (known.captured, known.captured_share) if captured else (known.least, known.share)
-        return max(least, share * max(abs(one), abs(other)))
+            return self.tie * (CAPTURED_TIES if captured else 1.0), 0.0
+        return (known.captured, known.captured_share) if captured else (known.least, known.share)
 
     def position_moves(self, frames: int) -> float:
         """Return what moving the frames by part of a scan line changes a difference by, 0 where not known.

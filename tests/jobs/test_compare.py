@@ -179,27 +179,27 @@ def rows(values: dict[str, list[float | None]], key: str = "flicker_percent") ->
 
 def test_mean_of_ranks_by_hand() -> None:
     """Frame 0: a 1, b 2, c 3; frame 1: b 1, a and c share 2.5. Means 1.75, 1.5, 2.75."""
-    places = rank(rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), group=same_screen)
+    places = rank(rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), group=same_screen).places
     assert [(p.chain, p.rank, p.score) for p in places] == [("b", 1, 1.5), ("a", 2, 1.75), ("c", 3, 2.75)]
 
 
 def test_ties_share_a_place_and_missing_values_are_left_out() -> None:
     """Equal chains share place 1 and the next is third; a chain without a value is ranked on the rest."""
-    places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), group=same_screen)
+    places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), group=same_screen).places
     assert [(p.chain, p.rank) for p in places] == [("a", 1), ("b", 1), ("c", 3)]
-    places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), group=same_screen)
+    places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), group=same_screen).places
     assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 1.5)]
 
 
 def test_alone_is_no_middle() -> None:
     """A chain with nothing to be compared with is said to be alone."""
-    (place,) = rank(rows({"a": [1]}), ("flicker_percent",), group=same_screen)
+    (place,) = rank(rows({"a": [1]}), ("flicker_percent",), group=same_screen).places
     assert place.reason == "the only one on its screen"
 
 
 def test_higher_is_better_where_it_is() -> None:
     """SSIM ranks the other way round; turned round the ranking would be wrong."""
-    places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), group=same_screen)
+    places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), group=same_screen).places
     assert [p.chain for p in places] == ["a", "b"]
 
 

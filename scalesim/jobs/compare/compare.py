@@ -76,12 +76,19 @@ def compare(
     failed.update(seen.never_shown())
     read = tuple(source for source in sources if source.name not in failed)
     keys = check_metrics(by)
-    places = rank(rows, keys, group=lambda row: _group(row, named, group_by))
+    ranking = rank(
+        rows,
+        keys,
+        group=lambda row: _group(row, named, group_by, apart=bool(boxes and parsed)),
+        kinds={source.name: source.kind for source in read},
+        captured=boxes,
+    )
     return Comparison(
         parsed,
         read,
         tuple(rows),
-        tuple(places),
+        ranking.places,
+        ranking.verdicts,
         keys,
         named,
         failed,
@@ -142,9 +149,15 @@ def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | 
     return reference_on(reference, resolved, clip.found["reference"])
 
 
-def _group(row: Row, reference: str, group_by: str | None) -> str:
-    """Return with whom a row is ranked: its screen (any, against the source), and its note's value."""
+def _group(row: Row, reference: str, group_by: str | None, *, apart: bool) -> str:
+    """Return with whom a row is ranked: its screen (any, against the source), and its note's value.
+
+    Where predictions and captures stand side by side they are ranked apart: the path of a capture moves
+    every measure.
+    """
     screen = "all screens" if reference == "source" else row.raster
+    if apart:
+        screen += f", {row.kind}"
     return screen if group_by is None else f"{screen}, {group_by} {row.settings.get(group_by, NOT_NOTED)}"
 
 

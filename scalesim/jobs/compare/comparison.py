@@ -13,10 +13,17 @@ from scalesim.jobs.compare.figures import alike_sentence, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
 from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.pictures import Captions, frame_part
-from scalesim.jobs.compare.place import Place
+from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.compare.tables import failures_table, metric_tables, ranking_tables, settings_table
-from scalesim.jobs.compare.verdict import comparison_sentences
+from scalesim.jobs.compare.tables import (
+    failures_table,
+    metric_tables,
+    place_number,
+    ranking_tables,
+    settings_table,
+    standing_tables,
+)
+from scalesim.jobs.compare.verdict_words import comparison_sentences, kinds_sentence
 from scalesim.jobs.compare.words import (
     CAUTIONS,
     FIDELITY_NOTE,
@@ -43,6 +50,7 @@ class Comparison(Result):
         frames : the frames that could be read, in order
         rows : one per frame and chain that fit
         ranking : places per output raster, best first
+        verdicts : what may be said of each of these rankings
         by : the metric keys the ranking goes by
         reference : "ideal", "source" or the name of a reference picture
         failed : frame or "frame / chain" -> why it is missing
@@ -58,6 +66,7 @@ class Comparison(Result):
     frames: tuple[FrameSource, ...]
     rows: tuple[Row, ...]
     ranking: tuple[Place, ...]
+    verdicts: tuple[Verdict, ...]
     by: tuple[str, ...]
     reference: str
     failed: Mapping[str, str]
@@ -82,13 +91,15 @@ class Comparison(Result):
 
     def sentences(self) -> list[str]:
         """Return the verdict in a reviewer's words."""
-        return comparison_sentences(self.ranking, self.warnings, self.failed)
+        kinds = {frame.name: frame.kind for frame in self.frames}
+        of_kinds = kinds_sentence([frame.name for frame in self.frames], kinds)
+        return comparison_sentences(self.verdicts, of_kinds, self.warnings, self.failed)
 
     def table(self) -> Table:
         """Return the ranking."""
         rows, above = [], ""
         for p in self.ranking:
-            rows.append(("" if p.raster == above else p.raster, str(p.rank), p.chain, p.reason))
+            rows.append(("" if p.raster == above else p.raster, place_number(p), p.chain, p.reason))
             above = p.raster
         names = ("screen", "place", "chain", "why")
         align = ("left", "right", "left", "left")
@@ -104,6 +115,7 @@ class Comparison(Result):
             "by": list(self.by),
             "rows": [row.to_dict() for row in self.rows],
             "ranking": [place.to_dict() for place in self.ranking],
+            "verdicts": [verdict.to_dict() for verdict in self.verdicts],
             "failed": dict(self.failed),
             "warnings": list(self.warnings),
             "units": {name: key_of(name).unit for name in METRICS},
@@ -174,10 +186,11 @@ class Comparison(Result):
         yield from self._appendix()
 
     def _ranked(self) -> Part:
-        tables = ranking_tables(self.ranking)
+        tables = (*ranking_tables(self.ranking), *standing_tables(self.verdicts))
         said = (
             "Chains are ranked with those whose pictures have the same lines on the screen. A mean rank of 1 is "
-            "first everywhere."
+            "first everywhere; differences below what a measure resolves are ties. Lead is the share of resamples "
+            "of the frames in which a chain alone is first, told from six frames on."
         )
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)

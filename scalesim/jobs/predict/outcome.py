@@ -35,6 +35,7 @@ class Outcome:
         metrics : key -> value, None where it cannot be had
         why : key -> reason of each None
         how : key -> the way it was had, where there are several
+        n : key -> how many edges, outlines or places the value rests on, where that is counted
         notes : what a reader should know about where the pictures came from
     """
 
@@ -46,6 +47,7 @@ class Outcome:
     metrics: Mapping[str, float | None] = field(default_factory=dict)
     why: Mapping[str, str] = field(default_factory=dict)
     how: Mapping[str, str] = field(default_factory=dict)
+    n: Mapping[str, int] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
     @property
@@ -104,7 +106,7 @@ class Outcome:
             return self
         evidence = self.evidence(reference)
         values, why = measure(evidence, names)
-        found = replace(self, metrics=values, why=why, how=evidence.how)
+        found = replace(self, metrics=values, why=why, how=evidence.how, n=evidence.n)
         vars(found)["landed"] = self.landed  # of the same pictures: it need not be made again
         return found
 
