@@ -179,7 +179,9 @@ def rows(values: dict[str, list[float | None]], key: str = "flicker_percent") ->
 
 def test_mean_of_ranks_by_hand() -> None:
     """Frame 0: a 1, b 2, c 3; frame 1: b 1, a and c share 2.5. Means 1.75, 1.5, 2.75."""
-    places = rank(rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), group=same_screen).places
+    places = rank(
+        rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), group=same_screen
+    ).places
     assert [(p.chain, p.rank, p.score) for p in places] == [("b", 1, 1.5), ("a", 2, 1.75), ("c", 3, 2.75)]
 
 

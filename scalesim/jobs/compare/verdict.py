@@ -30,9 +30,7 @@ def judge(contest: Contest, sure: NDArray | None, kinds: Mapping[str, str]) -> V
         kinds : frame -> what it is a frame of, where that is known
     """
     order = [int(k) for k in np.argsort(contest.scores, kind="stable") if np.isfinite(contest.scores[k])]
-    unbeaten = [
-        k for k in order if not any(contest.dominates(other, k) for other in order if other != k)
-    ]
+    unbeaten = [k for k in order if not any(contest.dominates(other, k) for other in order if other != k)]
     kind, chosen = _decided(contest, order, unbeaten, sure)
     names = tuple(contest.chains[k] for k in chosen)
     ends = tuple(_standing(contest, k, chosen) for k in chosen) if kind == "trade-off" else ()

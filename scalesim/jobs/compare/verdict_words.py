@@ -38,7 +38,9 @@ def _verdict(
     names = [contest.chains[k] for k in chosen]
     if sure is None:
         frames = len(contest.frames)
-        these = f"On {'this one frame' if frames == 1 else f'these {frames} frames'}{_of_kind(contest, kinds)}"
+        these = (
+            f"On {'this one frame' if frames == 1 else f'these {frames} frames'}{_of_kind(contest, kinds)}"
+        )
         place = f"{these}, on {contest.name},"
     else:
         place = f"On {contest.name}, over {len(contest.frames)} frames{_of_kind(contest, kinds)},"
@@ -140,7 +142,9 @@ def kinds_sentence(frames: Sequence[str], kinds: Mapping[str, str]) -> str:
         )
     if len(counts) == 1:
         (kind,) = counts
-        return f"All {len(frames)} frames are of {kind}: the verdict speaks for it alone; add frames of another."
+        return (
+            f"All {len(frames)} frames are of {kind}: the verdict speaks for it alone; add frames of another."
+        )
     return f"Frames by kind: {listed(f'{kind} {count}' for kind, count in counts.items())}."
 
 
