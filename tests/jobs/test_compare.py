@@ -119,8 +119,8 @@ def test_grouped_by_a_note() -> None:
     screen = "240 scan lines at 60 Hz, display "
     groups = list(dict.fromkeys(place.raster for place in table.ranking))
     assert groups == [screen + "hall set", screen + "attic set", screen + "not noted"]
-    assert {place.frames for place in table.ranking} == {1}
-    assert {p.frames for p in compare(chains, frames, by=BY, metrics=[]).ranking} == {3}
+    assert {place.of_frames for place in table.ranking} == {1}
+    assert {p.of_frames for p in compare(chains, frames, by=BY, metrics=[]).ranking} == {3}
     with pytest.raises(ParameterError, match="did you mean 'display'"):
         compare(chains, frames, by=BY, group_by="displa")
     with pytest.raises(ParameterError, match="no frame has a note"):
@@ -186,11 +186,11 @@ def test_mean_of_ranks_by_hand() -> None:
 
 
 def test_ties_share_a_place_and_missing_values_are_left_out() -> None:
-    """Equal chains share place 1 and the next is third; a chain without a value is ranked on the rest."""
+    """Equal chains share place 1 and the next is third; a frame that one chain misses is no frame to compare on."""
     places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), group=same_screen).places
     assert [(p.chain, p.rank) for p in places] == [("a", 1), ("b", 1), ("c", 3)]
     places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), group=same_screen).places
-    assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 1.5)]
+    assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 2.0)]
 
 
 def test_alone_is_no_middle() -> None:

@@ -20,7 +20,8 @@ from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.outcome import check_tube
+from scalesim.jobs.compare.told import Told
+from scalesim.jobs.predict.outcome import Outcome, check_tube
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import check_metrics, key_of
 
@@ -70,14 +71,16 @@ def compare(
     _check_group(group_by, sources)
     rows: list[Row] = []
     failed: dict[str, str] = {}
-    seen = CapturedRows({label: box.mean() for label, box in boxes.items()}, names, reference)
+    pictures = {label: box.picture() for label, box in boxes.items()}
+    seen = CapturedRows(pictures, names, check_metrics(by), reference)
+    told = Told()
     for source in sources:
-        rows += _measured(source, parsed, names, reference, failed, advance, seen)
+        rows += _measured(source, parsed, names, reference, failed, advance, seen, told)
     failed.update(seen.never_shown())
     read = tuple(source for source in sources if source.name not in failed)
     keys = check_metrics(by)
     ranking = rank(
-        rows,
+        [*rows, *seen.matched],
         keys,
         group=lambda row: _group(row, named, group_by, apart=bool(boxes and parsed)),
         kinds={source.name: source.kind for source in read},
@@ -92,11 +95,12 @@ def compare(
         keys,
         named,
         failed,
-        (*_warnings(read, rows), *seen.notes),
+        (*_warnings(read, rows), *told.sentences(tube), *dict.fromkeys(seen.notes)),
         boxes,
         crop,
         check_tube(tube),
         _known_frames(stills, read),
+        tuple(seen.matched),
     )
 
 
@@ -117,6 +121,7 @@ def _measured(
     failed: dict[str, str],
     advance: Callable[[str], None],
     seen: CapturedRows,
+    told: Told,
 ) -> list[Row]:
     """Return the rows of one frame; what cannot be done is added to `failed`. The frame is let go after."""
     rows: list[Row] = []
@@ -125,6 +130,8 @@ def _measured(
     except ScalesimError as error:
         failed[source.name] = str(error)
         return rows
+    told.frame(source, clip)
+    pictures: dict[str, Outcome] = {}
     for label, chain in chains.items():
         advance(f"{source.name}: {label}")
         try:
@@ -132,9 +139,12 @@ def _measured(
             against = _against(reference, clip, resolved)
             found = predict(clip, chain, metrics=names, reference=against, resolved=resolved)
             rows.append(row_of(source, label, found))
+            told.chain(label, clip, found)
+            if seen.any:
+                pictures[label] = found
         except ScalesimError as error:
             failed[f"{source.name} / {label}"] = str(error)
-    return rows + seen.rows(source, clip)
+    return rows + seen.rows(source, clip, pictures)
 
 
 def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | NDArray:
@@ -155,8 +165,8 @@ def _group(row: Row, reference: str, group_by: str | None, *, apart: bool) -> st
     Where predictions and captures stand side by side they are ranked apart: the path of a capture moves
     every measure.
     """
-    screen = "all screens" if reference == "source" else row.raster
-    if apart:
+    screen = "all screens" if reference == "source" and row.kind != "matched" else row.raster
+    if apart and row.kind != "matched":
         screen += f", {row.kind}"
     return screen if group_by is None else f"{screen}, {group_by} {row.settings.get(group_by, NOT_NOTED)}"
 

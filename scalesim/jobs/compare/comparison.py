@@ -60,6 +60,7 @@ class Comparison(Result):
             by frame, where the chains differ most
         tube : shape of the tube, "4:3" or "16:9"
         stills : names of frames that get stills besides the first
+        matched : rows of predictions as a capture's path would show them, and of the capture less its noise
     """
 
     chains: Mapping[str, Chain]
@@ -75,6 +76,7 @@ class Comparison(Result):
     crop: Crop | None = None
     tube: str = "4:3"
     stills: tuple[str, ...] = ()
+    matched: tuple[Row, ...] = ()
 
     kind = "compare"
 
@@ -114,6 +116,7 @@ class Comparison(Result):
             "reference": self.reference,
             "by": list(self.by),
             "rows": [row.to_dict() for row in self.rows],
+            "matched": [row.to_dict() for row in self.matched],
             "ranking": [place.to_dict() for place in self.ranking],
             "verdicts": [verdict.to_dict() for verdict in self.verdicts],
             "failed": dict(self.failed),
@@ -180,6 +183,10 @@ class Comparison(Result):
         )
         text = (bold,) if tables else (bold, "Nothing was measured.")
         yield Part("Figures, frame by frame", text, tables, "figures", quiet_text=True)
+        if self.matched:
+            said = "Predictions as a capture's path shows them, and the capture less what its noise adds."
+            items = metric_tables(self.matched, fidelity=False)
+            yield Part("Matched to captures", (said,), items, "matched", quiet_text=True)
         yield from self._chains()
         yield Part("What is modelled, and what is not", MODELLED, anchor="model")
         yield Part("Cautions", CAUTIONS, anchor="cautions")
