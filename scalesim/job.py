@@ -1,7 +1,7 @@
 """What a job is to whoever offers it: its name, what it takes, and the function that does it.
 
-Each folder of `jobs` declares one in its `__init__`, without loading anything heavy. The command line builds a
-command from it, and a page of forms builds a form.
+Each folder of `jobs` declares one in its `__init__`, without loading anything heavy. The command line
+builds a command from it, and a page of forms builds a form.
 """
 
 from __future__ import annotations
@@ -12,7 +12,9 @@ from importlib import import_module
 from typing import Any, Literal
 
 Reads = Literal["picture", "clip", "clips", "frame", "chain"]
-"""How a file is read: its code values, a clip, several clips, a still frame, a chain file or a chain's text."""
+"""How a file is read: its code values, a clip, several clips, a still frame, a chain file or a
+chain's text.
+"""
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """A plot as data: panels with axes, series of marks or lines, a map of values, rules and labels.
 
 Whoever draws it decides on letters and exact colours; colours here are roles: a number picks a hue (and the
-shape that goes with it, so that no colour is needed to tell series apart), "ink", "quiet" and "rule" are those
-of the text, of what stands back, and of thin lines.
+shape that goes with it, so that no colour is needed to tell series apart), "ink", "quiet" and "rule" are
+those of the text, of what stands back, and of thin lines.
 """
 
 from __future__ import annotations

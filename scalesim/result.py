@@ -79,10 +79,11 @@ class Picture:
         values : (lines, samples, 3) float code values 0..1 or uint8 codes, or what makes them
         label, alt, caption : its name, what it shows for who cannot see it, and what to see in it
         quiet : said after the caption in small letters
-        shown : name of the picture that is opened by it, "" for none; whole : that picture, when it is none of
-            the result's own
+        shown : name of the picture that is opened by it, "" for none; whole : that picture, when it is
+            none of the result's own
         code : a text set below the caption, such as the chain
         size : (height, width) on a page in its dots, None for one dot a line and a sample
+        beside : it is a file for use elsewhere, and a page only links to it
     """
 
     name: str
@@ -95,6 +96,7 @@ class Picture:
     whole: NDArray | None = None
     code: str = ""
     size: tuple[int, int] | None = None
+    beside: bool = False
 
 
 @dataclass(frozen=True)
@@ -310,7 +312,7 @@ class Result:
         return f"{self.kind}.md"
 
     def children(self) -> Iterable[tuple[str, str, Result]]:
-        """Yield (folder, words, result) of results that are saved in folders of their own within this one's."""
+        """Yield (folder, words, result) of results that are saved in folders inside this one's."""
         return ()
 
     @property

@@ -1,6 +1,8 @@
 # ruff: noqa: F401, I001  a metric is registered by importing its file; one line each, in the order of the table
 """Every metric, in the order a reviewer reads them. Importing this package registers them all."""
 
+import scalesim.metrics.detail.lines
+import scalesim.metrics.detail.samples
 import scalesim.metrics.edges.spread_lines
 import scalesim.metrics.edges.spread_samples
 import scalesim.metrics.edges.mtf

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from importlib import resources
 from typing import Any
@@ -14,6 +15,9 @@ from scalesim.page.viewer import inlined_viewer, viewer_options
 from scalesim.plot import Plot
 from scalesim.result import Cell, Code, Links, Part, Picture, Result, Scale, Table, Viewer
 from scalesim.version import __version__
+
+_MANY = 8
+"""Files of one folder that are still named one by one."""
 
 
 def render_page(
@@ -50,7 +54,7 @@ def render_page(
         lead=result.sentences(),
         parts=shown,
         more=more,
-        files=_listed(files or {}),
+        files=_listed(files or {}, parts, [place for place, _ in more]),
         foot=result.foot,
         version=__version__,
         css=Markup(_read("static/page.css") + (_read("static/viewer.css") if viewers else "")),
@@ -64,15 +68,32 @@ def _read(name: str) -> str:
     return (resources.files("scalesim.page") / name).read_text(encoding="utf-8")
 
 
-def _listed(files: Mapping[str, str]) -> list[str]:
-    """Return the files beside the page that are worth naming: all but the pictures of its viewers."""
-    return [place for place in dict.fromkeys(files.values()) if place not in ("index.html",)]
+def _listed(files: Mapping[str, str], parts: Sequence[Part], pages: Sequence[str]) -> list[tuple[str, str]]:
+    """Return (place, words) of the files beside the page that nothing on it shows or links to.
+
+    Folders of many files are named as a whole.
+    """
+    pictures = [i for part in parts for i in part.items if isinstance(i, Picture) and not i.beside]
+    shown = {f"{name}.png" for picture in pictures for name in (picture.name, picture.shown)}
+    elsewhere = tuple(page.rpartition("/")[0] + "/" for page in pages)
+    left = [p for p in dict.fromkeys(files.values()) if p not in shown and not p.startswith(elsewhere)]
+    folders = Counter(place.rpartition("/")[0] for place in left)
+    found: dict[str, str] = {}
+    for place in left:
+        folder = place.rpartition("/")[0]
+        if folder and folders[folder] > _MANY:
+            found[f"{folder}/"] = f"{folder}/ ({folders[folder]} files)"
+        else:
+            found[place] = place
+    return list(found.items())
 
 
 def _part(number: int, part: Part, store: Store) -> dict[str, Any]:
     anchor = part.anchor or f"part-{number}"
     groups: list[dict[str, Any]] = []
     for item in part.items:
+        if isinstance(item, Picture) and item.beside:
+            continue
         kind, shown = _item(item, anchor, store)
         if groups and groups[-1]["kind"] == kind and kind in ("picture", "plot"):
             groups[-1]["items"].append(shown)

@@ -68,4 +68,4 @@ def _still(still: Still, size: tuple[int, int], store: Store) -> Picture:
     name = f"{still.name}-{size[1]}"
     store.add(name, still_picture(still, size))
     said = f"{still.title}, {size[0]}x{size[1]}"
-    return Picture(name, _GONE, still.title, said, size=(size[1], size[0]))
+    return Picture(name, _GONE, still.title, said, size=(size[1], size[0]), beside=True)

@@ -178,8 +178,8 @@ class Comparison(Result):
             yield Part("Plots", (alike,) if alike else (), plots, "plots", quiet_text=True)
         tables = metric_tables(self.rows, fidelity=False)
         bold = (
-            "Bold is the best on its screen, where they differ. A dash is a value that cannot be had; the note "
-            "below the table says why."
+            "Bold is the best on its screen, where they differ. A dash is a value that cannot be had; "
+            "the note below the table says why."
         )
         text = (bold,) if tables else (bold, "Nothing was measured.")
         yield Part("Figures, frame by frame", text, tables, "figures", quiet_text=True)

@@ -50,8 +50,8 @@ def scale() -> Scale:
     return Scale(
         colours(),
         (f"\u2212{limit} % of white, darker", "0, equal", f"+{limit} %, lighter"),
-        f"Scale of the difference maps: from {limit} percent of white darker than the ideal, blue, over equal, "
-        f"white, to {limit} percent lighter, orange",
+        f"Scale of the difference maps: from {limit} percent of white darker than the ideal, blue, over "
+        f"equal, white, to {limit} percent lighter, orange",
     )
 
 

@@ -37,8 +37,8 @@ _MOST_TILES = 4
 _STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass."
 _FOLDER = "pictures"
 _CLOSER = (
-    "The panes move together. Each shows the picture you choose, alone or wiped against another; a difference "
-    "shows a chain's light less that of an ideal scaling to its own lines and samples."
+    "The panes move together. Each shows the picture you choose, alone or wiped against another; a "
+    "difference shows a chain's light less that of an ideal scaling to its own lines and samples."
 )
 
 
@@ -105,8 +105,8 @@ def frame_part(
     text = (
         "Each close look shows what the chain made of the same piece of the picture: "
         f"lines {top} to {top + height}, samples {left} to {left + width} of the source. {reason} "
-        f"Lines are drawn as they land on a {tube} tube, without beam or glass, so a scan line of one screen is "
-        "as tall as two of another with twice as many. Two fields are shown together, at rest."
+        f"Lines are drawn as they land on a {tube} tube, without beam or glass, so a scan line of one "
+        "screen is as tall as two of another with twice as many. Two fields are shown together, at rest."
     )
     viewer = _viewer(number, look, [p for *_, p in outcomes])
     shown = (_still(still, look, captions),) if still else ()

@@ -14,7 +14,14 @@ from scalesim.jobs.compare.place import Place, Ranking
 from scalesim.jobs.compare.reasons import place_reason
 from scalesim.jobs.compare.verdict import judge
 
-DEFAULT_BY = ("edge_spread_lines", "line_doubling", "lost_lines", "staircase", "flicker_percent")
+DEFAULT_BY = (
+    "detail_kept",
+    "false_detail",
+    "line_doubling",
+    "lost_lines",
+    "flicker_percent",
+    "detail_kept_samples",
+)
 
 R = TypeVar("R", bound=Scored)
 

@@ -66,8 +66,8 @@ class Identification(Findings, Result):
             matrix,
             "The operator, its middle",
             "Weights as squares",
-            f"Output lines {corner[0]} to {corner[0] + LINES - 1} down, source lines from {corner[1]} across. "
-            "Every square is a weight: violet adds, orange takes away, white is nothing.",
+            f"Output lines {corner[0]} to {corner[0] + LINES - 1} down, source lines from {corner[1]} "
+            "across. Every square is a weight: violet adds, orange takes away, white is nothing.",
         )
         yield Part("What a line is made of", items=(*self.figures(), squares))
         yield Part("The chain that reproduces it", (self._reproduce(),), (Code(self.chain),))
@@ -84,8 +84,8 @@ class Identification(Findings, Result):
         captions = {
             "captured": "The mean of the captured frames, one dot for a sample.",
             "predicted": "The chart through the answer and the capture's own levels and place.",
-            "residual": f"Captured less predicted, {AMPLIFIED} times, about mid grey. Even grey is agreement; "
-            "a pattern says what the answer does not explain.",
+            "residual": f"Captured less predicted, {AMPLIFIED} times, about mid grey. Even grey is "
+            "agreement; a pattern says what the answer does not explain.",
         }
         pictures = self.check.pictures
         return tuple(

@@ -5,7 +5,8 @@ from scalesim.job import Input, Job
 JOB = Job(
     name="position",
     step=42,
-    about="""Tell where a captured picture sits, against where a chain puts it, from a CAPTURE of a known frame.
+    about="""Tell where a captured picture sits, against where a chain puts it, from a CAPTURE of a known
+    frame.
 
 Example: scalesim position now.png --source frame.png --chain "line-average lines=480, interlace"
 

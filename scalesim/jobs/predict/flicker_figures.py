@@ -33,8 +33,8 @@ def flicker_plot(frame: str, rows: Sequence[FlickerRow]) -> Plot:
 
 
 _CAPTION = (
-    "Above, how much the light alternates; below, how tall a horizontal edge becomes. Hue and shape say where the "
-    "fields land; hollow marks are the picture moved down by one line."
+    "Above, how much the light alternates; below, how tall a horizontal edge becomes. Hue and shape say "
+    "where the fields land; hollow marks are the picture moved down by one line."
 )
 
 

@@ -52,7 +52,8 @@ class Prediction(Outcome, Result):
         chain : what the picture went through
         resolved : how the chain treats the source's raster
         glass : the picture on the tube, when it was asked for
-        views : what is written when it is saved, keys of `VIEWS`; None writes all there is but a map of flicker
+        views : what is written when it is saved, keys of `VIEWS`; None writes all there is but a map of
+            flicker
         study : of the filters against flicker, when it was asked for
     """
 

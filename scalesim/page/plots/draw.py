@@ -140,7 +140,7 @@ def _draw_series(axes: Any, series: Series) -> None:
     look: dict[str, Any] = {
         "color": colour,
         "linestyle": "-" if lined else "none",
-        "label": clean(series.label, 60) if series.label else "_",
+        "label": clean(series.label, 84) if series.label else "_",
         "alpha": series.alpha,
     }
     if series.style == "line":
