@@ -20,7 +20,7 @@ Sides = tuple[int, int, int, int]
 _BORDER = 6 / 255
 """A line of a border stays within this of the picture's corner (99 of 100 samples): compression included."""
 _REPEATED = 0.15
-"""Change inside groups of repeated lines over that between them: 0 without compression, 1 where none repeat."""
+"""Change inside groups of repeated lines over that between them: 0 if exact, 1 where none repeat."""
 _LEAST_CHANGE = 0.5 / 255
 _MOST_TIMES = 12
 _LEAST_LEFT = 32
@@ -31,7 +31,7 @@ class Framing:
     """What is to be taken off a picture.
 
     Parameters:
-        trim : lines and samples at (top, bottom, left, right), "auto" for a border of one colour, None for none
+        trim : lines and samples at (top, bottom, left, right), "auto" for a border of one colour, or None
         native : frame lines before a whole-number enlargement, "auto" to find them, None to leave it
     """
 
@@ -188,7 +188,8 @@ def _asked(values: NDArray, native: int, name: str) -> int:
         )
     if times > 1 and _change(values, times) > _REPEATED:
         raise ParameterError(
-            f"{name}: native is {native}, but its {lines} lines are not {times} alike in a row: it was enlarged "
-            "with a filter, or begins inside a group; capture it at its own size, or trim it first (--trim)"
+            f"{name}: native is {native}, but its {lines} lines are not {times} alike in a row: it was "
+            "enlarged with a filter, or begins inside a group; capture it at its own size, or trim it "
+            "first (--trim)"
         )
     return times

@@ -21,7 +21,8 @@ def framed(clip: Clip, framing: Framing, mode: str | None = None) -> Clip:
     """
     if clip.raster.period > 1:
         raise ParameterError(
-            f"{clip.name}: is read as fields, and --trim and --native take whole frames; export it as progressive"
+            f"{clip.name}: is read as fields, and --trim and --native take whole frames; export it "
+            "as progressive"
         )
     first = next(clip.pictures(), None)
     if first is None:

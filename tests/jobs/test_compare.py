@@ -186,7 +186,7 @@ def test_mean_of_ranks_by_hand() -> None:
 
 
 def test_ties_share_a_place_and_missing_values_are_left_out() -> None:
-    """Equal chains share place 1 and the next is third; a frame that one chain misses is no frame to compare on."""
+    """Equal chains share place 1, the next is third; a frame that one misses is none to compare on."""
     places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), group=same_screen).places
     assert [(p.chain, p.rank) for p in places] == [("a", 1), ("b", 1), ("c", 3)]
     places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), group=same_screen).places

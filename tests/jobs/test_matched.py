@@ -93,10 +93,10 @@ def test_enlarged_captures_are_refused_with_the_remedy(scene: Clip) -> None:
     """Today's "1080 scan lines": 240 lines, each 4 times, and a smooth enlargement."""
     lines = cv2.resize(scene.frame, (720, 240), interpolation=cv2.INTER_AREA)
     repeated = np.repeat(lines, 4, axis=0)
-    with pytest.raises(NotIdentifiable, match="240, each 4 times.*--native"):
+    with pytest.raises(NotIdentifiable, match=r"240, each 4 times.*--native"):
         captured("box", repeated, scene, metrics=[])
     smooth = cv2.resize(lines, (720, 1080), interpolation=cv2.INTER_CUBIC)
-    with pytest.raises(NotIdentifiable, match="1080 lines.*--native"):
+    with pytest.raises(NotIdentifiable, match=r"1080 lines.*--native"):
         captured("box", smooth, scene, metrics=[])
 
 

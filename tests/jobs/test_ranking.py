@@ -201,7 +201,7 @@ def test_a_lead_that_the_frames_do_not_bear() -> None:
 
 
 def test_what_the_leader_costs_is_said() -> None:
-    """a is better in two of three measures by far; b, beaten by none in everything, is named with its cost."""
+    """a is better in three of four measures; b, beaten by none in everything, is named with its cost."""
     found = only(
         {
             "a": {FLICKER: [1.0] * 9, LOST: [0.0] * 9, SPLIT: [0.5] * 9, "staircase": [0.1] * 9},
@@ -216,7 +216,7 @@ def test_what_the_leader_costs_is_said() -> None:
 
 
 def test_below_what_a_move_by_part_of_a_line_changes_it_is_at_this_position() -> None:
-    """Lost lines move by 0.25 on one frame with the picture's position: 0.1 apart holds here, 0.4 does not."""
+    """On one frame lost lines move by 0.25 with the position: 0.1 apart holds here, 0.4 anywhere."""
     near = ranked({"a": {LOST: [0.1]}, "b": {LOST: [0.2]}}).places[0]
     far = ranked({"a": {LOST: [0.1]}, "b": {LOST: [0.5]}}).places[0]
     assert "at this position" in near.reason and "at this position" not in far.reason

@@ -36,13 +36,13 @@ def check_enlarged(label: str, frame: NDArray) -> None:
     times = repeats(frame)
     if times > 1 and lines not in _NATIVE:
         raise NotIdentifiable(
-            f"{label}: its {lines} lines are {lines // times}, each {times} times: it was enlarged; give --native "
-            f"auto (or --native {lines // times}), or capture at its own size"
+            f"{label}: its {lines} lines are {lines // times}, each {times} times: it was enlarged; give "
+            f"--native auto (or --native {lines // times}), or capture at its own size"
         )
     if lines > MOST_LINES:
         raise NotIdentifiable(
-            f"{label}: has {lines} lines, and a 15 kHz signal has {MOST_LINES} at most: it was enlarged or has a "
-            "border; give --trim and --native, or capture at its own size"
+            f"{label}: has {lines} lines, and a 15 kHz signal has {MOST_LINES} at most: it was enlarged or "
+            "has a border; give --trim and --native, or capture at its own size"
         )
 
 
@@ -53,15 +53,16 @@ def geometry_notes(label: str, found: Registration, output: Raster, source: Rast
     whole = source.frame_lines / lines
     size = whole / abs(found.lines.scale)
     if abs(size - 1) > _SAME_SCALE:
+        border = " or added a border (--trim auto takes that off)" if size < 1 else ""
         notes.append(
-            f"{label}: the frame is {100 * size:.1f} % as tall as the capture: its box sized or cut it, or a capture "
-            f"program scaled it{' or added a border (--trim auto takes that off)' if size < 1 else ''}."
+            f"{label}: the frame is {100 * size:.1f} % as tall as the capture: its box sized or cut it, "
+            f"or a capture program scaled it{border}."
         )
     across = abs(tan(radians(found.rotation_deg))) * output.samples
     if across > _TILTED:
         notes.append(
-            f"{label}: is tilted by about {across:.1f} lines from left to right, which splits outlines that the box "
-            "did not split; set the capture straight."
+            f"{label}: is tilted by about {across:.1f} lines from left to right, which splits outlines that "
+            "the box did not split; set the capture straight."
         )
     return tuple(notes)
 

@@ -70,8 +70,8 @@ class CapturedRows:
             noise = flat_noise(picture.values, clip.frame, registration)
         if noise is None:
             self.notes.append(
-                f"{matching.label}: is ranked apart from predictions: one frame without flat places does not tell "
-                "its noise; give several frames"
+                f"{matching.label}: is ranked apart from predictions: one frame without flat places does not "
+                "tell its noise; give several frames"
             )
             return
         rows, told = replace(matching, noise=noise).rows(source)

@@ -19,8 +19,8 @@ from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
-from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.compare.told import Told
+from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import Outcome, check_tube
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import check_metrics, key_of

@@ -195,9 +195,10 @@ class Comparison(Result):
     def _ranked(self) -> Part:
         tables = (*ranking_tables(self.ranking), *standing_tables(self.verdicts))
         said = (
-            "Chains are ranked with those whose pictures have the same lines on the screen. A mean rank of 1 is "
-            "first everywhere; differences below what a measure resolves are ties. Lead is the share of resamples "
-            "of the frames in which a chain alone is first, told from six frames on."
+            "Chains are ranked with those whose pictures have the same lines on the screen. "
+            "A mean rank of 1 is first everywhere; differences below what a measure resolves are ties. "
+            "Lead is the share of resamples of the frames in which a chain alone is first, told from six "
+            "frames on."
         )
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)

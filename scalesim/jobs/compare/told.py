@@ -41,7 +41,7 @@ class Told:
         squeezed = [label for label, aspect in self._aspects.items() if aspect > _WIDER * TUBES[tube]]
         if squeezed:
             said.append(
-                f"Shapes on a {tube} tube are squeezed along the line after {listed(squeezed)}: the frame is wider, "
-                "and no fit stage says how it meets the tube."
+                f"Shapes on a {tube} tube are squeezed along the line after {listed(squeezed)}: the frame is "
+                "wider, and no fit stage says how it meets the tube."
             )
         return [*dict.fromkeys(self._of_frames), *said]

@@ -58,8 +58,8 @@ def _verdict(
     one, other = chosen
     better, worse = contest.relation(one, other)
     return (
-        f"{place} it is a trade-off: {names[0]} is better in {_told(better, one, other)}; {names[1]} is better "
-        f"in {_told(worse, other, one)}."
+        f"{place} it is a trade-off: {names[0]} is better in {_told(better, one, other)}; {names[1]} is "
+        f"better in {_told(worse, other, one)}."
     )
 
 
@@ -129,7 +129,7 @@ def _of_kind(contest: Contest, kinds: Mapping[str, str]) -> str:
 
 
 def kinds_sentence(frames: Sequence[str], kinds: Mapping[str, str]) -> str:
-    """Return what kinds of frames a comparison speaks for; "" below six frames, which speak for themselves."""
+    """Return what kinds of frames a comparison speaks for; "" below six frames."""
     if len(frames) < MANY_FRAMES:
         return ""
     counts: dict[str, int] = {}
