@@ -103,7 +103,7 @@ def test_notes_that_differ_are_warned_about() -> None:
     assert any("range: full, not noted" in warning for warning in table.warnings)
     assert any("different modes" in warning for warning in table.warnings)
     assert table.rows[0].to_dict()["note.display"] == "bedroom set"
-    same = compare({"drop": "line-drop lines=240"}, [a, a], by=("cropped_percent",), metrics=[])
+    same = compare({"drop": "line-drop lines=240"}, [a, a], by=("cropped_percent",), metrics=[], tube="16:9")
     assert same.warnings == ()
 
 

@@ -125,9 +125,9 @@ class Matching:
         )
         added = f", and what that adds was taken off its values: {taken}" if taken else ""
         return (
-            f"{self.label}: predictions beside it were drawn with its {raster.samples} samples a line, {soft}, "
-            f"gain {path.gain:.3f}, black {255 * path.lift:+.1f} of 255; its noise is {255 * self.noise:.1f} of "
-            f"255{added}. Measures along the line take no part in that ranking."
+            f"{self.label}: predictions beside it were drawn with its {raster.samples} samples a line, "
+            f"{soft}, gain {path.gain:.3f}, black {255 * path.lift:+.1f} of 255; its noise is "
+            f"{255 * self.noise:.1f} of 255{added}. Measures along the line take no part in that ranking."
         )
 
 

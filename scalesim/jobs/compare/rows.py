@@ -28,7 +28,7 @@ class Row:
     settings: Mapping[str, Any]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the row: names, metrics by key, `<key>.how`, notes as `note.<key>`, and `n`, `why` by key."""
+        """Return names, metrics by key, `<key>.how`, notes as `note.<key>`, and `n`, `why` by key."""
         return {
             "frame": self.frame,
             "chain": self.chain,
