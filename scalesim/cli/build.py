@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
-from scalesim.cli.options import output_options, range_option, read_chain
+from scalesim.cli.options import framing_options, output_options, range_option, read_chain
 from scalesim.job import Input, Job
 from scalesim.schema import Param, from_keys, params_of, settle
 
@@ -26,7 +26,7 @@ def command_of(job: Job) -> click.Command:
     run.__doc__ = job.about
     decorated: Callable[..., Any] = output_options(run)
     if job.moded:
-        decorated = range_option(decorated)
+        decorated = range_option(framing_options(decorated))
         decorated = click.option(
             "--mode", metavar="NAME", help="Mode of the pictures, such as 480i (default: by size)."
         )(decorated)
@@ -66,8 +66,13 @@ def run_job(
     name = Path(first[0] if isinstance(first, tuple) else first or "").stem
     folder = out or default_folder(command or job.name, name)
     check_folder(folder, force=force)
-    mode, limited = given.get("mode"), given.get("code_range") == "limited"
-    found = {i.name: _read(i, given[_word(i.name)], mode, limited) for i in job.inputs}
+    reading = {
+        "mode": given.get("mode"),
+        "limited": given.get("code_range") == "limited",
+        "trim": given.get("trim"),
+        "native": given.get("native"),
+    }
+    found = {i.name: _read(i, given[_word(i.name)], reading) for i in job.inputs}
     found |= {i.named: Path(given[_word(i.name)]).name for i in job.inputs if i.named}
     result = job.load()(**found, **keys_of(job, given))
     return show(result, folder, force=force, as_json=as_json, command=command)
@@ -109,8 +114,8 @@ def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:
     return click.option(f"--{name.replace('_', '-')}", name, metavar=metavar, help=f"{schema.doc}{told}")
 
 
-def _read(each: Input, given: Any, mode: str | None, limited: bool) -> Any:
-    from scalesim.io.pictures.read import read_picture
+def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
+    """Return an input as its job takes it; what is taken off is taken off captures, not off what was sent."""
     from scalesim.io.read import read
 
     if given is None:
@@ -118,7 +123,22 @@ def _read(each: Input, given: Any, mode: str | None, limited: bool) -> Any:
     if each.reads == "chain":
         return read_chain(given)
     if each.reads == "clips":
-        return [read(path, mode=mode, limited=limited) for path in given]
+        return [read(path, **reading) for path in given]
     if each.reads == "picture":
-        return read_picture(given).values
-    return read(given, mode=mode, limited=limited)
+        return _picture(given, reading)
+    return read(given, mode=reading["mode"], limited=reading["limited"])
+
+
+def _picture(path: Path, reading: dict[str, Any]) -> Any:
+    """Return a capture's code values, with what was taken off told."""
+    from scalesim.cli.show import note
+    from scalesim.core.framing import Framing, cut_of
+    from scalesim.io.pictures.read import read_picture
+
+    values = read_picture(path).values
+    framing = Framing(reading["trim"], reading["native"])
+    if not framing:
+        return values
+    cut = cut_of(values, framing, path.name)
+    note(f"{path.name}: {said}" for said in cut.notes)
+    return cut(values)

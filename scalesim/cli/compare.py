@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
 from scalesim.cli.frames import matches, sources_of
-from scalesim.cli.options import output_options, read_chain, words
+from scalesim.cli.options import every_option, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from scalesim.chain import Chain
+    from scalesim.core.framing import Sides
     from scalesim.jobs.compare.captured import Capture
 
 EXIT_SOME_FAILED = 2
@@ -61,6 +62,8 @@ MORE_PARTS = 8
 @click.option("--tube", type=click.Choice(["4:3", "16:9"]), help="Shape of the tube (default 4:3).")
 @click.option("--group-by", metavar="KEY", help="Rank frames apart whose notes differ in this key.")
 @click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")
+@every_option
+@framing_options
 @output_options
 def command(
     frames: tuple[str, ...],
@@ -76,6 +79,9 @@ def command(
     tube: str | None,
     group_by: str | None,
     only: tuple[str, ...],
+    every: str | None,
+    trim: Sides | Literal["auto"] | None,
+    native: int | Literal["auto"] | None,
     out: Path | None,
     force: bool,
     as_json: bool,
@@ -85,7 +91,7 @@ def command(
     Example: scalesim compare frames/*.png --chain "sharp: line-drop lines=240 phase=1" --chain soft.toml
 
     A note beside a frame (frame.toml: box, revision, firmware, dials, source_mode, range, unit,
-    minutes_on, date, display) is carried into the table.
+    minutes_on, date, display, game, kind) is carried into the table.
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
@@ -97,11 +103,13 @@ def command(
     asked: dict[str, Any] = {} if study is None else read_study(study)
     folder = out or default_folder("compare", study.stem if study else "")
     check_folder(folder, force=force)
-    boxes = [_capture(text, code_range) for text in captures]
+    taken_off: dict[str, Any] = {"trim": trim, "native": native}
+    boxes = [_capture(text, code_range, taken_off) for text in captures]
     chains = _labelled(
         [*asked.get("chain", []), *(read_chain(text) for text in chain_texts)], alone=not boxes
     )
-    sources = sources_of([*asked.get("frames", []), *frames], mode, code_range, only)
+    patterns = [*asked.get("frames", []), *frames]
+    sources = sources_of(patterns, mode, code_range, only, every=every, **({} if boxes else taken_off))
     window = _crop(crop or asked.get("crop"))
     ranked_by = words(by) or asked.get("by") or DEFAULT_BY
     measured = words(metrics) or asked.get("metrics")
@@ -125,7 +133,7 @@ def command(
     return EXIT_SOME_FAILED if result.failed else 0
 
 
-def _capture(text: str, code_range: str | None) -> Capture:
+def _capture(text: str, code_range: str | None, taken_off: dict[str, Any]) -> Capture:
     """Return the capture of LABEL=PATH, read when its turn comes."""
     from scalesim.errors import ParameterError
     from scalesim.io.read import read
@@ -136,7 +144,7 @@ def _capture(text: str, code_range: str | None) -> Capture:
         raise ParameterError(f"--capture {text}: write it as LABEL=PATH, such as --capture grey=grey-box.png")
     limited = code_range == "limited"
     paths = matches(place.strip())
-    return Capture(label.strip(), lambda: (read(path, limited=limited) for path in paths))
+    return Capture(label.strip(), lambda: (read(path, limited=limited, **taken_off) for path in paths))
 
 
 def _labelled(chains: Iterable[Chain], *, alone: bool = True) -> dict[str, Chain]:

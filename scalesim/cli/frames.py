@@ -5,28 +5,48 @@ from __future__ import annotations
 import glob
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
+    from scalesim.core.framing import Sides
     from scalesim.jobs.frames import FrameSource
 
 
 def sources_of(
-    patterns: Iterable[str], mode: str | None, code_range: str | None, only: tuple[str, ...] = ()
+    patterns: Iterable[str],
+    mode: str | None,
+    code_range: str | None,
+    only: tuple[str, ...] = (),
+    *,
+    every: str | None = None,
+    trim: Sides | Literal["auto"] | None = None,
+    native: int | Literal["auto"] | None = None,
 ) -> list[FrameSource]:
-    """Return the frames that patterns name, with their notes; a pattern without a match is refused."""
+    """Return the frames that patterns name, with their notes; a pattern without a match is refused.
+
+    Parameters:
+        only : KEY=VALUE that a frame's note must say
+        every : which frames are taken out of clips, see `frames_of_clip`
+        trim, native : see `scalesim.io.read.read`
+    """
     from scalesim.errors import ParameterError
     from scalesim.io.notes import note_beside
+    from scalesim.io.read import is_moving
 
     wanted = dict(_pair(text) for text in only)
     paths = [path for pattern in patterns for path in matches(pattern)]
     if not paths:
         raise ParameterError("no frames; name at least one picture file")
+    if every is not None and not any(is_moving(path) for path in paths):
+        raise ParameterError(f"--every {every}: takes frames out of clips, and no clip is among the frames")
     found = []
     for path, name in zip(paths, _names(paths), strict=True):
         settings = note_beside(path)
         if all(str(settings.get(key)) == value for key, value in wanted.items()):
-            found.append(_source(path, name, settings, mode, code_range))
+            in_mode = mode or settings.get("source_mode")
+            limited = (code_range or settings.get("range", "full")) == "limited"
+            reading = {"mode": in_mode, "limited": limited, "trim": trim, "native": native}
+            found += _sources(path, name, settings, reading, every)
     if not found:
         raise ParameterError(
             f"--only {' '.join(only)}: no frame's note says so; see the notes beside the frames"
@@ -34,15 +54,25 @@ def sources_of(
     return found
 
 
-def _source(
-    path: Path, name: str, settings: dict[str, Any], mode: str | None, code_range: str | None
-) -> FrameSource:
-    from scalesim.io.read import read
-    from scalesim.jobs.frames import FrameSource
+def _sources(
+    path: Path, name: str, settings: dict[str, Any], reading: dict[str, Any], every: str | None
+) -> list[FrameSource]:
+    """Return the frames of a file: itself, or those taken out of a clip."""
+    from scalesim.errors import ReadError
+    from scalesim.io.read import is_moving, read
+    from scalesim.jobs.frames import FrameSource, frames_of_clip
 
-    in_mode = mode or settings.get("source_mode")
-    limited = (code_range or settings.get("range", "full")) == "limited"
-    return FrameSource(name, lambda: read(path, mode=in_mode, limited=limited), settings)
+    kind = str(settings.get("game") or settings.get("kind") or "")
+    if not is_moving(path):
+        folder = f"the folder {path.parent.name}" if path.parent.name else ""
+        return [FrameSource(name, lambda: read(path, **reading), settings, kind or folder)]
+    try:
+        clip = read(path, **reading)
+    except ReadError:  # told when its turn comes, as of any frame that cannot be read
+        return [FrameSource(name, lambda: read(path, **reading), settings, kind)]
+    if clip.is_still:
+        return [FrameSource(name, lambda: clip, settings, kind)]
+    return frames_of_clip(clip, every, name=name, settings=settings, kind=kind)
 
 
 def matches(pattern: str) -> list[Path]:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
-from scalesim.cli.options import output_options, range_option
+from scalesim.cli.options import framing_options, output_options, range_option
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from scalesim.core.framing import Sides
 
 
 @click.command("identify")
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
     help="Divide out the capture path: operator.json of an identify with a known source played straight in.",
 )
 @range_option
+@framing_options
 @output_options
 def command(
     captures: tuple[str, ...],
@@ -42,6 +45,8 @@ def command(
     lines: int | None,
     path_file: Path | None,
     code_range: str,
+    trim: Sides | Literal["auto"] | None,
+    native: int | Literal["auto"] | None,
     out: Path | None,
     force: bool,
     as_json: bool,
@@ -64,21 +69,25 @@ def command(
     folder = out or default_folder("identify", Path(captures[0]).stem)
     check_folder(folder, force=force)
     shape = "4:3" if aspect == "4:3" else "full"
-    frames = _frames(captures, limited=code_range == "limited")
+    frames = _frames(captures, limited=code_range == "limited", trim=trim, native=native)
     if path_file is not None:
         frames = _before_path(frames, path_file)
     found = with_operator(identify(frames, mode, page=page, aspect=shape, lines=lines), folder.as_posix())
     return show(found, folder, force=force, as_json=as_json)
 
 
-def _frames(patterns: tuple[str, ...], *, limited: bool) -> list[NDArray]:
-    """Return the frames of all captures, eight of each clip at most."""
+def _frames(patterns: tuple[str, ...], **reading: Any) -> list[NDArray]:
+    """Return the frames of all captures, eight of each clip at most; `reading` is as for `read`."""
     from scalesim.cli.frames import matches
+    from scalesim.cli.show import note
+    from scalesim.core.framing import framing_notes
     from scalesim.io.read import read
     from scalesim.jobs.frames import whole_frames
 
     paths = [path for pattern in patterns for path in matches(pattern)]
-    return [frame for path in paths for frame in whole_frames(read(path, limited=limited))]
+    clips = [read(path, **reading) for path in paths]
+    note(f"{clip.name}: {said}" for clip in clips for said in framing_notes(clip.notes))
+    return [frame for clip in clips for frame in whole_frames(clip)]
 
 
 def _before_path(frames: list[NDArray], path: Path) -> list[NDArray]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 import rich_click as click
 
 if TYPE_CHECKING:
     from scalesim.chain import Chain
+    from scalesim.core.framing import Sides
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -37,6 +38,56 @@ def range_option(command: F) -> F:
         default="full",
         help="Code range of picture files: full 0-255, limited 16-235.",
     )(command)
+
+
+def framing_options(command: F) -> F:
+    """Add --trim and --native, as (top, bottom, left, right), a number, "auto" or None."""
+    command = click.option(
+        "--native",
+        callback=lambda _context, _option, text: _native(text),
+        metavar="auto or LINES",
+        help="Undo a whole-number enlargement exactly, back to so many frame lines.",
+    )(command)
+    return click.option(
+        "--trim",
+        callback=lambda _context, _option, text: _trim(text),
+        metavar="auto or TOP,BOTTOM,LEFT,RIGHT",
+        help="Take off a border that a capture program added. Both are of the captures where there are some, "
+        "else of the frames.",
+    )(command)
+
+
+def every_option(command: F) -> F:
+    """Add --every."""
+    return click.option(
+        "--every",
+        metavar="1s or N",
+        help="Take a frame out of each clip so often: a time, or a number of frames (default: its first).",
+    )(command)
+
+
+def _trim(text: str | None) -> Sides | Literal["auto"] | None:
+    from scalesim.errors import ParameterError
+
+    if text is None or text.strip() == "auto":
+        return None if text is None else "auto"
+    try:
+        top, bottom, left, right = (int(part) for part in text.split(","))
+    except ValueError:
+        raise ParameterError(
+            f"--trim {text}: write it as auto, or TOP,BOTTOM,LEFT,RIGHT such as 20,20,0,0"
+        ) from None
+    return top, bottom, left, right
+
+
+def _native(text: str | None) -> int | Literal["auto"] | None:
+    from scalesim.errors import ParameterError
+
+    if text is None or text.strip() == "auto":
+        return None if text is None else "auto"
+    if not text.strip().isdigit() or int(text) < 1:
+        raise ParameterError(f"--native {text}: write it as auto, or the frame's lines such as 480")
+    return int(text)
 
 
 def read_chain(text: str) -> Chain:

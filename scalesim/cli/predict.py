@@ -6,17 +6,18 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial as partial_of
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
-from scalesim.cli.options import output_options, range_option, read_chain, words
+from scalesim.cli.options import framing_options, output_options, range_option, read_chain, words
 from scalesim.cli.predict_options import as_the_stills, glass_of, number, pan_of, views_of
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
     from scalesim.chain import Chain
     from scalesim.core.clip import Clip
+    from scalesim.core.framing import Sides
     from scalesim.core.moving import Moving
     from scalesim.io.clips.guarded import SavedClip
     from scalesim.jobs.predict.flicker_study import FlickerStudy
@@ -34,6 +35,7 @@ STILL_S = 4.0
     "--mode", metavar="NAME", help="Mode of the frame, such as 720p60 or 1080i60 (default: by its size)."
 )
 @range_option
+@framing_options
 @click.option(
     "--view",
     metavar="LIST",
@@ -91,6 +93,8 @@ def command(
     chain: str,
     mode: str | None,
     code_range: str,
+    trim: Sides | Literal["auto"] | None,
+    native: int | Literal["auto"] | None,
     view: str | None,
     tube: str,
     metrics: str | None,
@@ -133,7 +137,7 @@ def command(
     folder = out or default_folder("predict", frame.stem)
     check_folder(folder, force=force)
     parsed = read_chain(chain)
-    source = read(frame, mode=mode, limited=code_range == "limited")
+    source = read(frame, mode=mode, limited=code_range == "limited", trim=trim, native=native)
     start = float(number("--at", at_s, "2.5"))
     result = predict(source, parsed, tube=tube, metrics=words(metrics), glass=glass, at_s=start)
     study = _study(result.source, parsed) if study_flicker else None

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
 from scalesim.cli.frames import sources_of
-from scalesim.cli.options import output_options, read_chain, words
+from scalesim.cli.options import every_option, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
+
+if TYPE_CHECKING:
+    from scalesim.core.framing import Sides
 
 
 @click.command("tune")
@@ -49,6 +52,8 @@ from scalesim.cli.progress import Progress
     metavar="FILE",
     help="A third capture, after as many presses back: shows hysteresis.",
 )
+@every_option
+@framing_options
 @output_options
 def command(
     frames: tuple[str, ...],
@@ -63,6 +68,9 @@ def command(
     calibrate: tuple[Path, Path] | None,
     presses: int,
     back: Path | None,
+    every: str | None,
+    trim: Sides | Literal["auto"] | None,
+    native: int | Literal["auto"] | None,
     out: Path | None,
     force: bool,
     as_json: bool,
@@ -88,13 +96,13 @@ def command(
         if not frames:
             raise ParameterError("no frames; name the frame that was sent")
         given = {"capture": from_capture, "source": Path(frames[0]), "chain": chain}
-        given |= {"mode": mode, "code_range": code_range}
+        given |= {"mode": mode, "code_range": code_range, "trim": trim, "native": native}
         return _renamed("position", "tune --from-capture", given, options)
     from scalesim.cli.build import show
     from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.tune.tune import tune
 
-    sources = sources_of(frames, mode, code_range)
+    sources = sources_of(frames, mode, code_range, every=every, trim=trim, native=native)
     folder = out or default_folder("tune", Path(sources[0].name).stem)
     check_folder(folder, force=force)
     parsed, tried, limits = read_chain(chain), list(vary) or None, list(where)

@@ -34,6 +34,8 @@ NOTE = {
     "minutes_on": Param("number", unit="minutes", at_least=0, optional=True, doc="how long the box was on"),
     "date": Param("date", optional=True, doc="when it was captured"),
     "display": Param("free", optional=True, doc="what it is watched on"),
+    "game": Param("free", optional=True, doc="the game that is shown: frames of one speak for it alone"),
+    "kind": Param("free", optional=True, doc="what kind of picture it is, such as menu or landscape"),
     "remark": Param("free", optional=True, doc="anything else"),
 }
 """What a note may say; `source_mode` and `range` are also used to read the frame."""

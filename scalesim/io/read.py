@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Literal
 
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.framing import Framing, Sides, cut_of
 from scalesim.io.clips.read import CLIP_ENDINGS, looks_like_clip, read_clip
 from scalesim.io.clips.sequence import is_sequence, read_sequence
+from scalesim.io.framed import framed
 from scalesim.io.pictures.read import read_picture
 
 
-def read(path: str | Path, *, mode: str | None = None, limited: bool = False) -> Clip:
+def read(
+    path: str | Path,
+    *,
+    mode: str | None = None,
+    limited: bool = False,
+    trim: Sides | Literal["auto"] | None = None,
+    native: int | Literal["auto"] | None = None,
+) -> Clip:
     """Return the clip of a picture file (an endless still), a clip file, or numbered picture files.
 
     Clips and sequences are streamed: nothing is held whole, and each call of their `pictures` starts afresh.
@@ -22,14 +32,33 @@ def read(path: str | Path, *, mode: str | None = None, limited: bool = False) ->
             sequence as ``shot-%04d.png``, ``shot-*.png`` or a folder of pictures
         mode : a mode's name such as "1080i60"; None guesses it from the size, a clip's also from its rate
         limited : the file holds limited-range video codes (black 16, white 235 of 8 bits)
+        trim : lines and samples to take off at (top, bottom, left, right); "auto" takes off a border of one
+            colour
+        native : frame lines before a whole-number enlargement, which is undone; "auto" finds them
+    What was taken off is in the clip's notes; of a clip, the first picture decides.
     Raises: ReadError for a file that cannot be read; ParameterError for a mode that does not fit
     """
-    if is_sequence(path):
-        return read_sequence(path, mode=mode, limited=limited)
-    if _is_clip(path):
-        return read_clip(path, mode=mode, limited=limited)
-    picture = read_picture(path, limited=limited)
-    return still_clip(picture.values, mode=mode, name=Path(path).name, notes=picture.notes)
+    framing = Framing(trim, native)
+    moving = read_sequence if is_sequence(path) else read_clip if _is_clip(path) else None
+    if moving is not None:
+        if not framing:
+            return moving(path, mode=mode, limited=limited)
+        clip = moving(path, mode=None if moving is read_clip else "custom", limited=limited)
+        if clip.frame is None:
+            return framed(clip, framing, mode)
+        values, notes = clip.frame, clip.notes  # a sequence of one picture
+    else:
+        picture = read_picture(path, limited=limited)
+        values, notes = picture.values, picture.notes
+    if framing:
+        cut = cut_of(values, framing, Path(path).name)
+        values, notes = cut(values), (*notes, *cut.notes)
+    return still_clip(values, mode=mode, name=Path(path).name, notes=notes)
+
+
+def is_moving(path: str | Path) -> bool:
+    """Tell whether a path is a clip, or names several picture files."""
+    return is_sequence(path) or _is_clip(path)
 
 
 def _is_clip(path: str | Path) -> bool:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from itertools import islice
 from typing import Any
 
@@ -11,6 +13,8 @@ from numpy.typing import NDArray
 
 from scalesim.core.clip import Clip
 from scalesim.core.landed import woven
+from scalesim.core.picture import Picture, still_stream
+from scalesim.errors import ParameterError
 
 MOST_FRAMES = 8
 
@@ -23,11 +27,15 @@ class FrameSource:
         name : for tables and file names
         load : gives the still clip; may raise ScalesimError
         settings : what a note beside it says (box, firmware, source mode …), plain values
+        kind : what it is a frame of (a game, a folder, a clip), "" where that is not known
+        notes : what was done to choose or make it
     """
 
     name: str
     load: Callable[[], Clip]
     settings: Mapping[str, Any] = field(default_factory=dict)
+    kind: str = ""
+    notes: tuple[str, ...] = ()
 
 
 def whole_frames(clip: Clip) -> list[NDArray]:
@@ -38,3 +46,69 @@ def whole_frames(clip: Clip) -> list[NDArray]:
     pictures = [picture.values for picture in islice(clip.pictures(), MOST_FRAMES * period)]
     whole = [pictures[k : k + period] for k in range(0, len(pictures) - period + 1, period)]
     return [woven(run, clip.raster) for run in whole]
+
+
+def frames_of_clip(
+    clip: Clip, every: str | None, *, name: str, settings: Mapping[str, Any], kind: str = ""
+) -> list[FrameSource]:
+    """Return whole frames of a moving clip, one in so many; its first, which is said, when `every` is None.
+
+    Asked for in their order they are decoded in one pass, and one frame is held at a time.
+
+    Parameters:
+        every : time between frames, "1s" or "0.5 s", or a number of frames, "30"
+        name : of the clip, for the frames' names; settings, kind : see `FrameSource`
+    Raises: ParameterError for a clip without a whole frame, or an `every` that is none
+    """
+    rate = clip.raster.rate / clip.raster.period
+    step = _step(every, rate)
+    pictures = sum(1 for _ in clip.pictures()) if clip.length is None else clip.length
+    count = pictures // clip.raster.period
+    if not count:
+        raise ParameterError(f"{name}: has no whole frame; export it again")
+    kind = kind or name
+    stream = _Stream(clip)
+    if step is None:
+        said = "is a clip: its first whole frame is taken; --every 1s takes one each second."
+        return [FrameSource(name, lambda: stream.still(0), settings, kind, (f"{name} {said}",))]
+    return [
+        FrameSource(f"{name} at {float(k / rate):.2f} s", lambda k=k: stream.still(k), settings, kind)  # type: ignore[misc]  # k is bound now
+        for k in range(0, count, step)
+    ]
+
+
+def _step(every: str | None, rate: Fraction) -> int | None:
+    """Return frames from one to the next."""
+    if every is None:
+        return None
+    found = re.fullmatch(r"(\d+(?:\.\d+)?) *(s?)", every.strip())
+    value = Fraction(found[1]) if found else Fraction(0)
+    if found is None or value == 0 or (not found[2] and value.denominator != 1):
+        raise ParameterError(
+            f"every is {every}; it must be a time such as 1s, or a whole number of frames such as 30"
+        )
+    return max(1, round(value * rate)) if found[2] else int(value)
+
+
+class _Stream:
+    """The whole frames of a clip, decoded on from the last that was asked for, afresh for earlier ones."""
+
+    def __init__(self, clip: Clip) -> None:
+        self._clip = clip
+        self._pictures: Iterator[Picture] = iter(())
+        self._next = -1
+
+    def still(self, frame: int) -> Clip:
+        """Return the still of a whole frame, counted from 0."""
+        period = self._clip.raster.period
+        if self._next < 0 or frame < self._next:
+            self._pictures, self._next = self._clip.pictures(), 0
+        skipped = (frame - self._next) * period
+        taken = [found.values for found in islice(self._pictures, skipped, skipped + period)]
+        self._next = frame + 1
+        if len(taken) < period:
+            self._next = -1
+            raise ParameterError(f"{self._clip.name}: has no whole frame {frame}; export it again")
+        clip, raster = self._clip, self._clip.raster
+        whole = woven(taken, raster)
+        return Clip(raster, lambda: still_stream(whole, raster), clip.name, clip.mode, clip.notes, whole)

@@ -3,8 +3,8 @@
 A metric's own file states its `Key` in full; tables, sentences, captions, plots and the README's table
 ask the key alone. What a key leaves out is made from its label and unit.
 
-A *tie* is a difference that says nothing: 0.005 of a share, half of the last digit shown of any other.
-Definitions of this project.
+A *tie* is a difference that says nothing: what the *resolution* of a metric says where it was measured,
+else 0.005 of a share or half of the last digit shown. Definitions of this project.
 """
 
 from __future__ import annotations
@@ -17,8 +17,40 @@ Family = Literal["sharpness", "outlines", "slopes", "flicker", "fidelity", "crop
 Needs = Literal["geometry", "strips", "pictures", "motion"]
 
 SHARE_TIE = 0.005
+MANY_FRAMES = 6
+"""From so many frames on a mean over them is told, and a leader can be named."""
 HOLDS = 10
 """A setting holds as long as the score stays within this many ties of the best."""
+
+
+CAPTURED_TIES = 3.0
+"""Ties of a prediction that a capture's noise moves a metric by, where that was not measured (it was of six
+metrics: 1 to 12 times, mostly 3 to 5)."""
+
+
+@dataclass(frozen=True)
+class Resolution:
+    """When two values of a metric on one frame differ.
+
+    Measured as the 95th percentile of how differences between two chains move when the frame is moved by
+    whole scan lines, compressed (JPEG, quality 95) or given noise of one code of 255: on the source for
+    predictions, on the chain's output for captures.
+
+    Parameters:
+        least : differences of predictions up to this say nothing, in the metric's unit
+        share : nor do those up to this share of the larger value
+        captured, captured_share : the same where a capture takes part
+        position : what moving the frame by part of a scan line changes a difference by on one frame (95th
+            percentile): below it a difference holds at this position
+        position_mean : the same of a mean over a dozen frames
+    """
+
+    least: float
+    share: float = 0.0
+    captured: float = 0.0
+    captured_share: float = 0.0
+    position: float = 0.0
+    position_mean: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -65,7 +97,8 @@ class Key:
             "pictures", or pictures as they move ("motion")
         digits : digits shown after the point; fine_digits where small differences are studied
         share : unit of a value of 0..1 that is shown in percent, "% of …"
-        resolution : the tie where it is not made from digits or share
+        resolution : the tie of a search where it is not made from digits or share
+        differs : when two values of a ranking differ, where it was measured
         clear : how far apart best and worst must be; a share's 0.3 (measured on scenes with and without
             a right position, for `line_doubling`), else 30 % of the larger
         short, plural : its name inside a sentence, and whether that takes a plural verb
@@ -91,6 +124,7 @@ class Key:
     fine_digits: int | None = None
     share: str = ""
     resolution: float | None = None
+    differs: Resolution | None = None
     clear: Clear | None = None
     short: str = ""
     plural: bool = False
@@ -175,6 +209,25 @@ class Key:
         if self.resolution is not None:
             return self.resolution
         return SHARE_TIE if self.share else 0.5 * 10.0**-self.digits
+
+    def difference_parts(self, *, captured: bool = False) -> tuple[float, float]:
+        """Return (least, share): a difference up to the larger of least and share of the value says nothing.
+
+        Parameters:  captured : whether a capture takes part
+        """
+        known = self.differs
+        if known is None:
+            return self.tie * (CAPTURED_TIES if captured else 1.0), 0.0
+        return (known.captured, known.captured_share) if captured else (known.least, known.share)
+
+    def position_moves(self, frames: int) -> float:
+        """Return what moving the frames by part of a scan line changes a difference by, 0 where not known.
+
+        On fewer than six frames it is that of one; on more, that of a mean.
+        """
+        if self.differs is None:
+            return 0.0
+        return self.differs.position if frames < MANY_FRAMES else self.differs.position_mean
 
     @property
     def clear_rule(self) -> Clear:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from clip_files import pattern
 from PIL import Image
 
 from scalesim.cli.main import main
@@ -145,3 +146,97 @@ def test_frames_of_different_sizes(frames: Path, capsys: pytest.CaptureFixture[s
     code, out, _ = run(capsys, "frames/a.png", "frames/c.png", "--chain", A, "--metrics", "ssim", "--json")
     assert code == 0
     assert any("different modes" in warning for warning in json.loads(out)["warnings"])
+
+
+def test_frames_out_of_clips(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every half second of a clip FFmpeg made; without --every its first frame, which is said."""
+    monkeypatch.chdir(tmp_path)
+    pattern(tmp_path / "shot.mkv", 1.5, "-c:v", "ffv1", size="320x240", rate="30")
+    words = (
+        "shot.mkv",
+        "--chain",
+        "line-drop lines=120",
+        "--metrics",
+        "lost_lines",
+        "--by",
+        "lost_lines",
+        "--json",
+    )
+    code, out, _ = run(capsys, *words, "--every", "0.5s")
+    document = json.loads(out)
+    assert code == 0
+    assert document["frames"] == ["shot.mkv at 0.00 s", "shot.mkv at 0.50 s", "shot.mkv at 1.00 s"]
+    code, out, _ = run(capsys, *words)
+    document = json.loads(out)
+    assert code == 0 and document["frames"] == ["shot.mkv"]
+    assert any("first whole frame is taken; --every" in text for text in document["warnings"])
+    code, _, err = run(capsys, *words, "--every", "sometimes")
+    assert code == 2 and "every is sometimes" in err and "Traceback" not in err
+
+
+def test_every_needs_a_clip(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, err = run(capsys, "frames/a.png", "--chain", A, "--every", "1s")
+    assert code == 2 and "no clip is among the frames" in err
+
+
+def test_a_border_and_an_enlargement_are_taken_off(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A frame in a border, twice as large: the rows are those of the frame itself, and it is told."""
+    own = np.random.RandomState(5).randint(0, 256, (240, 320, 3)).astype(np.uint8)
+    Image.fromarray(own).save(frames / "own.png")
+    large = np.pad(np.kron(own, np.ones((2, 2, 1), np.uint8)), ((40, 20), (8, 8), (0, 0)))
+    Image.fromarray(large).save(frames / "large.png")
+    words = ("--chain", "line-average lines=120", "--metrics", "ssim,lost_lines", "--by", "ssim", "--json")
+    values = []
+    for name, more in (("own.png", ()), ("large.png", ("--trim", "auto", "--native", "240"))):
+        code, out, _ = run(capsys, f"frames/{name}", "--mode", "custom", *words, *more)
+        assert code == 0
+        document = json.loads(out)
+        values.append({key: document["rows"][0][key] for key in ("ssim", "lost_lines", "raster")})
+    assert values[0] == values[1]
+    told = " ".join(document["warnings"])
+    assert "40 at the top, 20 at the bottom, 8 left, 8 right" in told and "repeated 2 times" in told
+    code, _, err = run(capsys, "frames/own.png", *words, "--trim", "3")
+    assert code == 2 and "--trim 3: write it as auto" in err
+
+
+def test_n_lead_and_verdict_are_written(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Rows carry n, the CSV `<key>.n`; places how many frames each measure was had on, and a null lead."""
+    code, out, _ = run(capsys, "frames/*.png", "--chain", A, "--chain", B, "--mode", "custom", "--json")
+    document = json.loads(out)
+    assert code == 0
+    counts = document["rows"][0]["n"]
+    assert counts and all(isinstance(count, int) and count > 0 for count in counts.values())
+    with Path(document["files"]["csv"]).open(encoding="utf-8", newline="") as file:
+        first = next(csv.DictReader(file))
+    assert {key: int(first[f"{key}.n"]) for key in counts} == counts
+    place = document["ranking"][0]
+    assert place["lead"] is None and place["of_frames"] == 2
+    assert set(place["frames"]) == set(document["by"]) and max(place["frames"].values()) == 2
+    (verdict,) = document["verdicts"]
+    assert verdict["verdict"] in ("first on these frames", "tied", "trade-off")
+    assert verdict["words"][0].startswith("On these 2 frames")
+
+
+def test_a_wide_frame_on_a_narrow_tube_is_told_once(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """1280x720 without a fit stage is squeezed on a 4:3 tube; with one, or on a 16:9 tube, it is not."""
+    wide = np.random.RandomState(0).randint(0, 256, (36, 64, 3)).astype(np.uint8)
+    Image.fromarray(np.kron(wide, np.ones((20, 20, 1), np.uint8))).save(frames / "wide.png")
+    fitted = "fitted: fit how=letterbox, line-drop lines=240"
+    words = (
+        "frames/wide.png",
+        "--chain",
+        A,
+        "--chain",
+        fitted,
+        "--metrics",
+        "lost_lines",
+        "--by",
+        "lost_lines",
+    )
+    for tube, times in (("4:3", 1), ("16:9", 0)):
+        code, out, _ = run(capsys, *words, "--tube", tube, "--json")
+        told = [text for text in json.loads(out)["warnings"] if "squeezed" in text]
+        assert code == 0 and len(told) == times
+        assert all("after drop:" in text for text in told)

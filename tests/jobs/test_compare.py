@@ -103,7 +103,7 @@ def test_notes_that_differ_are_warned_about() -> None:
     assert any("range: full, not noted" in warning for warning in table.warnings)
     assert any("different modes" in warning for warning in table.warnings)
     assert table.rows[0].to_dict()["note.display"] == "bedroom set"
-    same = compare({"drop": "line-drop lines=240"}, [a, a], by=("cropped_percent",), metrics=[])
+    same = compare({"drop": "line-drop lines=240"}, [a, a], by=("cropped_percent",), metrics=[], tube="16:9")
     assert same.warnings == ()
 
 
@@ -119,8 +119,8 @@ def test_grouped_by_a_note() -> None:
     screen = "240 scan lines at 60 Hz, display "
     groups = list(dict.fromkeys(place.raster for place in table.ranking))
     assert groups == [screen + "hall set", screen + "attic set", screen + "not noted"]
-    assert {place.frames for place in table.ranking} == {1}
-    assert {p.frames for p in compare(chains, frames, by=BY, metrics=[]).ranking} == {3}
+    assert {place.of_frames for place in table.ranking} == {1}
+    assert {p.of_frames for p in compare(chains, frames, by=BY, metrics=[]).ranking} == {3}
     with pytest.raises(ParameterError, match="did you mean 'display'"):
         compare(chains, frames, by=BY, group_by="displa")
     with pytest.raises(ParameterError, match="no frame has a note"):
@@ -179,27 +179,29 @@ def rows(values: dict[str, list[float | None]], key: str = "flicker_percent") ->
 
 def test_mean_of_ranks_by_hand() -> None:
     """Frame 0: a 1, b 2, c 3; frame 1: b 1, a and c share 2.5. Means 1.75, 1.5, 2.75."""
-    places = rank(rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), group=same_screen)
+    places = rank(
+        rows({"a": [1, 5], "b": [2, 4], "c": [3, 5]}), ("flicker_percent",), group=same_screen
+    ).places
     assert [(p.chain, p.rank, p.score) for p in places] == [("b", 1, 1.5), ("a", 2, 1.75), ("c", 3, 2.75)]
 
 
 def test_ties_share_a_place_and_missing_values_are_left_out() -> None:
-    """Equal chains share place 1 and the next is third; a chain without a value is ranked on the rest."""
-    places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), group=same_screen)
+    """Equal chains share place 1, the next is third; a frame that one misses is none to compare on."""
+    places = rank(rows({"a": [1], "b": [1], "c": [2]}), ("flicker_percent",), group=same_screen).places
     assert [(p.chain, p.rank) for p in places] == [("a", 1), ("b", 1), ("c", 3)]
-    places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), group=same_screen)
-    assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 1.5)]
+    places = rank(rows({"a": [None, 1], "b": [1, 2]}), ("flicker_percent",), group=same_screen).places
+    assert [(p.chain, p.score) for p in places] == [("a", 1.0), ("b", 2.0)]
 
 
 def test_alone_is_no_middle() -> None:
     """A chain with nothing to be compared with is said to be alone."""
-    (place,) = rank(rows({"a": [1]}), ("flicker_percent",), group=same_screen)
+    (place,) = rank(rows({"a": [1]}), ("flicker_percent",), group=same_screen).places
     assert place.reason == "the only one on its screen"
 
 
 def test_higher_is_better_where_it_is() -> None:
     """SSIM ranks the other way round; turned round the ranking would be wrong."""
-    places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), group=same_screen)
+    places = rank(rows({"a": [0.9], "b": [0.8]}, "ssim"), ("ssim",), group=same_screen).places
     assert [p.chain for p in places] == ["a", "b"]
 
 

@@ -13,10 +13,12 @@ from scalesim.core.affine import Affine
 from scalesim.core.build import resample_lines
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
+from scalesim.core.framing import framing_notes
 from scalesim.core.operator import Operator
 from scalesim.core.picture import split_fields
 from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Geometry, Raster
 from scalesim.errors import NotIdentifiable, NotMeasurable, ShapeError
+from scalesim.jobs.compare.capture_checks import check_enlarged, geometry_notes
 from scalesim.jobs.frames import whole_frames
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.metrics import check_metrics
@@ -52,14 +54,51 @@ class Capture:
 
         Raises: ShapeError for frames of different sizes, or none
         """
-        frames = [frame for clip in self.load() for frame in whole_frames(clip)]
+        return self.picture().values
+
+    def picture(self) -> MeanPicture:
+        """Return the mean of the frames with its noise; raise ShapeError as `mean` does."""
+        clips = list(self.load())
+        frames = [frame for clip in clips for frame in whole_frames(clip)]
         if not frames:
             raise ShapeError(f"{self.label}: the capture holds no whole frame")
         sizes = {frame.shape for frame in frames}
         if len(sizes) > 1:
             shown = ", ".join(sorted(f"{s[1]}x{s[0]}" for s in sizes))
             raise ShapeError(f"{self.label}: its frames have different sizes ({shown}); capture all at one")
-        return np.asarray(np.mean(frames, axis=0, dtype=np.float32))
+        mean = np.asarray(np.mean(frames, axis=0, dtype=np.float32))
+        notes = dict.fromkeys(note for clip in clips for note in framing_notes(clip.notes))
+        return MeanPicture(mean, _noise(frames), len(frames), tuple(notes))
+
+
+@dataclass(frozen=True, eq=False)
+class MeanPicture:
+    """The mean of a capture's frames.
+
+    Parameters:
+        values : (lines, samples, 3) float32 code values
+        noise : standard deviation of the mean's noise by how the frames differ, None of one frame
+        frames : how many there are; notes : what was taken off them
+    """
+
+    values: NDArray
+    noise: float | None
+    frames: int
+    notes: tuple[str, ...] = ()
+
+
+def _noise(frames: list[NDArray]) -> float | None:
+    """Return the noise of a mean of frames; frames that are one file twice tell nothing."""
+    if len(frames) < 2:
+        return None
+    total = np.zeros(frames[0].shape, np.float64)
+    squares = np.zeros(frames[0].shape, np.float64)
+    for frame in frames:
+        total += frame
+        squares += np.square(frame, dtype=np.float64)
+    count = len(frames)
+    variance = np.maximum(squares / count - (total / count) ** 2, 0).mean() * count / (count - 1)
+    return float(np.sqrt(variance / count)) or None
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +129,7 @@ def captured(
     Raises: ShapeError, NotIdentifiable when the capture does not show this frame
     """
     assert source.frame is not None
+    check_enlarged(label, frame)
     found = register(luma(frame), luma(source.frame), name=label, source_name=source.name)
     if found.mirrored:
         raise NotIdentifiable(
@@ -103,7 +143,7 @@ def captured(
         geometry=_geometry(found, output, source.raster),
         cycle=tuple(split_fields(frame, output)),
         tube=tube,
-        notes=_notes(label, found, output),
+        notes=(*_notes(label, found, output), *geometry_notes(label, found, output, source.raster)),
     )
     return CapturedPicture(shown.measured(names, reference), found)
 

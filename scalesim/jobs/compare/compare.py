@@ -19,8 +19,9 @@ from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
+from scalesim.jobs.compare.told import Told
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.outcome import check_tube
+from scalesim.jobs.predict.outcome import Outcome, check_tube
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics, key_of
@@ -71,26 +72,36 @@ def compare(
     _check_group(group_by, sources)
     rows: list[Row] = []
     failed: dict[str, str] = {}
-    seen = CapturedRows({label: box.mean() for label, box in boxes.items()}, names, reference)
+    pictures = {label: box.picture() for label, box in boxes.items()}
+    seen = CapturedRows(pictures, names, check_metrics(by), reference)
+    told = Told()
     for source in sources:
-        rows += _measured(source, parsed, names, reference, failed, advance, seen)
+        rows += _measured(source, parsed, names, reference, failed, advance, seen, told)
     failed.update(seen.never_shown())
     read = tuple(source for source in sources if source.name not in failed)
     keys = check_metrics(by)
-    places = rank(rows, keys, group=lambda row: _group(row, named, group_by))
+    ranking = rank(
+        [*rows, *seen.matched],
+        keys,
+        group=lambda row: _group(row, named, group_by, apart=bool(boxes and parsed)),
+        kinds={source.name: source.kind for source in read},
+        captured=boxes,
+    )
     return Comparison(
         parsed,
         read,
         tuple(rows),
-        tuple(places),
+        ranking.places,
+        ranking.verdicts,
         keys,
         named,
         failed,
-        (*_warnings(read, rows), *seen.notes),
+        (*_warnings(read, rows), *told.sentences(tube), *dict.fromkeys(seen.notes)),
         boxes,
         crop,
         check_tube(tube),
         _known_frames(stills, read),
+        tuple(seen.matched),
     )
 
 
@@ -111,6 +122,7 @@ def _measured(
     failed: dict[str, str],
     advance: Callable[[str], None],
     seen: CapturedRows,
+    told: Told,
 ) -> list[Row]:
     """Return the rows of one frame; what cannot be done is added to `failed`. The frame is let go after."""
     rows: list[Row] = []
@@ -120,6 +132,8 @@ def _measured(
         failed[source.name] = str(error)
         return rows
     seen.notes += woven_notes(clip)
+    told.frame(source, clip)
+    pictures: dict[str, Outcome] = {}
     for label, chain in chains.items():
         advance(f"{source.name}: {label}")
         try:
@@ -127,9 +141,12 @@ def _measured(
             against = _against(reference, clip, resolved)
             found = predict(clip, chain, metrics=names, reference=against, resolved=resolved)
             rows.append(row_of(source, label, found))
+            told.chain(label, clip, found)
+            if seen.any:
+                pictures[label] = found
         except ScalesimError as error:
             failed[f"{source.name} / {label}"] = str(error)
-    return rows + seen.rows(source, clip)
+    return rows + seen.rows(source, clip, pictures)
 
 
 def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | NDArray:
@@ -144,9 +161,15 @@ def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | 
     return reference_on(reference, resolved, clip.found["reference"])
 
 
-def _group(row: Row, reference: str, group_by: str | None) -> str:
-    """Return with whom a row is ranked: its screen (any, against the source), and its note's value."""
-    screen = "all screens" if reference == "source" else row.raster
+def _group(row: Row, reference: str, group_by: str | None, *, apart: bool) -> str:
+    """Return with whom a row is ranked: its screen (any, against the source), and its note's value.
+
+    Where predictions and captures stand side by side they are ranked apart: the path of a capture moves
+    every measure.
+    """
+    screen = "all screens" if reference == "source" and row.kind != "matched" else row.raster
+    if apart and row.kind != "matched":
+        screen += f", {row.kind}"
     return screen if group_by is None else f"{screen}, {group_by} {row.settings.get(group_by, NOT_NOTED)}"
 
 

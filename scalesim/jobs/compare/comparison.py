@@ -13,10 +13,17 @@ from scalesim.jobs.compare.figures import alike_sentence, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
 from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.pictures import Captions, frame_part
-from scalesim.jobs.compare.place import Place
+from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.compare.tables import failures_table, metric_tables, ranking_tables, settings_table
-from scalesim.jobs.compare.verdict import comparison_sentences
+from scalesim.jobs.compare.tables import (
+    failures_table,
+    metric_tables,
+    place_number,
+    ranking_tables,
+    settings_table,
+    standing_tables,
+)
+from scalesim.jobs.compare.verdict_words import comparison_sentences, kinds_sentence
 from scalesim.jobs.compare.words import (
     CAUTIONS,
     FIDELITY_NOTE,
@@ -43,6 +50,7 @@ class Comparison(Result):
         frames : the frames that could be read, in order
         rows : one per frame and chain that fit
         ranking : places per output raster, best first
+        verdicts : what may be said of each of these rankings
         by : the metric keys the ranking goes by
         reference : "ideal", "source" or the name of a reference picture
         failed : frame or "frame / chain" -> why it is missing
@@ -52,12 +60,14 @@ class Comparison(Result):
             by frame, where the chains differ most
         tube : shape of the tube, "4:3" or "16:9"
         stills : names of frames that get stills besides the first
+        matched : rows of predictions as a capture's path would show them, and of the capture less its noise
     """
 
     chains: Mapping[str, Chain]
     frames: tuple[FrameSource, ...]
     rows: tuple[Row, ...]
     ranking: tuple[Place, ...]
+    verdicts: tuple[Verdict, ...]
     by: tuple[str, ...]
     reference: str
     failed: Mapping[str, str]
@@ -66,6 +76,7 @@ class Comparison(Result):
     crop: Crop | None = None
     tube: str = "4:3"
     stills: tuple[str, ...] = ()
+    matched: tuple[Row, ...] = ()
 
     kind = "compare"
 
@@ -82,13 +93,15 @@ class Comparison(Result):
 
     def sentences(self) -> list[str]:
         """Return the verdict in a reviewer's words."""
-        return comparison_sentences(self.ranking, self.warnings, self.failed)
+        kinds = {frame.name: frame.kind for frame in self.frames}
+        of_kinds = kinds_sentence([frame.name for frame in self.frames], kinds)
+        return comparison_sentences(self.verdicts, of_kinds, self.warnings, self.failed)
 
     def table(self) -> Table:
         """Return the ranking."""
         rows, above = [], ""
         for p in self.ranking:
-            rows.append(("" if p.raster == above else p.raster, str(p.rank), p.chain, p.reason))
+            rows.append(("" if p.raster == above else p.raster, place_number(p), p.chain, p.reason))
             above = p.raster
         names = ("screen", "place", "chain", "why")
         align = ("left", "right", "left", "left")
@@ -103,7 +116,9 @@ class Comparison(Result):
             "reference": self.reference,
             "by": list(self.by),
             "rows": [row.to_dict() for row in self.rows],
+            "matched": [row.to_dict() for row in self.matched],
             "ranking": [place.to_dict() for place in self.ranking],
+            "verdicts": [verdict.to_dict() for verdict in self.verdicts],
             "failed": dict(self.failed),
             "warnings": list(self.warnings),
             "units": {name: key_of(name).unit for name in METRICS},
@@ -169,16 +184,22 @@ class Comparison(Result):
         )
         text = (bold,) if tables else (bold, "Nothing was measured.")
         yield Part("Figures, frame by frame", text, tables, "figures", quiet_text=True)
+        if self.matched:
+            said = "Predictions as a capture's path shows them, and the capture less what its noise adds."
+            items = metric_tables(self.matched, fidelity=False)
+            yield Part("Matched to captures", (said,), items, "matched", quiet_text=True)
         yield from self._chains()
         yield Part("What is modelled, and what is not", MODELLED, anchor="model")
         yield Part("Cautions", CAUTIONS, anchor="cautions")
         yield from self._appendix()
 
     def _ranked(self) -> Part:
-        tables = ranking_tables(self.ranking)
+        tables = (*ranking_tables(self.ranking), *standing_tables(self.verdicts))
         said = (
             "Chains are ranked with those whose pictures have the same lines on the screen. "
-            "A mean rank of 1 is first everywhere."
+            "A mean rank of 1 is first everywhere; differences below what a measure resolves are ties. "
+            "Lead is the share of resamples of the frames in which a chain alone is first, told from six "
+            "frames on."
         )
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)

@@ -20,15 +20,23 @@ _LAST = ("why", "version")
 def rows_csv(rows: Sequence[Row]) -> str:
     """Return one row per frame and chain; an empty cell is a value that cannot be had.
 
-    The reasons stand in the last column but one, as `key: reason` parted by semicolons.
+    `<key>.n` is how many edges, outlines or places a value rests on, where that is counted. The reasons stand
+    in the last column but one, as `key: reason` parted by semicolons.
     """
-    flat = [row.to_dict() | {"why": _reasons(row.why)} for row in rows]
+    flat = [_flat(row) for row in rows]
     names = list(dict.fromkeys(name for row in flat for name in row if name not in _LAST))
     text = io.StringIO()
     table = csv.DictWriter(text, [*names, *_LAST], restval="", lineterminator="\n")
     table.writeheader()
     table.writerows({name: "" if value is None else value for name, value in row.items()} for row in flat)
     return text.getvalue()
+
+
+def _flat(row: Row) -> dict[str, Any]:
+    flat = row.to_dict() | {"why": _reasons(row.why)}
+    return {name: value for name, value in flat.items() if name != "n"} | {
+        f"{key}.n": count for key, count in row.n.items()
+    }
 
 
 def _reasons(why: Mapping[str, str]) -> str:

@@ -1,81 +1,90 @@
-"""Ranking: mean of ranks over frames and metrics, per output raster, each place with its reason."""
+"""Ranking: mean of ranks over frames and measures, each place with its reason, each group with a verdict."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from scalesim.jobs.compare.place import Place
-from scalesim.jobs.compare.verdict import place_reason
-from scalesim.metrics import key_of
+from scalesim.jobs.compare.contest import Contest, Scored, contest
+from scalesim.jobs.compare.lead import leads
+from scalesim.jobs.compare.place import Place, Ranking
+from scalesim.jobs.compare.reasons import place_reason
+from scalesim.jobs.compare.verdict import judge
 
-DEFAULT_BY = ("edge_spread_lines", "line_doubling", "lost_lines", "staircase", "flicker_percent")
-
-
-class Scored(Protocol):
-    """What ranking needs of a row."""
-
-    @property
-    def frame(self) -> str: ...
-    @property
-    def chain(self) -> str: ...
-    @property
-    def metrics(self) -> Mapping[str, float | None]: ...
-
+DEFAULT_BY = (
+    "detail_kept",
+    "false_detail",
+    "line_doubling",
+    "lost_lines",
+    "flicker_percent",
+    "detail_kept_samples",
+)
 
 R = TypeVar("R", bound=Scored)
 
 
-def rank(rows: Sequence[R], by: tuple[str, ...], *, group: Callable[[R], str]) -> list[Place]:
-    """Return the places, group by group, best first; `group` says with whom a row is ranked.
+def rank(
+    rows: Sequence[R],
+    by: tuple[str, ...],
+    *,
+    group: Callable[[R], str],
+    kinds: Mapping[str, str] | None = None,
+    captured: Iterable[str] = (),
+) -> Ranking:
+    """Return the places, group by group, best first, and what may be said of them.
 
-    For every frame and metric the chains are ranked, 1 the best, equal values sharing the mean of
-    their ranks (values within 1e-6 count as equal); a chain without a value is left out of that one. A
-    chain's score is the mean of its ranks over all frames and metrics. Chains of equal score share a
-    place.
+    For every frame and measure the chains are ranked, 1 the best; a difference below the measure's own
+    resolution is a tie, and a tie counts half. A chain's score is the mean of its ranks over the frames,
+    then over the measures. See `contest` for measures that some frames do not have, and `judge` for what
+    makes a leader.
+
+    Parameters:
+        group : says with whom a row is ranked
+        kinds : frame -> what it is a frame of, where that is known
+        captured : labels of captured boxes, whose differences count from their own resolution on
     """
     groups: dict[str, list[R]] = {}
     for row in rows:
         groups.setdefault(group(row), []).append(row)
-    return [place for name, members in groups.items() for place in _rank_group(name, members, by)]
+    places: list[Place] = []
+    verdicts = []
+    for name, members in groups.items():
+        own = contest(name, members, by, frozenset(captured))
+        sure = leads(own)
+        places += _places(own, sure)
+        verdicts.append(judge(own, sure, kinds or {}))
+    return Ranking(tuple(places), tuple(verdicts))
 
 
-def _rank_group(raster: str, rows: Sequence[Scored], by: tuple[str, ...]) -> list[Place]:
-    ranks: dict[str, list[float]] = {row.chain: [] for row in rows}
-    frames = dict.fromkeys(row.frame for row in rows)
-    for frame in frames:
-        for key in by:
-            found = {r.chain: r.metrics.get(key) for r in rows if r.frame == frame}
-            known = {chain: value for chain, value in found.items() if value is not None}
-            for chain, place in _ranks(known, key_of(key).better).items():
-                ranks[chain].append(place)
-    scores = {chain: float(np.mean(places)) for chain, places in ranks.items() if places}
-    medians = {chain: _medians(rows, chain, by) for chain in scores}
-    order = sorted(scores, key=lambda chain: scores[chain])
-    places = []
-    for chain in order:
-        number = 1 + sum(1 for other in scores.values() if other < scores[chain] - 1e-9)
-        reason = place_reason(chain, medians, by)
-        places.append(Place(raster, chain, number, scores[chain], reason, medians[chain], len(frames)))
-    return places
-
-
-def _ranks(values: Mapping[str, float], better: str) -> dict[str, float]:
-    """Return rank 1 for the best; equal values share the mean of their ranks."""
-    sign = -1.0 if better == "higher" else 1.0
-    numbers = np.array([round(sign * value, 6) for value in values.values()])
-    _, group, equal = np.unique(numbers, return_inverse=True, return_counts=True)
-    ranks = np.cumsum(equal) - (equal - 1) / 2
-    return dict(zip(values, ranks[group].tolist(), strict=True))
-
-
-def _medians(rows: Iterable[Scored], chain: str, by: tuple[str, ...]) -> dict[str, float | None]:
-    """Return the median over frames of each metric, None where no frame has it."""
-    found: dict[str, float | None] = {}
-    for key in by:
-        values = [row.metrics.get(key) for row in rows if row.chain == chain]
-        known = [value for value in values if value is not None]
-        found[key] = float(np.median(known)) if known else None
+def _places(own: Contest, sure: NDArray | None) -> list[Place]:
+    """Return the places of a contest; those that cannot be ranked come last."""
+    alone = len(own.chains) == 1
+    scores = np.ones(1) if alone and _has_any(own) else own.scores
+    known = scores[np.isfinite(scores)]
+    found = []
+    for index in np.argsort(scores, kind="stable"):  # NaN comes last
+        score = float(scores[index])
+        ranked = bool(np.isfinite(score))
+        number = 1 + int((known < score - 1e-9).sum()) if ranked else None
+        found.append(
+            Place(
+                own.name,
+                own.chains[index],
+                number,
+                score if ranked else None,
+                place_reason(own, int(index), number),
+                {m.key.name: m.median(int(index)) for m in own.measures},
+                {m.key.name: int(np.isfinite(m.values[:, index]).sum()) for m in own.measures},
+                len(own.frames),
+                None if sure is None or not ranked else float(sure[index]),
+                tuple(m.key.name for m in own.deciding if not m.rated[index]),
+            )
+        )
     return found
+
+
+def _has_any(own: Contest) -> bool:
+    return any(bool(np.isfinite(m.values).any()) for m in own.measures)

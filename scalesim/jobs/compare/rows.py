@@ -13,7 +13,7 @@ from scalesim.version import __version__
 
 @dataclass(frozen=True)
 class Row:
-    """One frame through one chain: its metrics, or reasons for none."""
+    """One frame through one chain: its metrics, or reasons for none; `n` says how much each rests on."""
 
     frame: str
     chain: str
@@ -24,10 +24,11 @@ class Row:
     metrics: Mapping[str, float | None]
     why: Mapping[str, str]
     how: Mapping[str, str]
+    n: Mapping[str, int]
     settings: Mapping[str, Any]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the row flat: names, metrics by key, `<key>.how` they were had, notes as `note.<key>`."""
+        """Return names, metrics by key, `<key>.how`, notes as `note.<key>`, and `n`, `why` by key."""
         return {
             "frame": self.frame,
             "chain": self.chain,
@@ -38,6 +39,7 @@ class Row:
             **self.metrics,
             **{f"{key}.how": way for key, way in self.how.items()},
             **{f"note.{key}": value for key, value in self.settings.items()},
+            "n": dict(self.n),
             "why": dict(self.why),
             "version": __version__,
         }
@@ -62,5 +64,6 @@ def row_of(source: FrameSource, label: str, outcome: Outcome, kind: str = "predi
         outcome.metrics,
         outcome.why,
         outcome.how,
+        outcome.n,
         source.settings,
     )

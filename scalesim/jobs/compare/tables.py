@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scalesim.jobs.compare.place import Place
+from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.frames import FrameSource
 from scalesim.metrics import key_of
@@ -39,7 +39,8 @@ def column_of(key: str) -> Column:
 def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> Table:
     """Return the rows of one frame: a chain a column, the best of several on one screen marked.
 
-    Footnotes say why a value is missing, or which way it was had.
+    Beside a value stands how many edges, outlines or places it rests on, where that is counted; footnotes
+    say why a value is missing, or which way it was had. A value that others share as printed is not marked.
     """
     heads = tuple(Cell(row.chain, row.raster) for row in rows)
     lines: tuple[tuple[str | Cell, ...], ...] = tuple(
@@ -65,28 +66,66 @@ def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
         return Cell(NO_VALUE, note=row.why.get(column.key, "not measured"))
     peers = [r.metrics.get(column.key) for r in rows if r.raster == row.raster]
     known = [peer for peer in peers if peer is not None]
+    key = key_of(column.key)
+    shown = [key.number(peer)[0] for peer in known]
     best = False
     if column.better and max(known) - min(known) > 1e-6:
         target = min(known) if column.better == "lower" else max(known)
-        best = abs(value - target) <= 1e-6
+        best = abs(value - target) <= 1e-6 and shown.count(key.number(value)[0]) == 1
     way = f"by {row.how[column.key]}" if column.key in row.how else ""
-    return Cell(key_of(column.key).number(value)[0], best=best, note=way)
+    rests = f"n {row.n[column.key]}" if column.key in row.n else ""
+    return Cell(key.number(value)[0], rests, best, way)
 
 
 def ranking_tables(ranking: Sequence[Place]) -> tuple[Table, ...]:
     """Return one ranking per screen."""
     screens = dict.fromkeys(place.raster for place in ranking)
-    align = ("right", "left", "right", "left")
+    align = ("right", "left", "right", "right", "right", "left")
     return tuple(
         Table(
             screen[:1].upper() + screen[1:],
-            ("place", "chain", "mean rank", "why"),
-            tuple((str(p.rank), p.chain, f"{p.score:.2f}", p.reason) for p in ranking if p.raster == screen),
+            ("place", "chain", "mean rank", "lead", "frames", "why"),
+            tuple(_place_row(p) for p in ranking if p.raster == screen),
             align,
             head=1,
         )
         for screen in screens
     )
+
+
+def _place_row(place: Place) -> tuple[str, ...]:
+    score = NO_VALUE if place.score is None else f"{place.score:.2f}"
+    lead = NO_VALUE if place.lead is None else f"{100 * place.lead:.0f} %"
+    return place_number(place), place.chain, score, lead, frames_of(place), place.reason
+
+
+def place_number(place: Place) -> str:
+    """Return the place's number, a dash when it has none."""
+    return NO_VALUE if place.rank is None else str(place.rank)
+
+
+def frames_of(place: Place) -> str:
+    """Return on how many frames the measures were had: "7", or "3 to 7" when they differ."""
+    counts = sorted(place.frames.values())
+    return str(counts[0]) if counts[0] == counts[-1] else f"{counts[0]} to {counts[-1]}"
+
+
+def standing_tables(verdicts: Sequence[Verdict]) -> tuple[Table, ...]:
+    """Return, for each screen where several are beaten by none in everything, what each is better at."""
+    return tuple(
+        Table(
+            f"{verdict.raster[:1].upper()}{verdict.raster[1:]}: beaten by none in everything",
+            ("chain", "better than another of these in", "worse than another of these in"),
+            tuple((each.chain, _keys(each.better), _keys(each.costs)) for each in verdict.unbeaten),
+            head=0,
+        )
+        for verdict in verdicts
+        if verdict.unbeaten
+    )
+
+
+def _keys(names: Sequence[str]) -> str:
+    return listed(key_of(name).short for name in names) if names else NO_VALUE
 
 
 def settings_table(frames: Sequence[FrameSource]) -> Table | None:

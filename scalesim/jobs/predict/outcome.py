@@ -37,6 +37,7 @@ class Outcome:
         why : key -> reason of each None
         n : key -> how much the value rests on (outlines, windows), where that was counted
         how : key -> the way it was had, where there are several
+        n : key -> how many edges, outlines or places the value rests on, where that is counted
         notes : what a reader should know about where the pictures came from
     """
 

@@ -23,7 +23,7 @@ from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
-from scalesim.tube.screen import shown_window
+from scalesim.tube.cut import shown_window
 
 VIEWS = {
     "raster": ("field-top", "field-bottom", "woven"),

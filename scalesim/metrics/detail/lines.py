@@ -9,7 +9,7 @@ from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.detail.fits import line_by_line, smear, smeared
 from scalesim.metrics.detail.spectra import Array, Band, Detail, Side, Windows, detail
-from scalesim.metrics.key import Key, apart_by
+from scalesim.metrics.key import Key, Resolution, apart_by
 from scalesim.metrics.outlines.line_weights import landed_of
 from scalesim.metrics.outlines.strips import source_strips, strip_width
 
@@ -38,6 +38,7 @@ def _said(kept: float) -> str:
         needs="strips",
         share="% of the detail",
         resolution=0.005,
+        differs=Resolution(0.005, captured=0.02, position=0.082, position_mean=0.016),
         clear=apart_by(0.05),
         short="vertical detail kept",
         head="detail kept, %",
@@ -59,6 +60,7 @@ def _said(kept: float) -> str:
         needs="strips",
         share="% of the detail",
         resolution=0.01,
+        differs=Resolution(0.01, captured=0.05, position=0.032, position_mean=0.015),
         clear=apart_by(0.1),
         short="false detail",
         head="false detail, %",

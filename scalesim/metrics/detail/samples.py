@@ -10,7 +10,7 @@ from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.detail.fits import line_by_line
 from scalesim.metrics.detail.lines import both_in_strips, tell
 from scalesim.metrics.detail.spectra import Array, Band, Side, Windows, detail
-from scalesim.metrics.key import Key, apart_by
+from scalesim.metrics.key import Key, Resolution, apart_by
 
 _ROWS = 240
 """Lines looked at, about; of more of them every third, fifth ..., so that both fields take part."""
@@ -29,6 +29,7 @@ LOW, HIGH = 80.0, 320.0
         family="sharpness",
         share="% of the detail",
         resolution=0.005,
+        differs=Resolution(0.005, captured=0.02),
         clear=apart_by(0.05),
         short="detail kept along the line",
         head="detail along the line, %",
@@ -46,6 +47,7 @@ LOW, HIGH = 80.0, 320.0
         family="sharpness",
         share="% of the detail",
         resolution=0.01,
+        differs=Resolution(0.01, captured=0.05),
         clear=apart_by(0.1),
         short="false detail along the line",
         head="false along the line, %",

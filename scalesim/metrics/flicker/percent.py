@@ -19,7 +19,7 @@ from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import Raster
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
-from scalesim.metrics.key import Key
+from scalesim.metrics.key import Key, Resolution
 
 SHARP_FLICKER = 10.0
 """Percent of white above which a place counts towards `flicker_area`."""
@@ -66,6 +66,7 @@ def _said(value: float) -> str:
         "lower",
         "flicker, mean",
         reading="light that changes between two fields, mean over the picture",
+        differs=Resolution(0.02, 0.06, 0.25, 0.12, position=0.088, position_mean=0.029),
         family="flicker",
         fine_digits=2,
         short="flicker",

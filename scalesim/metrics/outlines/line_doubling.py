@@ -6,7 +6,7 @@ import numpy as np
 
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
-from scalesim.metrics.key import Key
+from scalesim.metrics.key import Key, Resolution
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.line_weights import LIKELIEST, LIKELY, likely_shifted
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
@@ -25,6 +25,7 @@ TOLERANCE = 0.1
         reading="light of outlines on scan lines they do not need, beyond what the chain's kernel forces at "
         "its best position, in shares of an even split over one line more: a degree, not a count. Outlines "
         "up to two scan lines thick; thicker detail is left out",
+        differs=Resolution(0.02, captured=0.06, position=0.152, position_mean=0.039),
         family="outlines",
         needs="strips",
         share="% of an even split",

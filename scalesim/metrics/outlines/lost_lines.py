@@ -6,7 +6,7 @@ import numpy as np
 
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
-from scalesim.metrics.key import Key
+from scalesim.metrics.key import Key, Resolution
 from scalesim.metrics.outlines.shares import THIN, outlines_of
 
 
@@ -17,6 +17,7 @@ from scalesim.metrics.outlines.shares import THIN, outlines_of
         "lower",
         "thin horizontal detail lost",
         reading="thin horizontal detail that vanished",
+        differs=Resolution(0.015, captured=0.015, position=0.254, position_mean=0.065),
         family="outlines",
         needs="strips",
         share="% of thin detail",

@@ -1,0 +1,47 @@
+"""What a comparison tells once: frames taken out of clips, what was taken off them, shapes that change."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from scalesim.core.clip import Clip
+from scalesim.core.framing import framing_notes
+from scalesim.jobs.compare.tables import listed
+from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.outcome import TUBES, Outcome
+from scalesim.jobs.predict.prediction import Prediction
+
+_SHAPE_STAGES = ("fit", "size")
+_WIDER = Fraction(11, 10)
+"""A frame so much wider in shape than the tube is squeezed visibly; 4:3 in 1.37:1 is not."""
+
+
+class Told:
+    """Collects what is told, frame by frame."""
+
+    def __init__(self) -> None:
+        self._notes: dict[str, list[str]] = {}
+        self._of_frames: list[str] = []
+        self._aspects: dict[str, Fraction] = {}
+
+    def frame(self, source: FrameSource, clip: Clip) -> None:
+        """Take up what was done to a frame."""
+        self._of_frames += source.notes
+        for note in framing_notes(clip.notes):
+            self._notes.setdefault(note, []).append(source.name)
+
+    def chain(self, label: str, clip: Clip, found: Outcome) -> None:
+        """Take up a chain that says nothing of the picture's shape."""
+        if isinstance(found, Prediction) and not any(s.kind in _SHAPE_STAGES for s in found.chain.stages):
+            self._aspects[label] = max(clip.raster.aspect, self._aspects.get(label, Fraction(0)))
+
+    def sentences(self, tube: str) -> list[str]:
+        """Return what there is to tell."""
+        said = [f"{listed(names)}: {note}" for note, names in self._notes.items()]
+        squeezed = [label for label, aspect in self._aspects.items() if aspect > _WIDER * TUBES[tube]]
+        if squeezed:
+            said.append(
+                f"Shapes on a {tube} tube are squeezed along the line after {listed(squeezed)}: the frame is "
+                "wider, and no fit stage says how it meets the tube."
+            )
+        return [*dict.fromkeys(self._of_frames), *said]
