@@ -194,7 +194,7 @@ def test_whole_predictions_are_used_where_strips_do_not_do() -> None:
 
 
 def test_both_ways_agree(monkeypatch: pytest.MonkeyPatch, answer: Tuning) -> None:
-    monkeypatch.setattr("scalesim.jobs.tune.candidates.QUICK", ())
+    monkeypatch.setattr("scalesim.jobs.settings.candidates.QUICK", ())
     whole = tune(AVERAGE, [clip(1), clip(1, "b", seed=1)], vary=SWEEP)
     assert whole.how == "full" and whole.best.values == answer.best.values
     for a, b in zip(whole.curve, answer.curve, strict=True):

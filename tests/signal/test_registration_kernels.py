@@ -16,7 +16,7 @@ import pytest
 from box_captures import resized
 
 from scalesim.errors import NotIdentifiable
-from scalesim.signal.registration import Registration, register
+from scalesim.signal.registration.register import Registration, register
 
 SHORT = (("Nehalem", 1), ("Haswell", 1))
 KERNELS = tuple((kind, n) for kind in ("Nehalem", "Sandybridge", "Haswell", "Zen") for n in (1, 2))

@@ -18,8 +18,8 @@ from scalesim.chain.vary import Varied, parse_vary, varied
 from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import NotMeasurable, ParameterError
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.tune.candidates import Trials
-from scalesim.jobs.tune.table import TrialTable
+from scalesim.jobs.settings.candidates import Trials
+from scalesim.jobs.settings.table import TrialTable
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.metrics import key_of
 from scalesim.metrics.key import HOLDS

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from scalesim.chain.keys import find_key
-from scalesim.jobs.tune.findings import Findings
-from scalesim.jobs.tune.point import value_text
+from scalesim.jobs.settings.findings import Findings
+from scalesim.jobs.settings.point import value_text
 from scalesim.metrics import key_of
 from scalesim.stages.geometry import Position
 from scalesim.stages.lines import LineDrop

@@ -11,7 +11,7 @@ from scalesim.chain.dial import Dial
 from scalesim.chain.vary import Varied
 from scalesim.core.raster import Raster
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.tune.point import Point
+from scalesim.jobs.settings.point import Point
 from scalesim.metrics.key import HOLDS
 from scalesim.search.objective import Objective
 
