@@ -77,6 +77,14 @@ class Evidence:
         """Metric key -> the way it was had, for metrics that have more than one."""
         return {}
 
+    @cached_property
+    def n(self) -> dict[str, int]:
+        """Metric key -> how much its value rests on (edges, outlines, windows), where that was counted.
+
+        A metric fills it in as it measures; after `measure` it holds only keys that have a value.
+        """
+        return {}
+
     def once(self, name: str, find: Callable[[], T]) -> T:
         """Return what `find` makes of the source alone, made once for all chains of a frame."""
         if name not in self.of_source:
@@ -142,7 +150,10 @@ def check_metrics(names: Iterable[str] | None) -> tuple[str, ...]:
 
 
 def measure(evidence: Evidence, names: Iterable[str]) -> tuple[dict[str, float | None], dict[str, str]]:
-    """Return ({key: value or None}, {key: reason for None}) for the metrics asked for."""
+    """Return ({key: value or None}, {key: reason for None}) for the metrics asked for.
+
+    How each value was had, and how much it rests on, is then in `evidence.how` and `evidence.n`.
+    """
     values: dict[str, float | None] = {}
     why: dict[str, str] = {}
     results: dict[int, tuple[float | None, ...] | str] = {}
@@ -156,6 +167,8 @@ def measure(evidence: Evidence, names: Iterable[str]) -> tuple[dict[str, float |
         else:
             index = [key.name for key in entry.keys].index(name)
             values[name] = result[index]
+        if values[name] is None:
+            evidence.n.pop(name, None)
     return values, why
 
 

@@ -10,17 +10,15 @@ fields.
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from collections.abc import Callable
 from functools import cache
 from importlib import import_module
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
 from external.chains import Array
+from frames30 import FRAMES
 from skimage import data
 
 from scalesim.chain import Chain
@@ -60,24 +58,10 @@ def as_frame(picture: Array) -> Array:
 
 
 @cache
-def scene() -> Array:
-    """Return a rendered 3-D scene of 1280x720, made by a program of its own under a time limit."""
-    import tempfile
-
-    with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder) / "scene.npy"
-        program = Path(__file__).with_name("make_scene3d.py")
-        command = [sys.executable, str(program), "720", "1280", str(out)]
-        subprocess.run(command, check=True, timeout=60, capture_output=True, cwd=folder)
-        return np.asarray(np.load(out))
-
-
-@cache
 def frame(name: str) -> Array:
     """Return a picture by its name; skips the test when the 3-D engine is not installed."""
     if name == "scene":
-        pytest.importorskip("panda3d", reason="panda3d, the general-purpose 3-D engine, is not installed")
-        return as_frame(scene())
+        return FRAMES["meadow"].load()
     photos = PHOTOS | FEW_EDGES
     return as_frame(photos[name]() if name in photos else import_module(f"scalesim.demo.{name}.frame").draw())
 
