@@ -14,6 +14,8 @@ from itertools import product
 from scalesim.search.grid import Place
 from scalesim.search.repeats import repeat_of
 
+HOLDS = 3
+"""A setting holds as long as the score stays within this many ties of the best."""
 _ALIKE = 1e-6
 """Costs within this are one cost: the same operator reached in two ways."""
 
