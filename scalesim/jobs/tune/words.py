@@ -5,6 +5,7 @@ from __future__ import annotations
 from scalesim.chain.keys import find_key
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import value_text
+from scalesim.jobs.settings.words import amount, count_text, of_frames, score_text, standing
 from scalesim.metrics import key_of
 from scalesim.stages.geometry import Position
 from scalesim.stages.lines import LineDrop
@@ -19,12 +20,12 @@ def tuning_sentences(tuning: Findings) -> list[str]:
     if not tuning.certainty.matters:
         return _cannot_cure(tuning)
     parts = [_moves(tuning), *_holding(tuning)]
-    said = [f"{_best(tuning)}: {_standing(tuning)}.", "; ".join(parts) + ".", _sureness(tuning)]
+    said = [f"{_best(tuning)}: {standing(tuning)}.", "; ".join(parts) + ".", _sureness(tuning)]
     said += [f"{part[:1].upper()}{part[1:]}." for part in _gains(tuning)]
     if len(tuning.frames) > 1:
         worst, score = tuning.worst_frame
         said.append(
-            f"The worst of the {len(tuning.frames)} frames is {worst} with {_score_text(tuning, score)}."
+            f"The worst of the {len(tuning.frames)} frames is {worst} with {score_text(tuning, score)}."
         )
     return said + _others(tuning)
 
@@ -43,57 +44,21 @@ def _value(tuning: Findings, key: str) -> str:
     return f"{value:+g}" if moves else value_text(value)
 
 
-def _standing(tuning: Findings) -> str:
-    """Return what the best setting scores, where a bad one stands, and on how many frames it is better."""
-    worst = tuning.certainty.worst
-    what = "the score is"
-    if tuning.objective.how == "one":
-        key = key_of(tuning.objective.keys[0])
-        what = f"{key.short} {'are' if key.plural else 'is'}"
-    bad = "a bad place costs" if _places(tuning) else "the worst setting costs"
-    return (
-        f"{what} {_score_text(tuning, tuning.score)}, where {bad} {_score_text(tuning, tuning.worst_score)} "
-        f"(better on {worst.better} {_of_frames(worst.frames)})"
-    )
-
-
-def _places(tuning: Findings) -> bool:
-    return all(key.split(".")[0].split("#")[0] == "position" for key in tuning.best.values)
-
-
-def _of_frames(count: int) -> str:
-    return f"frame{'' if count == 1 else 's'} of {count}"
-
-
 def _sureness(tuning: Findings) -> str:
     """Return the gain on a typical setting with its interval, against the measure's resolution."""
     sure = tuning.certainty
     alike = " that softens alike" if tuning.softens else ""
     if sure.typical is None:
-        return f"Too few settings were tried to say what a typical one{alike} costs ({_n(tuning)})."
+        return f"Too few settings were tried to say what a typical one{alike} costs ({count_text(tuning)})."
     gain = sure.typical
     said = (
-        f"Against a typical setting{alike} it saves {_amount(tuning, gain.mean)}, "
-        f"{_amount(tuning, gain.low)} to {_amount(tuning, gain.high)} by the spread over frames; less than "
-        f"{_amount(tuning, sure.resolution)} says nothing ({_n(tuning)})."
+        f"Against a typical setting{alike} it saves {amount(tuning, gain.mean)}, "
+        f"{amount(tuning, gain.low)} to {amount(tuning, gain.high)} by the spread over frames; less than "
+        f"{amount(tuning, sure.resolution)} says nothing ({count_text(tuning)})."
     )
     if not tuning.clear and len(tuning.frames) < _ENOUGH_FRAMES:
         said += " More frames of the same kind would tell."
     return said
-
-
-def _n(tuning: Findings) -> str:
-    return f"n = {len(tuning.frames)} frame{'' if len(tuning.frames) == 1 else 's'}"
-
-
-def _amount(tuning: Findings, cost: float) -> str:
-    """Return a difference of scores: points of a share, or the metric's own unit."""
-    if tuning.objective.how != "one":
-        return f"{cost:.2f}"
-    key = key_of(tuning.objective.keys[0])
-    if key.share:
-        return f"{key.scaled(cost):.1f} points"
-    return f"{cost:.3g} {key.shown_unit}".strip()
 
 
 def _others(tuning: Findings) -> list[str]:
@@ -107,8 +72,8 @@ def _others(tuning: Findings) -> list[str]:
         sign = -1 if tuning.objective.higher_is_better else 1
         score = tuning.score + sign * tuning.margin
         said.append(
-            f"The next different optimum is {_score_text(tuning, score)} (worse on {rival.better} "
-            f"{_of_frames(rival.frames)})."
+            f"The next different optimum is {score_text(tuning, score)} (worse on {rival.better} "
+            f"{of_frames(rival.frames)})."
         )
     others = len(tuning.ties) - 1
     if others:
@@ -148,7 +113,7 @@ def _cannot_cure(tuning: Findings) -> list[str]:
         reasons.append(f"{key.short} {between if key.plural else between.replace('stay', 'stays')}")
     said = [
         f"{names} cannot cure this: {', '.join(reasons)} over {len(tuning.curve)} settings, no more than "
-        f"the {_amount(tuning, tuning.certainty.resolution)} that say nothing ({_n(tuning)})."
+        f"the {amount(tuning, tuning.certainty.resolution)} that say nothing ({count_text(tuning)})."
     ]
     drops = any(isinstance(stage, LineDrop) for stage in tuning.chain.stages)
     if drops and tuning.objective.keys == ("line_doubling",):
@@ -253,8 +218,3 @@ def _fraction_notes(tuning: Findings) -> list[str]:
             "which softens the picture, so the best is compared with settings that soften alike."
         )
     return notes
-
-
-def _score_text(tuning: Findings, score: float) -> str:
-    keys = tuning.objective.keys
-    return key_of(keys[0]).text(score) if tuning.objective.how == "one" else f"a score of {score:.2f}"
