@@ -64,10 +64,9 @@ def curve(frame: Frame, chain: str, residue: int | None) -> NDArray | None:
 def as_art(picture: NDArray, residue: int) -> NDArray:
     """Return a picture as art of 240 lines at most, three times its size, its grid `residue` lines down."""
     step = max(1, picture.shape[0] // 240)
-    small = picture[::step, ::step][:241, :426]
+    small = np.pad(picture[::step, ::step][:240, :426], ((0, 1), (0, 0), (0, 0)), mode="edge")
     large = np.repeat(np.repeat(small, 3, axis=0), 3, axis=1)
-    lines = (len(small) - 1) * 3
-    return np.ascontiguousarray(large[3 - residue : 3 - residue + lines])
+    return np.ascontiguousarray(large[3 - residue : 723 - residue])
 
 
 def verdict_of(curves: Sequence[NDArray]) -> tuple[Verdict, Certainty]:
@@ -119,7 +118,8 @@ def table(done: Sequence[Trial]) -> list[str]:
     rows = [f"{'kind':10} {'chain':12} {'n':>2} {'groups':>6} {'clear':>6} {'held':>6}"]
     for kind, chain, size in dict.fromkeys((t.kind, t.chain, t.frames) for t in done):
         own = [t for t in done if (t.kind, t.chain, t.frames) == (kind, chain, size)]
-        rows.append(f"{kind:10} {chain:12} {size:2} {len(own):6} {clear_share(own):6.0%} {held_share(own):6.0%}")
+        shares = f"{clear_share(own):6.0%} {held_share(own):6.0%}"
+        rows.append(f"{kind:10} {chain:12} {size:2} {len(own):6} {shares}")
     return rows
 
 

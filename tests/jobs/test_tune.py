@@ -112,7 +112,7 @@ def test_presses_of_the_dial() -> None:
 
 
 def test_a_drop_does_not_split() -> None:
-    """Line dropping never splits outlines: no position cures what there is by that measure, and it is said."""
+    """Line dropping never splits outlines: no position cures it by that measure, and it is said."""
     found = tune("position, line-drop lines=40", [clip(1)], vary="position.lines=-1:1:1")
     assert not found.clear
     assert found.sentences()[0].startswith("position.lines cannot cure this: split outlines stay at 0 %")
