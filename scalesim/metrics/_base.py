@@ -18,6 +18,7 @@ from scalesim.core.encoding import luma
 from scalesim.core.raster import Geometry, Raster, visible_slices
 from scalesim.errors import NotMeasurable, ParameterError, nearest
 from scalesim.metrics.key import Key
+from scalesim.metrics.outlines.floor import Floor
 
 T = TypeVar("T")
 
@@ -38,6 +39,8 @@ class Evidence:
         no_weights : why no weights can say what a landed line holds of which source line, "" when they can
             (coverage may be None all the same: of a capture the weights are there, but not known)
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
+        floor : how whole the chain leaves an outline at its best position, or what says so when a metric
+            asks (`best_whole`); None when the chain is not known
         of_source : what metrics found out about the source alone, shared between chains
     """
 
@@ -51,6 +54,7 @@ class Evidence:
     reference: str | NDArray = "ideal"
     of_source: dict[str, Any] = field(default_factory=dict)
     no_weights: str = field(default="", kw_only=True)
+    floor: Floor | Callable[[], Floor | None] | None = field(default=None, kw_only=True)
 
     @cached_property
     def source_luma(self) -> NDArray:
@@ -66,6 +70,11 @@ class Evidence:
     def weights(self) -> NDArray | None:
         """The weights of `coverage`, worked out when they are first asked for."""
         return self.coverage() if callable(self.coverage) else self.coverage
+
+    @cached_property
+    def best_whole(self) -> Floor | None:
+        """The floor of `floor`, worked out when it is first asked for."""
+        return self.floor() if callable(self.floor) else self.floor
 
     @cached_property
     def cache(self) -> dict[str, Any]:

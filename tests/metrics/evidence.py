@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.chain.best_place import best_place
 from scalesim.chain.coverage import coverage
 from scalesim.core.clip import still_clip
 from scalesim.core.landed import landed
@@ -26,6 +27,7 @@ def evidence_of(frame: NDArray, chain: str, mode: str | None = None) -> Evidence
         plan.output,
         plan.geometry,
         coverage(plan),
+        floor=best_place(members.stages, clip.raster),
     )
 
 

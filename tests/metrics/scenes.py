@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scalesim.core.affine import Affine
 from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Geometry, Raster, Window
 from scalesim.metrics._base import Evidence
+from scalesim.metrics.outlines.floor import Floor
 
 Array = NDArray[Any]
 
@@ -180,6 +181,7 @@ def evidence(
     *,
     look: Affine | None = None,
     coverage: Array | None = None,
+    floor: Floor | None = None,
     fields: tuple[Field, ...] = PROGRESSIVE,
     visible: Window | None = None,
 ) -> Evidence:
@@ -198,7 +200,9 @@ def evidence(
         (0.0, float(source.shape[1])),
     )
     pictures = tuple(grey(landed[k::2]) for k in range(2)) if interlaced else (grey(landed),)
-    return Evidence(grey(source), source_raster, pictures, grey(landed), raster, geometry, coverage)
+    return Evidence(
+        grey(source), source_raster, pictures, grey(landed), raster, geometry, coverage, floor=floor
+    )
 
 
 def grey(luma: Array) -> Array:
@@ -209,28 +213,51 @@ def grey(luma: Array) -> Array:
 # truth
 
 
-def true_doubling(scene: Scene, weights: Array) -> float:
+def moved(kernel: Callable[..., Array], ratio: float, lines_in: int = 720) -> tuple[Array, ...]:
+    """Return a kernel's weights moved by eighths of an input line, 0 to 7/8."""
+    return tuple(kernel(lines_in, round(lines_in / ratio), ratio, k / 8) for k in range(8))
+
+
+@lru_cache(maxsize=64)
+def true_floor(kernel: Callable[..., Array], ratio: float, rows: int) -> float:
+    """Return P*, the largest share on N lines of an outline anywhere, of a kernel moved by eighths of a line."""
+    needed, best = lines_needed(rows / ratio), 0.0
+    for weights in moved(kernel, ratio):
+        for first in range(300, 300 + ceil(8 * ratio)):
+            shares = weights[:, first : first + rows].sum(axis=1)
+            if shares.sum() > 0.15:
+                best = max(best, float(np.convolve(shares, np.ones(needed), "valid").max() / shares.sum()))
+    return best
+
+
+def lines_needed(thickness: float) -> int:
+    """Return N = ceil(tau - 0.1), at least 1."""
+    return max(1, ceil(thickness - 0.1))
+
+
+def true_doubling(scene: Scene, weights: Array, ratio: float, floor: float) -> float:
     """Return the mean split by contrast x length, from each outline's weights alone.
 
-    S = 2 tau (1 - P) / (tau - N + 1) with tau the outline's sum over the output lines, N = ceil(tau),
-    P the largest share on N adjacent lines. Outlines that left nothing are not counted.
+    S = 2 tau' (P* - P) / (tau' - N + 1) with tau the outline's rows over the ratio, N = ceil(tau - 0.1),
+    tau' = min(tau, N), P the largest share on N adjacent lines, P* the floor. Outlines that left nothing
+    are not counted.
     """
     total = weight = 0.0
     for outline in scene.outlines:
         shares = weights[:, outline.first : outline.first + outline.rows].sum(axis=1)
         if shares.sum() > 1e-6:
             amount = abs(outline.contrast) * (outline.right - outline.left)
-            total += amount * true_split(shares)
+            total += amount * true_split(shares, outline.rows / ratio, floor)
             weight += amount
     return total / weight
 
 
-def true_split(shares: Array) -> float:
+def true_split(shares: Array, thickness: float, floor: float) -> float:
     """Return S of one outline from its exact shares."""
-    tau = float(shares.sum())
-    needed = max(1, ceil(tau - 1e-9))
-    most = float(np.convolve(shares, np.ones(needed), "valid").max())
-    return min(1.0, 2 * (tau - most) / (tau - needed + 1))
+    needed = lines_needed(thickness)
+    fits = min(thickness, needed)
+    most = float(np.convolve(shares, np.ones(needed), "valid").max() / shares.sum())
+    return min(1.0, max(0.0, 2 * fits * (floor - most) / (fits - needed + 1)))
 
 
 def true_lost(scene: Scene, weights: Array, limit: float = 1e-6) -> float:
@@ -263,8 +290,9 @@ def errors(
             continue  # a drop took every outline: nothing left to be split
         landed = noisy(weights.astype(np.float32) @ scene.luma, 2, k)
         coverage = weights if known else None
-        given = evidence(scene.luma, landed, look=look_of(weights, ratio), coverage=coverage)
-        found.append(measure(given) - true_doubling(scene, weights))
+        floor = Floor(moved(kernel, ratio)) if known else None
+        given = evidence(scene.luma, landed, look=look_of(weights, ratio), coverage=coverage, floor=floor)
+        found.append(measure(given) - true_doubling(scene, weights, ratio, true_floor(kernel, ratio, rows)))
     return np.array(found)
 
 

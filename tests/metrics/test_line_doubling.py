@@ -34,6 +34,7 @@ from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.raster import TOP_FIRST, Field, Window
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
+from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.line_doubling import _most_on_adjacent, line_doubling, split_score
 from scalesim.metrics.outlines.shares import outlines_of
 
@@ -71,23 +72,38 @@ def measured(given: Evidence) -> float:
     ],
 )
 def test_score_of_exact_shares(shares: list[float], score: float) -> None:
-    """Closed forms of S = 2 tau (1 - P) / (tau - N + 1)."""
+    """Closed forms of S = 2 tau (P* - P) / (tau - N + 1) where a kernel can leave an outline whole, P* = 1."""
     exact = np.array([shares])
-    assert split_score(exact, exact.sum(axis=1))[0] == pytest.approx(score, abs=1e-12)
+    assert split_score(exact, exact.sum(axis=1), np.ones(1))[0] == pytest.approx(score, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("shares", "floor", "score"),
+    [
+        ([1 / 9, 7 / 9, 1 / 9], 7 / 9, 0.0),  # the triangle at its best: nothing is split that need not be
+        ([1 / 3, 5 / 9, 1 / 9], 7 / 9, 4 / 9),  # 2 (7/9 - 5/9)
+        ([0.25, 0.5, 0.25], 0.5, 0.0),  # a frame line after 1/2/1
+        ([0.125, 0.375, 0.375, 0.125], 0.5, 0.25),  # and half way between two
+        ([0, 1, 0], 0.9, 0.0),  # a floor that was had of shifts an eighth apart: never below 0
+    ],
+)
+def test_only_what_the_kernel_does_not_force_counts(shares: list[float], floor: float, score: float) -> None:
+    exact = np.array([shares])
+    assert split_score(exact, np.ones(1), np.array([floor]))[0] == pytest.approx(score, abs=1e-12)
 
 
 def test_score_is_linear_in_the_split() -> None:
     """Moving an outline of one line by x of a line scores 2x up to one half."""
     moved = np.linspace(0, 0.5, 11)
     shares = np.stack([1 - moved, moved], axis=1)
-    assert split_score(shares, np.ones(11)) == pytest.approx(2 * moved)
+    assert split_score(shares, np.ones(11), np.ones(11)) == pytest.approx(2 * moved)
     assert np.max(np.abs(2 * moved - 4 * moved * (1 - moved))) > RMSE  # what 4mc/(m + c)^2 would say
 
 
 def test_thickness_just_above_a_whole_number_counts_as_it() -> None:
     """4 lines of 1080 on 288: tau is 1.067. Split over two lines it is doubled, not at its best."""
-    assert split_score(np.array([[0.55, 0.517]]), np.array([1.067]))[0] > 0.8
-    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]))[0] == pytest.approx(0, abs=1e-9)
+    assert split_score(np.array([[0.55, 0.517]]), np.array([1.067]), np.ones(1))[0] > 0.8
+    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]), np.ones(1))[0] == pytest.approx(0, abs=1e-9)
 
 
 # against the truth
@@ -110,14 +126,15 @@ def test_matches_truth_of_chains_that_do_not_keep_thickness(kernel: Kernel, rows
     assert rms(errors(measured, kernel, rows, ratio, known=True)) <= RMSE
 
 
-def test_thickness_comes_from_the_weights_when_known() -> None:
-    """Taking it from the geometry fails the limit where a box's every other line is kept."""
+def test_softness_of_a_kernel_is_no_split() -> None:
+    """Without the floor a triangle's widest outlines read 4/9 and more too high: the law above can fail."""
 
-    def geometric(given: Evidence) -> float:
+    def no_floor(given: Evidence) -> float:
         outlines = outlines_of(given)
-        return float(np.average(split_score(outlines.shares, outlines.thickness), weights=outlines.weight))
+        score = split_score(outlines.shares, outlines.thickness, np.ones(len(outlines.shares)))
+        return float(np.average(score, weights=outlines.weight))
 
-    assert rms(errors(geometric, box_then_drop, 4, 3.75, known=True)) > 2 * RMSE
+    assert rms(errors(no_floor, triangle, 3, 3.0, known=True)) > 4 * RMSE
 
 
 @pytest.mark.parametrize("kernel", [box, triangle, drop])
@@ -196,8 +213,9 @@ def test_light_chain_is_judged_by_its_weights() -> None:
     scene = outline_scene(3, 3, 7, residue=0)
     weights = box(720, 240, 3, 0.6)
     landed = noisy(light_to_code(weights @ code_to_light(scene.luma)), 1)
-    value = doubling(scene.luma, landed, look=Affine(3, 0.6), coverage=weights)
-    assert value == pytest.approx(scenes.true_doubling(scene, weights), abs=0.02)
+    floor = Floor(scenes.moved(box, 3.0))
+    value = doubling(scene.luma, landed, look=Affine(3, 0.6), coverage=weights, floor=floor)
+    assert value == pytest.approx(scenes.true_doubling(scene, weights, 3.0, 1.0), abs=0.02)
 
 
 def test_antialiased_outlines_keep_their_thickness() -> None:
@@ -249,18 +267,22 @@ def test_sweep_of_a_drop_is_flat(known: bool) -> None:
 
 
 def test_interlaced_outline_may_take_a_line_of_each_field() -> None:
-    """Three lines of 720 are two frame lines of 480: 0 when on two, 1 after a 1/2/1 filter.
+    """Three lines of 720 are two frame lines of 480: 0 when on two, with a 1/2/1 filter or without.
 
-    Filtered by hand: 1/4, 3/4, 3/4, 1/4 has 3/4 of its sum on two lines, and 2 * 2 * (1/4) / 1 = 1.
+    By hand: 1/4, 3/4, 3/4, 1/4 has 3/4 of its sum on two lines, the most that 1/2/1 leaves there. Moved
+    by half a frame line, 1/8, 1/2, 3/4, 1/2, 1/8 has 5/8 there, and 2 * 2 * (3/4 - 5/8) / 1 = 1/2.
     """
     scene = outline_scene(3, 1.5, 2, residue=0)
     to_480 = box(720, 480, 1.5)
     blur = triangle(480, 480, 1, width=2)
     assert doubling(scene.luma, to_480 @ scene.luma, fields=TOP_FIRST) == pytest.approx(0, abs=0.01)
-    filtered = blur @ to_480
-    for coverage in (None, filtered):
-        value = doubling(scene.luma, filtered @ scene.luma, fields=TOP_FIRST, coverage=coverage)
-        assert value == pytest.approx(1, abs=0.01)
+    floor = Floor([blur @ each for each in scenes.moved(box, 1.5)])
+    for phase, expected in ((0.0, 0.0), (0.75, 0.5)):
+        filtered = blur @ box(720, 480, 1.5, phase)
+        given = {"look": Affine(1.5, phase), "fields": TOP_FIRST}
+        for known in ({}, {"coverage": filtered, "floor": floor}):
+            value = doubling(scene.luma, filtered @ scene.luma, **given, **known)
+            assert value == pytest.approx(expected, abs=0.01)
 
 
 @pytest.mark.parametrize(("first", "expected"), [(0, 0.0), (1, 1.0)])
@@ -332,7 +354,8 @@ def test_outlines_are_found_once() -> None:
         ("line-average lines=240 phase=3/2", 1.0),
         ("line-average lines=240 phase=1/2", 1 / 3),
         ("line-average lines=240, position lines=1/2", 1.0),
-        ("resample lines=240", 4 / 9),
+        ("resample lines=240", 0.0),  # 1/9, 7/9, 1/9 is the triangle at its best
+        ("resample lines=240 phase=1", 2 / 9),  # 1/3, 2/3 of it: 2 (7/9 - 6/9)
         ("line-drop lines=240 phase=1", 0.0),
         ("line-average lines=480, interlace, field-only", 0.0),
     ],

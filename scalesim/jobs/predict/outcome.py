@@ -16,6 +16,7 @@ from scalesim.core.mode import mode_name_for
 from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import ParameterError, nearest
 from scalesim.metrics import Evidence, measure
+from scalesim.metrics.outlines.floor import Floor
 from scalesim.tube.seen import seen
 
 TUBES = {"4:3": Fraction(4, 3), "16:9": Fraction(16, 9)}
@@ -77,6 +78,10 @@ class Outcome:
         """Return the weights of the lines, (landed lines, source lines), where they are known."""
         return None
 
+    def floor(self) -> Floor | None:
+        """Return how whole the chain leaves an outline at its best place, where the chain is known."""
+        return None
+
     def evidence(self, reference: str | NDArray = "ideal") -> Evidence:
         """Return what metrics look at.
 
@@ -95,6 +100,7 @@ class Outcome:
             reference,
             self.source.found,
             no_weights=self.no_weights,
+            floor=self.floor,
         )
 
     def measured(self, names: Iterable[str], reference: str | NDArray = "ideal") -> Self:

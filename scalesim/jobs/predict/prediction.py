@@ -10,6 +10,7 @@ from typing import Any
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.chain.best_place import best_place
 from scalesim.chain.coverage import coverage
 from scalesim.chain.resolve import Resolved
 from scalesim.draw.flicker_picture import flicker_picture
@@ -18,6 +19,7 @@ from scalesim.jobs.predict.on_screen import OnScreen
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
 from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
+from scalesim.metrics.outlines.floor import Floor
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
 
@@ -72,6 +74,10 @@ class Prediction(Outcome, Result):
     def coverage(self) -> NDArray | None:
         """Return the weights of the chain's lines, (landed lines, source lines), where it is a matrix."""
         return coverage(self.resolved)
+
+    def floor(self) -> Floor | None:
+        """Return how whole the chain leaves an outline at its best place."""
+        return best_place(self.chain.stages, self.resolved.source)
 
     @property
     def pictures(self) -> dict[str, NDArray]:

@@ -16,10 +16,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.chain.best_place import best_place
 from scalesim.chain.keys import find_key, with_stage_keys
 from scalesim.core.affine import IDENTITY, Affine
 from scalesim.core.operator import FieldOperator, Operator, matrix_from_taps, still
 from scalesim.core.raster import Geometry, Looks, Raster, visible_slices
+from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.line_weights import KnownWeights
 from scalesim.metrics.outlines.strips import strip_width
 from scalesim.stages import LinearStage, Stage
@@ -68,6 +70,7 @@ class Composition:
         source, output : the rasters on either side
         geometry : where the output looks on the source
         cycle : after how many pictures the output of a still repeats
+        stages : of the chain, with the candidate's keys
     """
 
     operator: FieldOperator
@@ -75,11 +78,16 @@ class Composition:
     output: Raster
     geometry: Geometry
     cycle: int
+    stages: tuple[Stage, ...]
 
     @cached_property
     def coverage(self) -> NDArray:
         """Weights of landed lines on source frame lines, as `predict.coverage` has them, float32."""
         return self.known.dense
+
+    def floor(self) -> Floor | None:
+        """Return how whole the chain leaves an outline at its best place."""
+        return best_place(self.stages, self.source)
 
     @cached_property
     def view(self) -> StripView:
@@ -210,4 +218,4 @@ class Composer:
                 product = part.operator @ product
                 geometry, raster = part.placed(geometry), part.after
             cycle = lcm(cycle, product.period, raster.period)
-        return Composition(product, self.source, raster, geometry, cycle)
+        return Composition(product, self.source, raster, geometry, cycle, tuple(stages))

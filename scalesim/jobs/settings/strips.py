@@ -105,6 +105,7 @@ class Strips:
             "ideal",
             self._found,
             view,
+            floor=chain.floor,
         )
         evidence.cache[KNOWN] = chain.known
         if reduced is self.source:  # these lines are the weights times the source, there is nothing to fit

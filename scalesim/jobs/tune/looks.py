@@ -13,7 +13,7 @@ from scalesim.core.clip import Clip
 from scalesim.errors import NotMeasurable
 from scalesim.jobs.predict.crop import cut, place_on_screen
 from scalesim.jobs.predict.predict import predict
-from scalesim.metrics.outlines.line_doubling import split_score
+from scalesim.metrics.outlines.line_doubling import splits
 from scalesim.metrics.outlines.shares import outlines_of
 from scalesim.metrics.outlines.strips import strip_width
 
@@ -76,7 +76,7 @@ def worst_place(chain: Chain, clip: Clip) -> tuple[float, float]:
         outlines = outlines_of(evidence)
     except NotMeasurable:
         return lines / 2, samples / 2
-    harm = outlines.weight * split_score(outlines.shares, outlines.cover)
+    harm = outlines.weight * splits(evidence, outlines)
     middle = outlines.found.middle
     width = strip_width(samples)
     first = outlines.found.strip[outlines.found.starts]

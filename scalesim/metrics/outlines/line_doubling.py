@@ -1,4 +1,4 @@
-"""Line doubling with the source known: outlines split over one scan line more than they need."""
+"""Line doubling with the source known: how far outlines are split beyond what the chain forces on them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ import numpy as np
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.key import Key
-from scalesim.metrics.outlines.shares import outlines_of
+from scalesim.metrics.outlines.line_weights import likely_shifted
+from scalesim.metrics.outlines.floor import Floor
+from scalesim.metrics.outlines.shares import Outlines, outlines_of
 from scalesim.metrics.outlines.strips import Array
 
 TOLERANCE = 0.1
@@ -19,27 +21,30 @@ TOLERANCE = 0.1
         "line_doubling",
         "0..1",
         "lower",
-        "outlines split over two lines",
-        reading="outlines that sit on one scan line more than they need",
+        "how far outlines are split",
+        reading="light of outlines on scan lines they do not need, beyond what the chain's kernel forces on them "
+        "at its best position; 100 % is an even split over one line more",
         family="outlines",
         needs="strips",
-        share="% of outlines",
-        short="split outlines",
-        plural=True,
-        head="split outlines, %",
-        best="fewest split outlines",
-        worst="most split outlines",
+        resolution=0.02,
+        share="% of an even split",
+        short="split of the outlines",
+        head="outlines split, % of even",
+        best="outlines least split",
+        worst="outlines most split",
         told=True,
-        say="{} % of the outlines are split over one scan line more than they need.",
-        captions=("{} % of the outlines split", "{} % of outlines split", "{} % split"),
+        say="Outlines are on average {} % of an even split.",
+        captions=("outlines {} % of an even split", "{} % of an even split", "{} % split"),
     )
 )
 def line_doubling(evidence: Evidence) -> tuple[float]:
     """Mean of `split_score` over the source's outlines, by contrast times length; 0..1, lower is better.
 
-    0 when every outline is on as few scan lines as it can be, 1 when every outline is spread evenly
-    over one more. On interlaced rasters the lines are frame lines. Outlines that vanished are left
-    out: `lost_lines` counts them. Definition of this project; the outlines are those of `outlines`.
+    A degree, not a count: 0 when every outline is as whole as the chain's kernel can leave it, 1 when
+    every outline is spread evenly over one scan line more than it needs. On interlaced rasters the lines
+    are frame lines. Outlines that vanished are left out: `lost_lines` counts them. A kernel's own softness
+    is no split; read the edge height beside it. Definition of this project; the outlines are those of
+    `outlines`, and what the kernel forces is said by `floor`.
 
     Raises: NotMeasurable when the source has too few outlines, or all of them vanished
     """
@@ -47,27 +52,62 @@ def line_doubling(evidence: Evidence) -> tuple[float]:
     seen = outlines.shares.sum(axis=1) >= outlines.least_share
     if not outlines.weight[seen].sum() > 0:
         raise NotMeasurable("every thin horizontal outline of the source vanished: none is left to be split")
-    score = split_score(outlines.shares[seen], outlines.cover[seen])
-    return (float(np.average(score, weights=outlines.weight[seen])),)
+    score = splits(evidence, outlines)
+    said = floor_of(evidence)[1]
+    if said:
+        evidence.how["line_doubling"] = said
+    return (float(np.average(score[seen], weights=outlines.weight[seen])),)
 
 
-def split_score(shares: Array, cover: Array) -> Array:
+def splits(evidence: Evidence, outlines: Outlines) -> Array:
+    """Return the `split_score` of every outline, (outlines,)."""
+    floor, _ = floor_of(evidence)
+    needed = lines_needed(outlines.thickness, outlines.shares.shape[1])
+    return split_score(outlines.shares, outlines.thickness, floor.held(outlines.found.thickness, needed))
+
+
+def floor_of(evidence: Evidence) -> tuple[Floor, str]:
+    """Return the chain's floor, and how it was had where that is not the chain's own kernel, moved."""
+    if "floor" not in evidence.cache:
+        evidence.cache["floor"] = _find_floor(evidence)
+    found: tuple[Floor, str] = evidence.cache["floor"]
+    return found
+
+
+def _find_floor(evidence: Evidence) -> tuple[Floor, str]:
+    if evidence.weights is None:
+        shifted = likely_shifted(evidence)
+        return Floor(shifted), "beyond what the likeliest plain kernel forces; the chain's own is not known"
+    if evidence.best_whole is None:
+        return Floor((evidence.weights,)), "beyond what the chain forces at the best source line"
+    return evidence.best_whole, ""
+
+
+def lines_needed(thickness: Array, most: int) -> Array:
+    """Return N, the landed lines an outline needs.
+
+    Thickness is seldom exact, so N = ceil(tau - 0.1), at least 1.
+    Parameters:  thickness : (outlines,) tau, in landed lines; most : N at most
+    """
+    needed: Array = np.clip(np.ceil(thickness - TOLERANCE), 1, most).astype(np.int64)
+    return needed
+
+
+def split_score(shares: Array, thickness: Array, floor: Array) -> Array:
     """Return how far outlines are split over one line more than they need; 0..1.
 
     Parameters:  shares : (outlines, lines) w_k of consecutive lines
-                 cover : (outlines,) tau, the sum the shares ought to have, in lines
+                 thickness : (outlines,) tau, in landed lines
+                 floor : (outlines,) P*, the largest share that as many adjacent lines can hold
     Returns:     (outlines,) S
 
-    With N = ceil(tau), the lines an outline needs, and P the largest share of sum w that N adjacent
-    lines hold: S = 2 tau (1 - P) / (tau - N + 1), within 0..1. Thickness is seldom exact, so N =
-    ceil(tau - 0.1), and tau is N where it exceeds it by less:
-    S = 2 (min(tau, N) - tau P) / (min(tau, N) - N + 1). Definition of this project.
+    With N the lines an outline needs, tau' = min(tau, N), and P the largest share of sum w that N adjacent
+    lines hold: S = 2 tau' (P* - P) / (tau' - N + 1), within 0..1. Definition of this project.
     """
-    cover = np.maximum(cover, 1e-3)  # below one line S is 2 (1 - P) whatever tau is
-    needed = np.clip(np.ceil(cover - TOLERANCE), 1, shares.shape[1]).astype(np.int64)
+    needed = lines_needed(thickness, shares.shape[1])
+    fits = np.minimum(np.maximum(thickness, 1e-3), needed)  # below one line S is 2 (P* - P) whatever tau is
     held = _most_on_adjacent(shares, needed) / np.maximum(shares.sum(axis=1), 1e-12)
-    fits = np.minimum(cover, needed)
-    score: Array = np.clip(2 * (fits - cover * held) / (fits - needed + 1), 0, 1)
+    score: Array = np.clip(2 * fits * (floor - held) / (fits - needed + 1), 0, 1)
     return score
 
 

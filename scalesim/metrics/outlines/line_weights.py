@@ -26,9 +26,14 @@ from scalesim.metrics.outlines.strips import Array, landed_strips, strip_width
 _FITS = 1 / 255
 """A root mean square residual below this is rounding: no need to try mixing in light."""
 
+_SHIFTS, _AROUND = 8, 16
+"""Places tried within a source line, and landed lines either side of the middle that are looked at."""
 
 KNOWN = "weights of the chain's lines"
 """Name of the `KnownWeights` in an evidence's cache; who measures many frames puts them there once."""
+
+LIKELIEST = "likeliest kernel"
+"""Name there of which of `_likely` fits an unknown chain's picture best: its number."""
 
 EXPLAINED = "explained picture"
 """Name of the `Explained` there, of who made the picture from the weights and so needs no fit."""
@@ -76,7 +81,9 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
     trust = _trust(evidence, variation)
     if evidence.weights is None:
         fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _likely(evidence)]
-        beyond, weights = min(fits, key=lambda fit: _size(fit[0], trust))
+        number = min(range(len(fits)), key=lambda k: _size(fits[k][0], trust))
+        evidence.cache[LIKELIEST] = number
+        beyond, weights = fits[number]
         return Explained(weights.toarray(), beyond)
     known = evidence.cache.get(KNOWN) or KnownWeights.of(evidence.weights)
     beyond = _residual(landed, known.sparse @ seen, trust)
@@ -86,10 +93,20 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
     return Explained(known.dense, beyond)
 
 
-def _likely(evidence: Evidence) -> list[Any]:
-    """Return the V the geometry suggests, as sparse float32 matrices."""
+def likely_shifted(evidence: Evidence) -> tuple[Array, ...]:
+    """Return the likeliest V of an unknown chain with its sampling moved by eighths of a source line.
+
+    Only a picture that was explained has one. Each is (some landed lines about the middle, source lines).
+    """
+    number, middle = evidence.cache[LIKELIEST], len(evidence.landed) // 2
+    rows = slice(max(0, middle - _AROUND), middle + _AROUND)
+    return tuple(_likely(evidence, k / _SHIFTS)[number][rows].toarray() for k in range(_SHIFTS))
+
+
+def _likely(evidence: Evidence, moved: float = 0.0) -> list[Any]:
+    """Return the V the geometry suggests, as sparse float32 matrices; `moved` down by source lines."""
     raster = (evidence.source.shape[0], evidence.landed.shape[0])
-    look = (evidence.lines.scale, evidence.lines.offset)
+    look = (evidence.lines.scale, evidence.lines.offset + moved)
     middle = look[1] + look[0] / 2  # a drop shows the line in the middle of where the output looks
     likely = [
         average_lines(*raster, *look),

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.key import Key
-from scalesim.metrics.outlines.shares import outlines_of
+from scalesim.metrics.outlines.shares import THIN, outlines_of
 
 
 @metric(
@@ -33,10 +34,13 @@ def lost_lines(evidence: Evidence) -> tuple[float]:
     An outline is lost when none of the scan lines nearest to it (one either side of its middle) shows
     ``min(0.15, 0.45 thickness)`` of its contrast, thickness in landed lines; see
     `outlines.vanishing_share` for the reason. For outlines of t lines on random rows and a drop of
-    one line in three this is max(0, 1 - t/3). Definition of this project.
+    one line in three this is max(0, 1 - t/3). Outlines thicker than 1.5 scan lines are not counted: one
+    that thick falls on a line wherever it is. Definition of this project.
 
     Raises: NotMeasurable when the source has too few outlines
     """
     outlines = outlines_of(evidence)
+    if not outlines.weight[outlines.thin].sum() > 0:
+        raise NotMeasurable(f"no outline of the source is thin enough to be lost: {THIN} scan lines at most")
     visible = np.where(outlines.nearest, outlines.shares, 0).max(axis=1, initial=0)
-    return (float(np.average(visible < outlines.least_share, weights=outlines.weight)),)
+    return (float(np.average(visible < outlines.least_share, weights=outlines.weight * outlines.thin)),)

@@ -35,8 +35,11 @@ from scalesim.metrics.outlines.source import (
 )
 from scalesim.metrics.outlines.strips import Array, source_strips, strip_width
 
-THICKEST = 1.5
-"""Thicker detail, in scan lines (at least 2 source lines), is not an outline."""
+THICKEST = 2.0
+"""Thicker detail, in scan lines (at least 2 source lines), is not an outline: six lines of 720 on 240."""
+
+THIN = 1.5
+"""Up to this thick, in scan lines (at least 2 source lines), an outline may be lost; thicker ones never are."""
 
 LEAST_LENGTH = 0.25
 """Less outline than this, in picture widths altogether, says nothing about a chain."""
@@ -54,7 +57,7 @@ class Outlines:
         weight : (outlines,) contrast times length, in code values times picture widths
         length : (outlines,) in picture widths
         thickness : (outlines,) in landed lines, by the geometry
-        cover : (outlines,) the sum its shares ought to have: from V when known, else `thickness`
+        thin : (outlines,) True where it is thin enough to be lost, see `THIN`
         shares : (outlines, lines) of consecutive landed lines around it; 0 beyond its reach
         nearest : (outlines, lines) True within a scan line and a half of its middle
         found : the same outlines in the source; their strips count from the first visible one
@@ -63,7 +66,7 @@ class Outlines:
     weight: Array
     length: Array
     thickness: Array
-    cover: Array
+    thin: Array
     shares: Array
     nearest: Array
     found: SourceOutlines
@@ -110,7 +113,7 @@ def _follow(evidence: Evidence) -> Outlines:
     source = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
     lines, strips = _visible(evidence)
     cut_out = source[:, strips.start : strips.stop]
-    thickest = max(2.0, THICKEST * look.scale / pitch)
+    thickest, thin = (max(2.0, scan_lines * abs(look.scale) / pitch) for scan_lines in (THICKEST, THIN))
     name = f"outlines {strips} {thickest}"
     anywhere = evidence.once(name, lambda: find_outlines(cut_out, thickest))
     found = evidence.once(f"{name} within {lines}", lambda: anywhere.within(lines))
@@ -137,7 +140,7 @@ def _follow(evidence: Evidence) -> Outlines:
         weight=np.abs(found.mean(found.contrast)) * length,
         length=length,
         thickness=thickness,
-        cover=(by_weights * looked_at).sum(axis=1) if known else thickness,
+        thin=found.thickness <= thin + 1e-6,
         shares=shares * looked_at * ~flat[:, None],
         nearest=looked_at & (away <= 1.5 / pitch),
         found=found,

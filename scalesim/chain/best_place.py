@@ -1,0 +1,127 @@
+"""The weights of a chain's lines with its sampling moved, by which its best place is found.
+
+A box moves its sampling by the phase of its scaler, so the phase of the first stage that has one for
+lines is tried in eighths of an input line. `position` stages say where the picture was put, not what the
+box does to it: they count as standing at 0, or the softness of a move by part of a line would pass for
+the box's own. A chain without a phase (an interlacer alone, a measured box) has one set of weights.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import fields, replace
+from functools import lru_cache
+from math import lcm
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+
+from scalesim.core.raster import Raster
+from scalesim.errors import ScalesimError
+from scalesim.metrics.outlines.floor import Floor
+from scalesim.stages import LinearStage, PictureStage, PointStage, Stage
+from scalesim.stages.geometry import Position
+
+SHIFTS = 8
+"""Places tried within one input line."""
+
+AROUND = 16
+"""Landed lines either side of the middle: the places of an outline, and the reach of a six-tap kernel."""
+
+Matrices = tuple[csr_array | None, ...]
+"""What a stage does to the lines, per field phase; None leaves them alone."""
+
+
+def best_place(stages: Sequence[Stage], source: Raster) -> Floor | None:
+    """Return how whole a chain leaves an outline at its best place; None when it is no matrix on lines.
+
+    Parameters:  stages : of the chain; source : the raster it starts from
+    """
+    if any(stage.kind == "measured" for stage in stages):  # its file may change under the same name
+        return _best_place(tuple(stages), source)
+    return _remembered(tuple(stages), source)
+
+
+@lru_cache(maxsize=64)
+def _remembered(stages: tuple[Stage, ...], source: Raster) -> Floor | None:
+    return _best_place(stages, source)
+
+
+def _best_place(stages: tuple[Stage, ...], source: Raster) -> Floor | None:
+    shifted = _shifted(stages, source)
+    return Floor(shifted) if shifted else None
+
+
+def _shifted(stages: tuple[Stage, ...], source: Raster) -> tuple[NDArray, ...]:
+    """Return weights (landed lines in a row, source frame lines) about the middle, one per shift."""
+    placed = [replace(stage, lines=0.0) if isinstance(stage, Position) else stage for stage in stages]
+    try:
+        rasters = [source]
+        for stage in placed:
+            rasters.append(stage.raster(rasters[-1]))
+        known = [_lines(*pair) for pair in zip(placed, rasters, strict=False)]
+    except ScalesimError:
+        return ()
+    if any(matrices is None for matrices in known):
+        return ()
+    matrices = [each for each in known if each is not None]
+    cycle = lcm(source.period, rasters[-1].period, *map(len, matrices))
+    first = next((k for k, stage in enumerate(placed) if _has_phase(stage)), None)
+    if first is None:
+        return (_landed(matrices, rasters, cycle),)
+    tail = matrices[first + 1 :]
+    found = []
+    for moved in _moved(placed[first]):
+        own = _lines(moved, rasters[first])
+        assert own is not None
+        found.append(_landed([*matrices[:first], own, *tail], rasters, cycle))
+    return tuple(found)
+
+
+def _has_phase(stage: Stage) -> bool:
+    names = {each.name for each in fields(stage)}
+    return {"lines", "phase"} <= names and getattr(stage, "lines") is not None
+
+
+def _moved(stage: Stage) -> Iterator[Stage]:
+    phase = stage.phase  # type: ignore[attr-defined]  # only stages that have one
+    return (replace(stage, phase=phase + k / SHIFTS) for k in range(SHIFTS))
+
+
+def _lines(stage: Stage, before: Raster) -> Matrices | None:
+    """Return what a stage does to the lines; None when it is no matrix."""
+    if isinstance(stage, LinearStage):
+        return tuple(phase.lines for phase in stage.operator(before).phases)
+    keeps = isinstance(stage, PointStage) or (isinstance(stage, PictureStage) and stage.keeps_lines)
+    return (None,) if keeps else None
+
+
+def _landed(matrices: Sequence[Matrices], rasters: Sequence[Raster], cycle: int) -> NDArray:
+    """Return the weights of the landed lines about the middle on the source's frame lines."""
+    source, output = rasters[0], rasters[-1]
+    begin = max(0, output.landed_lines // 2 - AROUND)
+    end = min(output.landed_lines, output.landed_lines // 2 + AROUND)
+    total = np.zeros((end - begin, source.frame_lines))
+    interlaced = output.scan == "interlaced"
+    for phase in range(cycle):
+        landing = output.fields[phase % output.period].landing
+        down = int(2 * landing) if interlaced else int(landing)
+        pitch = 2 if interlaced else 1
+        landed = np.arange(output.lines) * pitch + down
+        rows = np.flatnonzero((landed >= begin) & (landed < end))
+        weights = _rows(matrices, phase, rows, source.lines)
+        parity = source.fields[phase % source.period].parity
+        columns = slice(parity, None, 2) if source.period == 2 else slice(None)
+        total[landed[rows] - begin, columns] += weights if interlaced else weights / cycle
+    return total
+
+
+def _rows(matrices: Sequence[Matrices], phase: int, rows: NDArray, lines: int) -> NDArray:
+    """Return (rows, input lines): the product of the stages' matrices, only these lines of it."""
+    kept: csr_array | None = None
+    for stage in reversed(matrices):
+        own = stage[phase % len(stage)]
+        if own is not None:
+            kept = own[rows] if kept is None else kept @ own
+    return np.eye(lines)[rows] if kept is None else kept.toarray()
