@@ -17,7 +17,7 @@ from scalesim.stages.geometry import Position
 
 _EACH_WAY = 20
 """Presses each way that the dial is written for: how far a box's own goes is not measured."""
-_TRIED = ("720p", "1080p", "480p", "1080i")
+_TRIED = ("720p", "1080p", "480p")
 """Sources whose lines a chain is tried on when no mode is said: its own lines may be the same on all."""
 
 
