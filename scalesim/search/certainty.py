@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from scalesim.search.grid import Place
 
-PRIOR_TIES = 4.0
+PRIOR_TIES = 3.0
 PRIOR_FRAMES = 2
 _ERRORS = 2.0
 _LEAST_ALIKE = 3

@@ -113,3 +113,21 @@ def test_stripes_cannot_tell_the_place_along_them(noise: float) -> None:
     shown = (at(stripes(), down, 0.0, noise, seed) for seed, down in enumerate((1.3, 0.0)))
     with pytest.raises(NotIdentifiable, match="along the lines"):
         register(*shown)
+
+
+def test_a_single_thin_bar_cannot_tell_moves_from_sizes() -> None:
+    """Read as 11 lines off where nothing refuses it; a mirrored one is not told from a moved one either."""
+    art = np.full((480, 720), 60.0)
+    art[300:312, 90:490] = 190
+    with pytest.raises(NotIdentifiable, match=r"cannot be told apart|correlates|along the lines"):
+        register(at(art, 1.3, -2.2, 2, 1), at(art, 0.0, 0.0, 2, 2))
+
+
+def test_scales_are_within_three_stated_errors() -> None:
+    """Bars moved along the line: both scales are 1 by construction."""
+    for seed in range(3):
+        down, right = np.random.RandomState(seed).uniform(-4, 4, 2)
+        found = register(at(bars(seed), down, right, seed, seed + 100), at(bars(seed), 0.0, 0.0, seed, seed))
+        assert abs(found.lines.scale - 1) < 3 * found.scale_error_lines
+        assert abs(found.samples.scale - 1) < 3 * found.scale_error_samples
+        assert found.condition < 10

@@ -86,7 +86,9 @@ def best_place(
     chain, key = _with_position(chain, vary)
     per_line = _source_lines_per_line(chain, clip, key)
     now = float(get_key(chain.stages, key)) + lines / per_line
-    dial = next((d for d in chain.dials if find_key(chain.stages, d.key) == find_key(chain.stages, key)), None)
+    dial = next(
+        (d for d in chain.dials if find_key(chain.stages, d.key) == find_key(chain.stages, key)), None
+    )
     tried = _tried(chain, clip, key, vary, now, per_line, dial)
     found: Findings | None = None
     why = ""

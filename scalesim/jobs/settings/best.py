@@ -5,7 +5,7 @@ The score of a candidate is the mean over the frames.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from math import prod
 from typing import Any
 

@@ -10,11 +10,11 @@ from functools import cached_property
 from typing import Any
 
 from scalesim.core.clip import Clip
+from scalesim.jobs.settings.findings import Findings
+from scalesim.jobs.settings.point import Point, plain_values, value_text
 from scalesim.jobs.tune.art import ArtFound, art_of
 from scalesim.jobs.tune.figures import tune_plot
-from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.tune.looks import TuneLook, looks_of
-from scalesim.jobs.settings.point import Point, plain_values, value_text
 from scalesim.jobs.tune.words import tuning_notes, tuning_sentences
 from scalesim.metrics import key_of
 from scalesim.plot import Plot
