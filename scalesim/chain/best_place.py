@@ -81,7 +81,7 @@ def _shifted(stages: tuple[Stage, ...], source: Raster) -> tuple[NDArray, ...]:
 
 def _has_phase(stage: Stage) -> bool:
     names = {each.name for each in fields(stage)}
-    return {"lines", "phase"} <= names and stage.lines is not None
+    return {"lines", "phase"} <= names and getattr(stage, "lines") is not None
 
 
 def _moved(stage: Stage) -> Iterator[Stage]:

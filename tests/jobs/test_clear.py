@@ -6,7 +6,7 @@ from clear_trials import CHAINS, VALUES, curve, verdict_of
 from frames30 import FRAMES
 
 
-def test_art_is_clear_and_a_photograph_is_not() -> None:
+def test_art_is_clear_and_a_scene_is_not() -> None:
     """The grid of the art is one line down: minus one and every three lines are best."""
     art = curve(FRAMES["coffee"], CHAINS["linear 240"], 1)
     free = curve(FRAMES["retina"], CHAINS["480i"], None)

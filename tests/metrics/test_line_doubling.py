@@ -103,9 +103,7 @@ def test_score_is_linear_in_the_split() -> None:
 def test_thickness_just_above_a_whole_number_counts_as_it() -> None:
     """4 lines of 1080 on 288: tau is 1.067. Split over two lines it is doubled, not at its best."""
     assert split_score(np.array([[0.55, 0.517]]), np.array([1.067]), np.ones(1))[0] > 0.8
-    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]), np.ones(1))[0] == pytest.approx(
-        0, abs=1e-9
-    )
+    assert split_score(np.array([[1.0, 0.067]]), np.array([1.067]), np.ones(1))[0] == pytest.approx(0, abs=1e-9)
 
 
 # against the truth

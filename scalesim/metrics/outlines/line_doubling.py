@@ -7,8 +7,8 @@ import numpy as np
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.key import Key
-from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.line_weights import likely_shifted
+from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
 from scalesim.metrics.outlines.strips import Array
 
