@@ -108,7 +108,7 @@ def _is_repeat(place: Place, near: set[Place], repeats: int | None) -> bool:
 
 
 def _valleys(costs: Mapping[Place, float], ordered: Sequence[bool]) -> list[Place]:
-    """Return places that no neighbour is cheaper than; an end of a dial counts, what lies beyond is unknown."""
+    """Return places that no neighbour is cheaper than; an end counts: what lies beyond is unknown."""
     moves = [move for move in product(*((-1, 0, 1) if order else (0,) for order in ordered)) if any(move)]
     found = []
     for place, cost in costs.items():

@@ -23,7 +23,7 @@ class Keys:
 JOB = Job(
     name="position",
     step=42,
-    about="""Tell where a captured picture sits, against where a chain puts it, from a CAPTURE of a known frame.
+    about="""Tell where a captured picture sits, and where it would be best, from a CAPTURE of a known frame.
 
 Example: scalesim position now.png --source frame.png --chain "line-average lines=480, interlace"
 

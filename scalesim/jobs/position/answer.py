@@ -94,7 +94,7 @@ class CapturePosition(Result):
     def _verdict(self) -> str:
         amount = f"{abs(self.lines):.2f} source lines ({abs(self.scan_lines):.2f} scan lines)"
         if not self.moved:
-            return f"The picture sits where the chain puts it, within {_SURE * self.lines_error:.2f} source lines."
+            return f"The picture sits where the chain puts it (± {_SURE * self.lines_error:.2f} source lines)."
         way = "lower" if self.lines > 0 else "higher"
         return (
             f"The picture sits {amount} {way} than the chain puts it, ± {self.lines_error:.2f} "

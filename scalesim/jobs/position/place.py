@@ -115,7 +115,7 @@ def _with_position(chain: Chain, vary: Any) -> tuple[Chain, str]:
     key = (told or dialled or ["position.lines"])[0]
     if len(told) > 1 or not is_lines(chain.stages, key):
         raise ParameterError(
-            f"vary {', '.join(told)}: only the lines of one position can be compared with where a picture is; "
+            f"vary {', '.join(told)}: only the lines of one position can be compared with a picture's place; "
             "write position.lines=-4:4:1/8, and use tune for other keys"
         )
     return chain, key

@@ -91,8 +91,8 @@ def capture_position(
         vary : places to try, such as "position.lines=-4:4:1/8"; None tries what the chain's dial can reach,
             else every quarter of a line within one repeat about where the picture is
         by : metric keys that decide which place is best, as in `tune`
-    Raises: ParameterError for `vary` or `by` that cannot be; ShapeError for a wrong shape; NotIdentifiable when the capture cannot be registered
-        (another frame, a mirrored or turned picture, no detail)
+    Raises: ParameterError for `vary` or `by` that cannot be; ShapeError for a wrong shape;
+        NotIdentifiable when the capture cannot be registered (another frame, a mirrored or turned picture, no detail)
     """
     if getattr(capture, "ndim", 0) != 3 or capture.shape[2] != 3:
         shape = getattr(capture, "shape", type(capture).__name__)

@@ -15,7 +15,8 @@ def standing(tuning: Findings) -> str:
         what = f"{key.short} {'are' if key.plural else 'is'}"
     bad = "a bad place costs" if _places(tuning) else "the worst setting costs"
     return (
-        f"{what} {score_text(tuning, tuning.score, full=True)}, where {bad} {score_text(tuning, tuning.worst_score)} "
+        f"{what} {score_text(tuning, tuning.score, full=True)}, "
+        f"where {bad} {score_text(tuning, tuning.worst_score)} "
         f"(better on {worst.better} {of_frames(worst.frames)})"
     )
 

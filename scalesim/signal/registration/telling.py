@@ -64,7 +64,8 @@ def check_telling(best: Fit, name: str) -> None:
     if best.condition > MOST_CONDITION:
         raise NotIdentifiable(
             f"{name}: moves and sizes cannot be told apart (condition number {best.condition:.0f}, at most "
-            f"{MOST_CONDITION:g}): too few outlines, or all in one place; capture a picture with outlines all over"
+            f"{MOST_CONDITION:g}): too few outlines, or all in one place; "
+            "capture a picture with outlines all over"
         )
 
 
