@@ -23,10 +23,15 @@ KERNELS = tuple((kind, n) for kind in ("Nehalem", "Sandybridge", "Haswell", "Zen
 SHOWN = """
 import sys
 sys.path[:0] = sys.argv[1:]
+import numpy as np
 from test_registration_kernels import bars, at, register
+from scalesim.jobs.press.press import calibrate
 for down in (2.5, 0.5):
     found = register(at(bars(), down, 0.0), at(bars(), 0.0, 0.0))
     print(240 - found.lines(240), 360 - found.samples(360), found.error_lines)
+before, after = (np.repeat(at(bars(), down, 0.0)[..., None], 3, axis=2) for down in (0.0, 2.5))
+press = calibrate(before, after, 1).total
+print(press.lines, press.samples, press.lines_error)
 """
 
 
@@ -55,7 +60,7 @@ def at(art: np.ndarray, down: float, right: float, noise: float = 0.0, seed: int
 
 
 def read(kind: str, threads: int) -> np.ndarray:
-    """Return lines, samples and stated error of both moves as a fresh process reads them."""
+    """Return lines, samples and stated error of two moves and of a press as a fresh process reads them."""
     settings = {"OPENBLAS_CORETYPE": kind} if platform.machine().lower() in ("x86_64", "amd64") else {}
     settings |= {name: str(threads) for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")}
     here = os.path.dirname(__file__)
@@ -72,7 +77,7 @@ def read(kind: str, threads: int) -> np.ndarray:
 def check_kernels(kernels: tuple[tuple[str, int], ...]) -> None:
     told = np.array([read(*kernel) for kernel in kernels])
     assert np.ptp(told, axis=0).max() < 1e-3
-    assert np.all(np.abs(told[0, :, 0] - (2.5, 0.5)) < 3 * told[0, :, 2])
+    assert np.all(np.abs(told[0, :, 0] - (2.5, 0.5, 2.5)) < 3 * told[0, :, 2])
     assert np.all(np.abs(told[0, :, 1]) < 0.05)
 
 
