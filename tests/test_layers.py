@@ -53,7 +53,7 @@ NEVER = {
 }
 """Imports that the levels would allow and that are not, with the reason."""
 
-SHARED_JOBS = {"predict", "frames", "catalogue"}
+SHARED_JOBS = {"predict", "frames", "catalogue", "settings"}
 """What every job may import of `jobs`; what else two jobs need lives below."""
 
 FREE_JOBS = {"demo", "catalogue"}

@@ -81,7 +81,7 @@ def command(
     position.lines=-4:4:0.125
 
     Writes the whole curve (CSV and plot), the best chain, the worst outlines before and after, and a page.
-    Ends with 0 also when the setting does not matter for these frames; `clear` says which.
+    Ends with 0 also when the best setting does not stand out on these frames; `clear` says which.
     """
     from scalesim.errors import ParameterError
 
@@ -89,6 +89,7 @@ def command(
     if calibrate is not None:
         before, after = calibrate
         given: dict[str, Any] = {"before": before, "after": after, "back": back, "presses": presses}
+        given |= {"chain": chain, "mode": mode}
         return _renamed("press", "tune --calibrate", given, options)
     if chain is None:
         raise ParameterError("--chain is missing; give the boxes as they are set now")
@@ -97,6 +98,7 @@ def command(
             raise ParameterError("no frames; name the frame that was sent")
         given = {"capture": from_capture, "source": Path(frames[0]), "chain": chain}
         given |= {"mode": mode, "code_range": code_range, "trim": trim, "native": native}
+        given |= {"by": by, "vary": next(iter(vary), None)}
         return _renamed("position", "tune --from-capture", given, options)
     from scalesim.cli.build import show
     from scalesim.io.folder import check_folder, default_folder

@@ -1,8 +1,8 @@
 """Which candidate to dial in, and how sure that is.
 
 Everything here is about a grid of scores: which candidates tie with the best, which of those to take,
-how far the setting may be off before the score suffers, how much worse the next valley is, and whether
-the curve says anything at all. No picture, no chain.
+how far the setting may be off before the score suffers, and how much worse the next different optimum is.
+No picture, no chain.
 """
 
 from __future__ import annotations
@@ -12,7 +12,10 @@ from dataclasses import dataclass
 from itertools import product
 
 from scalesim.search.grid import Place
+from scalesim.search.repeats import repeat_of
 
+HOLDS = 3
+"""A setting holds as long as the score stays within this many ties of the best."""
 _ALIKE = 1e-6
 """Costs within this are one cost: the same operator reached in two ways."""
 
@@ -24,14 +27,18 @@ class Verdict:
     Parameters:
         best : its indices, one per dial
         ties : every place within a tie of the lowest cost, in the order of the grid, the best among them
-        margin : how much more the best place costs that lies beyond the best one's surroundings, None
-            when there is none; surroundings are the places joined to it that cost at most `holds` more
+        margin : how much more the next different optimum costs, None when there is none
+        rival : that optimum: the lowest valley that is not joined to the best place by places that cost at
+            most `holds` more, and no repeat of it
+        repeats : after how many steps of a single dial the curve repeats, None when it does not
         holds : per dial, the first and last index around the best along that dial alone within `holds`
     """
 
     best: Place
     ties: tuple[Place, ...]
     margin: float | None
+    rival: Place | None
+    repeats: int | None
     holds: tuple[tuple[int, int], ...]
 
 
@@ -42,6 +49,7 @@ def judge(
     tie: float,
     holds: float,
     distance: Callable[[Place], float],
+    sizes: Sequence[int] = (),
 ) -> Verdict:
     """Return the place to take of those with a known cost (at least one), lower being better.
 
@@ -53,6 +61,7 @@ def judge(
         ordered : per dial, whether neighbouring indices are alike
         tie, holds : differences of cost
         distance : how far a place is from the present setting
+        sizes : values per dial; given for dials with even steps, whose repeats are then looked for
     """
     lowest = min(costs.values())
     ties = sorted(place for place, cost in costs.items() if cost <= lowest + tie)
@@ -61,10 +70,12 @@ def judge(
     best = _middle_of_lowest(group, costs, distance)
     limit = costs[best] + holds
     near = _joined(best, [place for place, cost in costs.items() if cost <= limit], ordered)
-    beyond = [cost for place, cost in costs.items() if place not in near]
-    margin = max(0.0, min(beyond) - costs[best]) if beyond else None
+    repeats = _repeats(costs, ordered, sizes, tie)
+    valleys = [v for v in _valleys(costs, ordered) if v not in near and not _is_repeat(v, near, repeats)]
+    rival = min(valleys, key=lambda place: (costs[place], place)) if valleys else None
+    margin = None if rival is None else max(0.0, costs[rival] - costs[best])
     spans = tuple(_span(best, dial, costs, limit, order) for dial, order in enumerate(ordered))
-    return Verdict(best, tuple(ties), margin, spans)
+    return Verdict(best, tuple(ties), margin, rival, repeats, spans)
 
 
 def _middle_of_lowest(
@@ -78,6 +89,34 @@ def _middle_of_lowest(
         return sum((a - b) ** 2 for a, b in zip(place, middle, strict=True))
 
     return min(floor, key=lambda place: (off(place), distance(place), place))
+
+
+def _repeats(
+    costs: Mapping[Place, float], ordered: Sequence[bool], sizes: Sequence[int], tie: float
+) -> int | None:
+    if len(sizes) != 1 or not ordered[0]:
+        return None
+    return repeat_of([costs.get((at,), float("nan")) for at in range(sizes[0])], tie)
+
+
+def _is_repeat(place: Place, near: set[Place], repeats: int | None) -> bool:
+    """Return whether a place is whole repeats away from the best one's surroundings, within a step."""
+    if repeats is None:
+        return False
+    off = [abs(place[0] - other[0]) % repeats for other in near]
+    return any(min(o, repeats - o) <= 1 for o in off)
+
+
+def _valleys(costs: Mapping[Place, float], ordered: Sequence[bool]) -> list[Place]:
+    """Return places that no neighbour is cheaper than; an end counts: what lies beyond is unknown."""
+    moves = [move for move in product(*((-1, 0, 1) if order else (0,) for order in ordered)) if any(move)]
+    found = []
+    for place, cost in costs.items():
+        around = [tuple(a + b for a, b in zip(place, move, strict=True)) for move in moves]
+        known = [costs[other] for other in around if other in costs]
+        if all(cost <= other for other in known):
+            found.append(place)
+    return found
 
 
 def _groups(places: Sequence[Place], ordered: Sequence[bool]) -> list[list[Place]]:

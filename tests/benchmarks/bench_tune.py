@@ -19,9 +19,9 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip, still_clip
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.predict import predict
-from scalesim.jobs.tune.candidates import Trials
-from scalesim.jobs.tune.compose import Composer
-from scalesim.jobs.tune.strips import Strips, measure_strips
+from scalesim.jobs.settings.candidates import Trials
+from scalesim.jobs.settings.compose import Composer
+from scalesim.jobs.settings.strips import Strips, measure_strips
 from scalesim.jobs.tune.tune import tune
 
 CHAIN = Chain("line-average lines=480, position lines=0, line-drop lines=240")

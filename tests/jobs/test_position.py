@@ -13,7 +13,8 @@ import pytest
 from box_captures import capture, frame, look, unit
 from numpy.typing import NDArray
 
-from scalesim.errors import NotIdentifiable, ShapeError
+from scalesim.chain import Chain
+from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
 from scalesim.jobs.position.position import CapturePosition, capture_position
 
 AVERAGE = "line-average lines=240"
@@ -66,11 +67,48 @@ def test_sideways_and_size() -> None:
     assert "4.0" in said and "move it left" in said and "% lower than predicted" in said
 
 
-def test_which_way_to_move() -> None:
-    """Lower on the screen means up to put it right; the other way round, down."""
-    assert "move it up by that much" in found(shown(240, 2.0), AVERAGE).sentences()[0]
-    assert "move it down by that much" in found(shown(240, -2.0), AVERAGE).sentences()[0]
-    assert "leave its position" in found(shown(240, 0.0), AVERAGE).sentences()[0]
+def test_which_way_it_sits() -> None:
+    assert "lower than the chain puts it" in found(shown(240, 2.0), AVERAGE).sentences()[0]
+    assert "higher than the chain puts it" in found(shown(240, -2.0), AVERAGE).sentences()[0]
+    assert "sits where the chain puts it" in found(shown(240, 0.0), AVERAGE).sentences()[0]
+
+
+@pytest.mark.parametrize("moved", [0.0, 1.0, -1.25])
+def test_the_move_leads_to_the_best_place(moved: float) -> None:
+    """Art of three lines to the dot, grid at line 0: wherever it is now, a multiple of three is best."""
+    art = "moss_tower"
+    scale, offset = look(720, 240)
+    made = capture(*(frame(art), 240, 720, (scale, offset - moved), look(1280, 720)), **{"noise": 1})
+    result = capture_position(unit(made), unit(frame(art)), AVERAGE)
+    place = result.place
+    assert place.now == pytest.approx(moved, abs=0.05)
+    assert place.best is not None and place.best % 3 == 0 and place.move is not None
+    if moved:
+        assert place.now + place.move == pytest.approx(place.best)
+        assert "Move it " + ("up" if moved > 0 else "down") in " ".join(result.sentences())
+    else:
+        assert abs(place.move) < 0.05
+    document = result.to_dict()
+    assert document["now_lines"] == place.now and document["best_lines"] == place.best
+    assert document["move_lines"] == place.move and document["presses"] is None
+    assert "dial" in document["why"]["presses"]
+
+
+def test_presses_are_those_of_the_real_dial() -> None:
+    """Half a line a press, from a capture one and a half lines low: three presses back."""
+    text = Chain("position lines=0, line-average lines=240").to_toml()
+    dial = '\n[[dial]]\nkey = "position.lines"\nfirst = -8\nlast = 8\nstep = 0.5\nlabel = "V-POS"\n'
+    scale, offset = look(720, 240)
+    made = capture(*(frame("moss_tower"), 240, 720, (scale, offset - 1.5), look(1280, 720)), **{"noise": 1})
+    result = capture_position(unit(made), unit(frame("moss_tower")), Chain.from_toml(text + dial))
+    assert result.place.presses in (-3, 3) and "3 presses" in " ".join(result.sentences())
+
+
+def test_only_a_position_can_be_varied() -> None:
+    with pytest.raises(ParameterError, match="only the lines of one position"):
+        capture_position(
+            shown(240, 0.0), unit(frame("kettle_crew")), AVERAGE, vary="line-average.phase=0:1:1"
+        )
 
 
 def test_swapped_fields_are_noticed() -> None:

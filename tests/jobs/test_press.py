@@ -9,7 +9,9 @@ import pytest
 from box_captures import capture, frame, look, unit
 from numpy.typing import NDArray
 
+from scalesim.chain import Chain
 from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
+from scalesim.jobs.press.dial import dial_of
 from scalesim.jobs.press.press import calibrate
 
 
@@ -66,6 +68,49 @@ def test_the_document() -> None:
     assert json.loads(json.dumps(with_back, allow_nan=False)) == with_back
     assert without.to_dict()["hysteresis_lines"] is None and "hysteresis_lines" in without.to_dict()["why"]
     assert {len(row) for row in without.table().rows} == {4}
+
+
+@pytest.mark.parametrize(
+    ("chain", "mode", "lines"),
+    [
+        ("position lines=0, line-average lines=240", "720p", 3.0),  # closed form: 720 / 240
+        ("line-average lines=240", "720p", 3.0),
+        ("position lines=2, line-average lines=240", "1080p", 4.5),
+        ("line-average lines=480, position, line-drop lines=240", None, 2.0),  # whatever the source is
+        ("line-average lines=480, interlace, position", None, 1.0),  # a field line is two of the frame
+        ("line-average lines=480, position, interlace", "720p", 2.0),
+    ],
+)
+def test_the_dial_is_in_the_chains_lines(chain: str, mode: str | None, lines: float) -> None:
+    """A press of half a capture line of 240, down and up; the file is read back as a chain file."""
+    for step in (0.5, -0.25):
+        made = dial_of((step, 0.01), 240, Chain(chain), mode=mode, label='V "POS"')
+        assert made.step == pytest.approx(step * lines) and made.error == pytest.approx(0.01 * lines)
+        written = Chain(chain) if "position" in chain else Chain("position, " + chain)
+        read = Chain.from_toml(written.to_toml() + "\n" + made.text)
+        (dial,) = read.dials
+        assert dial.key == "position.lines" and dial.label == 'V "POS"'
+        assert dial.steps[1] - dial.steps[0] == pytest.approx(step * lines)
+        now = read.stages[[stage.kind for stage in read.stages].index("position")].lines
+        assert dial.step_of(now) == 20
+
+
+def test_a_dial_that_depends_on_the_source_asks_for_it() -> None:
+    with pytest.raises(ParameterError, match=r"3 at 720p, 4.5 at 1080p.*--mode 720p"):
+        dial_of((0.5, 0.01), 240, Chain("position, line-average lines=240"))
+    with pytest.raises(ParameterError, match="must be the lines of a position"):
+        dial_of((0.5, 0.01), 240, Chain("line-drop lines=240"), key="line-drop.phase", mode="720p")
+
+
+def test_the_answer_has_the_dial() -> None:
+    chain = Chain("position, line-average lines=240")
+    result = calibrate(shown(), shown(down=2.0, seed=1), 4, chain=chain, mode="720p")
+    document = result.to_dict()
+    assert document["dial_step"] == pytest.approx(1.5, abs=0.02) and document["dial_unit"] == "lines of 720"
+    assert document["dial"] == result.files()["dial"].content and document["error"] > 0
+    assert any("of position.lines; dial.toml" in said for said in result.sentences())
+    sideways = calibrate(shown(), shown(right=3.0, seed=1), 4)
+    assert sideways.dial is None and "another key" in sideways.to_dict()["why"]["dial"]
 
 
 @pytest.mark.parametrize("presses", [0, -3, 1.5, True, "two"])

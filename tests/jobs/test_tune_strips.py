@@ -14,8 +14,8 @@ from scalesim.chain.coverage import coverage
 from scalesim.core.clip import still_clip
 from scalesim.errors import EncodingError, ParameterError
 from scalesim.jobs.predict.predict import predict
-from scalesim.jobs.tune.compose import Composer
-from scalesim.jobs.tune.strips import QUICK, Strips, measure_strips
+from scalesim.jobs.settings.compose import Composer
+from scalesim.jobs.settings.strips import QUICK, Strips, measure_strips
 from scalesim.metrics import METRICS, key_of
 
 NAMES = tuple(name for name in METRICS if key_of(name).needs in QUICK)

@@ -23,10 +23,15 @@ KERNELS = tuple((kind, n) for kind in ("Nehalem", "Sandybridge", "Haswell", "Zen
 SHOWN = """
 import sys
 sys.path[:0] = sys.argv[1:]
+import numpy as np
 from test_registration_kernels import bars, at, register
+from scalesim.jobs.press.press import calibrate
 for down in (2.5, 0.5):
     found = register(at(bars(), down, 0.0), at(bars(), 0.0, 0.0))
     print(240 - found.lines(240), 360 - found.samples(360), found.error_lines)
+before, after = (np.repeat(at(bars(), down, 0.0)[..., None], 3, axis=2) for down in (0.0, 2.5))
+press = calibrate(before, after, 1).total
+print(press.lines, press.samples, press.lines_error)
 """
 
 
@@ -55,7 +60,7 @@ def at(art: np.ndarray, down: float, right: float, noise: float = 0.0, seed: int
 
 
 def read(kind: str, threads: int) -> np.ndarray:
-    """Return lines, samples and stated error of both moves as a fresh process reads them."""
+    """Return lines, samples and stated error of two moves and of a press as a fresh process reads them."""
     settings = {"OPENBLAS_CORETYPE": kind} if platform.machine().lower() in ("x86_64", "amd64") else {}
     settings |= {name: str(threads) for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")}
     here = os.path.dirname(__file__)
@@ -72,7 +77,7 @@ def read(kind: str, threads: int) -> np.ndarray:
 def check_kernels(kernels: tuple[tuple[str, int], ...]) -> None:
     told = np.array([read(*kernel) for kernel in kernels])
     assert np.ptp(told, axis=0).max() < 1e-3
-    assert np.all(np.abs(told[0, :, 0] - (2.5, 0.5)) < 3 * told[0, :, 2])
+    assert np.all(np.abs(told[0, :, 0] - (2.5, 0.5, 2.5)) < 3 * told[0, :, 2])
     assert np.all(np.abs(told[0, :, 1]) < 0.05)
 
 
@@ -113,3 +118,21 @@ def test_stripes_cannot_tell_the_place_along_them(noise: float) -> None:
     shown = (at(stripes(), down, 0.0, noise, seed) for seed, down in enumerate((1.3, 0.0)))
     with pytest.raises(NotIdentifiable, match="along the lines"):
         register(*shown)
+
+
+def test_a_single_thin_bar_cannot_tell_moves_from_sizes() -> None:
+    """Read as 11 lines off where nothing refuses it; a mirrored one is not told from a moved one either."""
+    art = np.full((480, 720), 60.0)
+    art[300:312, 90:490] = 190
+    with pytest.raises(NotIdentifiable, match=r"cannot be told apart|correlates|along the lines"):
+        register(at(art, 1.3, -2.2, 2, 1), at(art, 0.0, 0.0, 2, 2))
+
+
+def test_scales_are_within_three_stated_errors() -> None:
+    """Bars moved along the line: both scales are 1 by construction."""
+    for seed in range(3):
+        down, right = np.random.RandomState(seed).uniform(-4, 4, 2)
+        found = register(at(bars(seed), down, right, seed, seed + 100), at(bars(seed), 0.0, 0.0, seed, seed))
+        assert abs(found.lines.scale - 1) < 3 * found.scale_error_lines
+        assert abs(found.samples.scale - 1) < 3 * found.scale_error_samples
+        assert found.condition < 10

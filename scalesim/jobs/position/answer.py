@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from scalesim.chain import Chain
+from scalesim.chain.keys import get_key
+from scalesim.jobs.position.place import Place
+from scalesim.jobs.settings.words import count_text, score_text, standing
 from scalesim.result import Result, Table
 
 _SURE = 2.0
@@ -27,6 +30,7 @@ class CapturePosition(Result):
         unseen : source lines the picture can move by without a change, for a chain that only chooses
             lines (1, or the lines of one line of magnified art); 0 for one that mixes them
         correlation, gain, lift : of the last registration
+        place : where that is on the chain's position, and where the picture would be best
     """
 
     name: str
@@ -43,6 +47,7 @@ class CapturePosition(Result):
     correlation: float
     gain: float
     lift: float
+    place: Place
 
     kind = "position"
     title = "Where the captured picture sits"
@@ -62,7 +67,7 @@ class CapturePosition(Result):
 
     def sentences(self) -> list[str]:
         """Return the finding and which way to move, in a reviewer's words."""
-        said = [self._verdict()]
+        said = [self._verdict(), *self._advice()]
         if abs(self.samples) > max(_SURE * self.samples_error, 0.5):
             way, back = ("right", "left") if self.samples > 0 else ("left", "right")
             said.append(
@@ -90,14 +95,52 @@ class CapturePosition(Result):
         amount = f"{abs(self.lines):.2f} source lines ({abs(self.scan_lines):.2f} scan lines)"
         if not self.moved:
             return (
-                f"The picture sits where the chain puts it, within {_SURE * self.lines_error:.2f} source "
-                "lines: leave its position as it is."
+                f"The picture sits where the chain puts it (± {_SURE * self.lines_error:.2f} source lines)."
             )
-        way, back = ("lower", "up") if self.lines > 0 else ("higher", "down")
+        way = "lower" if self.lines > 0 else "higher"
         return (
-            f"The picture sits {amount} {way} than the chain puts it, ± {self.lines_error:.2f}: move it "
-            f"{back} by that much."
+            f"The picture sits {amount} {way} than the chain puts it, ± {self.lines_error:.2f} "
+            f"({self.place.key} is {self.place.now:+.2f}, not {self._told:+g})."
         )
+
+    @property
+    def _told(self) -> float:
+        return float(get_key(self.place.chain.stages, self.place.key))
+
+    def _advice(self) -> list[str]:
+        """Return the best place and the move that leads there, or why there is none."""
+        place, found = self.place, self.place.found
+        if found is None or place.best is None or place.move is None:
+            said = [f"Where it would be best cannot be told: {place.why}."]
+            if self.moved:
+                back = "up" if self.lines > 0 else "down"
+                said.append(f"To put it where the chain does, move it {back} by that much.")
+            return said
+        if not found.certainty.matters:
+            low, high = (score_text(found, score) for score in (found.score, found.worst_score))
+            return [
+                f"Position cannot cure this: every place tried is between {low} and {high} "
+                f"({count_text(found)}). Leave it where it is."
+            ]
+        sure = "is best" if found.clear else "scores best, not clearly"
+        said = [f"For this frame {place.key} {place.best:+g} {sure}: {standing(found)}."]
+        if place.move == 0:
+            return [*said, f"It is as good where it is ({count_text(found)}): leave its position as it is."]
+        way = "down" if place.move > 0 else "up"
+        source = abs(place.move) * place.per_line
+        said.append(
+            f"Move it {way} by {source:.2f} source lines (± {self.lines_error:.2f}) from where it is"
+            f"{self._pressed()}."
+        )
+        return said
+
+    def _pressed(self) -> str:
+        count, dial = self.place.presses, self.place.dial
+        if count is None or dial is None:
+            return ""
+        of = f" of {dial.label}" if dial.label else ""
+        plural = "press" if abs(count) == 1 else "presses"
+        return f", {abs(count)} {plural}{' back' if count < 0 else ''}{of}"
 
     def table(self) -> Table:
         """Return the numbers with their units."""
@@ -110,6 +153,7 @@ class CapturePosition(Result):
             ),
             ("the same on the screen", f"{self.scan_lines:.3f}", "", "scan lines"),
             ("further right (− left)", f"{self.samples:.2f}", f"{self.samples_error:.2f}", "source samples"),
+            *self._place_rows(),
             ("height of predicted", f"{100 * self.height:.2f}", "", "%"),
             ("detail shared with the prediction", f"{self.correlation:.2f}", "", "correlation"),
         ]
@@ -119,6 +163,23 @@ class CapturePosition(Result):
             tuple(rows),
             ("left", "right", "right", "left"),
         )
+
+    def _place_rows(self) -> list[tuple[str, str, str, str]]:
+        place = self.place
+        unit = f"lines of {place.key.removesuffix('.lines')}"
+        rows = [("now", f"{place.now:.2f}", f"{place.error:.2f}", unit)]
+        for what, value in (("best for this frame", place.best), ("move", place.move)):
+            rows.append((what, "none" if value is None else f"{value:+.2f}", "", unit))
+        return rows
+
+    def _why(self) -> dict[str, str]:
+        """Return the reason of every None."""
+        why = {}
+        if self.place.found is None:
+            why = dict.fromkeys(("best_lines", "move_lines", "clear", "range"), self.place.why)
+        if self.place.presses is None:
+            why["presses"] = self.place.why or "the chain has no dial of even steps for its position"
+        return why
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result's keys."""
@@ -134,6 +195,19 @@ class CapturePosition(Result):
             "height": self.height,
             "field_lines": list(self.field_lines),
             "unseen": self.unseen,
+            "position_key": self.place.key,
+            "now_lines": self.place.now,
+            "now_lines_error": self.place.error,
+            "best_lines": self.place.best,
+            "move_lines": self.place.move,
+            "presses": self.place.presses,
+            "source_lines_per_line": self.place.per_line,
+            "clear": None if self.place.found is None else self.place.found.clear,
+            "range": None
+            if self.place.found is None
+            else [self.place.found.score, self.place.found.worst_score],
+            "n": 1,
+            "why": self._why(),
             "moved": self.moved,
             "fields_disagree": self.fields_disagree,
             "correlation": self.correlation,

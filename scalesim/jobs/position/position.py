@@ -1,4 +1,4 @@
-"""Where does the picture sit now? A capture of the present state against the chain's own prediction.
+"""Where does the picture sit now, and where should it? A capture against the chain's own prediction.
 
 The capture is registered to what the chain is predicted to give; how far it must be moved tells how far
 the picture sits from where the chain puts it. Then the source is moved by that much, the chain is run
@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.core.encoding import luma
 from scalesim.errors import NotIdentifiable, ScalesimError, ShapeError
 from scalesim.jobs.position.answer import CapturePosition
+from scalesim.jobs.position.place import best_place
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.prediction import Prediction
@@ -74,8 +76,10 @@ def capture_position(
     *,
     mode: str | None = None,
     name: str = "capture",
+    vary: Any = None,
+    by: str = "line_doubling",
 ) -> CapturePosition:
-    """Return how far a captured picture sits from where the chain puts it.
+    """Return how far a captured picture sits from where the chain puts it, and the move to its best place.
 
     Parameters:
         capture : (lines, samples, 3) code values 0..1: woven when it has fields, or any picture of the
@@ -84,8 +88,11 @@ def capture_position(
         chain : what is believed to stand between the two
         mode : of a source given as an array; None guesses it
         name : of the capture, for messages
-    Raises: ShapeError for a wrong shape; NotIdentifiable when the capture cannot be registered
-        (another frame, a mirrored or turned picture, no detail)
+        vary : places to try, such as "position.lines=-4:4:1/8"; None tries what the chain's dial can reach,
+            else every quarter of a line within one repeat about where the picture is
+        by : metric keys that decide which place is best, as in `tune`
+    Raises: ParameterError for `vary` or `by` that cannot be; ShapeError for a wrong shape;
+        NotIdentifiable when the capture cannot be registered (another frame, a mirrored or turned picture, no detail)
     """
     if getattr(capture, "ndim", 0) != 3 or capture.shape[2] != 3:
         shape = getattr(capture, "shape", type(capture).__name__)
@@ -109,7 +116,7 @@ def capture_position(
         right += float(np.mean([v.right for v in views])) * per_sample
         if abs(per_view.mean() - middle) < 0.02:
             break
-    return _result(name, first, views, per_view, right)
+    return _result(name, first, views, per_view, right, (vary, by))
 
 
 def _source_per_output(outcome: Outcome) -> tuple[float, float]:
@@ -155,7 +162,12 @@ def _registered(
 
 
 def _result(
-    name: str, first: Prediction, views: list[_View], lines: NDArray, right: float
+    name: str,
+    first: Prediction,
+    views: list[_View],
+    lines: NDArray,
+    right: float,
+    tried: tuple[Any, str],
 ) -> CapturePosition:
     per_line, per_sample = _source_per_output(first)
     last = views[0].found
@@ -164,13 +176,14 @@ def _result(
     across = float(np.mean([v.found.error_samples for v in views])) * per_sample
     down = float(lines.mean())
     unseen = _unseen(first)
+    # anywhere within what does not show is equally likely
+    doubt = float(np.hypot(error, unseen / np.sqrt(12)))
     return CapturePosition(
         name=name,
         chain=first.chain,
         mode_out=first.mode_out,
         lines=down,
-        # anywhere within what does not show is equally likely
-        lines_error=float(np.hypot(error, unseen / np.sqrt(12))),
+        lines_error=doubt,
         scan_lines=down / per_line * first.raster.landed_pitch,
         samples=right,
         samples_error=across,
@@ -180,6 +193,7 @@ def _result(
         correlation=float(np.mean([v.found.correlation for v in views])),
         gain=last.gain,
         lift=last.lift,
+        place=best_place(first.chain, first.source, down, doubt, *tried),
     )
 
 

@@ -13,6 +13,13 @@ class Keys:
 
     kind: ClassVar[str] = "press"
     presses: int = param(1, type="whole", at_least=1, doc="Presses between the two captures.")
+    key: str = param(
+        "position.lines", type="text", doc="The chain's key that the dial turns: the lines of a position"
+    )
+    mode: str | None = param(
+        None, type="text", doc="Mode of the source, such as 720p, where the chain's lines depend on it"
+    )
+    label: str | None = param(None, type="text", doc="What the box calls the dial")
 
 
 JOB = Job(
@@ -23,7 +30,8 @@ JOB = Job(
 Example: scalesim press before.png after.png --presses 5
 
 Both show one picture that stands still. With --back, a third capture after as many presses back, it also
-tells the hysteresis. Writes the movement in lines and samples of the capture, with standard errors.""",
+tells the hysteresis. Writes the movement in lines and samples of the capture, with standard errors, and
+a [[dial]] table for a chain file: in the chain's own lines with --chain, else in capture lines.""",
     function="scalesim.jobs.press.press:calibrate",
     inputs=(
         Input("before", "picture", "capture before the presses"),
@@ -31,6 +39,7 @@ tells the hysteresis. Writes the movement in lines and samples of the capture, w
         Input(
             "back", "picture", "A third capture, after as many presses back: shows hysteresis.", True, False
         ),
+        Input("chain", "chain", "The boxes in series: the dial is given in its lines.", True, False),
     ),
     keys=Keys,
 )

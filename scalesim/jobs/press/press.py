@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.chain import Chain
 from scalesim.core.encoding import luma
 from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
-from scalesim.result import Result, Table
+from scalesim.jobs.press.dial import DialTable, dial_of
+from scalesim.result import File, Result, Table
 from scalesim.signal.registration.register import Registration, register
 
 _SURE = 3.0
@@ -51,11 +53,13 @@ class Calibration(Result):
         presses : between the first two captures
         total : from the first to the second capture
         hysteresis : from the first capture to the one after pressing back, or None
+        dial : the table of a chain file, None when the picture did not move down or up
     """
 
     presses: int
     total: Move
     hysteresis: Move | None = None
+    dial: DialTable | None = None
 
     kind = "press"
     title = "What a press of the dial does"
@@ -85,6 +89,11 @@ class Calibration(Result):
         said = []
         if _sure(self.total.lines, self.total.lines_error):
             said.append(self._press("down", "up", self.lines_per_press, self.lines_per_press_error, "lines"))
+            if self.dial is not None and self.dial.unit != "capture lines":
+                said.append(
+                    f"That is {abs(self.dial.step):.3f} {self.dial.unit} (± {self.dial.error:.3f}) of "
+                    f"{self.dial.key}; dial.toml holds the [[dial]] for the chain file."
+                )
         if _sure(self.total.samples, self.total.samples_error):
             said.append(
                 self._press("right", "left", self.samples_per_press, self.samples_per_press_error, "samples")
@@ -158,13 +167,43 @@ class Calibration(Result):
             "width_error": self.total.width_error,
             "hysteresis_lines": None if back is None else back.lines,
             "hysteresis_lines_error": None if back is None else back.lines_error,
-            "why": {}
-            if back is not None
-            else {"hysteresis_lines": "no capture after pressing back was given"},
+            "error": self.lines_per_press_error,
+            "hysteresis": None if back is None else back.lines,
+            "dial": None if self.dial is None else self.dial.text,
+            "dial_step": None if self.dial is None else self.dial.step,
+            "dial_error": None if self.dial is None else self.dial.error,
+            "dial_unit": None if self.dial is None else self.dial.unit,
+            "n": 2 if back is None else 3,
+            "why": self._why(),
         }
 
+    def _why(self) -> dict[str, str]:
+        """Return the reason of every None."""
+        why: dict[str, str] = {}
+        if self.hysteresis is None:
+            why |= dict.fromkeys(
+                ("hysteresis", "hysteresis_lines"), "no capture after pressing back was given"
+            )
+        if self.dial is None:
+            why["dial"] = "the picture did not move down or up: the dial turns another key"
+        return why
 
-def calibrate(before: NDArray, after: NDArray, presses: int, back: NDArray | None = None) -> Calibration:
+    def files(self) -> dict[str, File]:
+        """Return the dial for a chain file."""
+        return {} if self.dial is None else {"dial": File("dial.toml", self.dial.text)}
+
+
+def calibrate(
+    before: NDArray,
+    after: NDArray,
+    presses: int,
+    back: NDArray | None = None,
+    *,
+    chain: Chain | None = None,
+    key: str = "position.lines",
+    mode: str | None = None,
+    label: str | None = None,
+) -> Calibration:
     """Return what one press of a dial does.
 
     Parameters:
@@ -172,8 +211,9 @@ def calibrate(before: NDArray, after: NDArray, presses: int, back: NDArray | Non
             before and after `presses` presses; woven frames count frame lines
         presses : how many, at least 1
         back : capture after pressing back as many times, or None
-    Raises: ParameterError for presses below 1; ShapeError for captures of different sizes;
-        NotIdentifiable when nothing moved, or the captures cannot be registered to each other
+        chain, key, mode, label : of the dial; see `dial_of`
+    Raises: ParameterError for presses below 1, or a chain whose dial cannot be told; ShapeError for captures
+        of different sizes; NotIdentifiable when nothing moved, or the captures cannot be registered to each other
     """
     if isinstance(presses, bool) or not isinstance(presses, int) or presses < 1:
         raise ParameterError(f"presses is {presses!r}; it must be a whole number of at least 1")
@@ -181,7 +221,11 @@ def calibrate(before: NDArray, after: NDArray, presses: int, back: NDArray | Non
     total = _move(first, second, "after", presses)
     returned = None if back is None else _checked(back, "back", before)
     hysteresis = None if returned is None else _between(first, returned, "back")
-    return Calibration(presses, total, hysteresis)
+    dial = None
+    if _sure(total.lines, total.lines_error):
+        step = (total.lines / presses, total.lines_error / presses)
+        dial = dial_of(step, len(first), chain, key=key, mode=mode, label=label)
+    return Calibration(presses, total, hysteresis, dial)
 
 
 def _checked(values: NDArray, name: str, like: NDArray | None = None) -> NDArray:

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from scalesim.chain.dial import Dial
 from scalesim.chain.vary import Varied
-from scalesim.jobs.tune.point import Point, value_text
+from scalesim.jobs.settings.point import Point, value_text
 from scalesim.plot import Axis, Heat, Panel, Plot, Series, Value
 from scalesim.search.objective import Objective
 

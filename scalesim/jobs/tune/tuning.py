@@ -5,19 +5,21 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable
+from dataclasses import fields
 from functools import cached_property
 from typing import Any
 
 from scalesim.core.clip import Clip
+from scalesim.jobs.settings.findings import Findings
+from scalesim.jobs.settings.point import Point, plain_values, value_text
 from scalesim.jobs.tune.art import ArtFound, art_of
 from scalesim.jobs.tune.figures import tune_plot
-from scalesim.jobs.tune.findings import Findings
 from scalesim.jobs.tune.looks import TuneLook, looks_of
-from scalesim.jobs.tune.point import Point, plain_values, value_text
 from scalesim.jobs.tune.words import tuning_notes, tuning_sentences
 from scalesim.metrics import key_of
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
+from scalesim.search.certainty import Gain
 
 _MOST_ROWS = 60
 """Settings up to which a page lists every one."""
@@ -27,6 +29,11 @@ class Tuning(Findings, Result):
     """The setting to dial in, how sure that is, and the whole curve; a `Result`."""
 
     kind = "tune"
+
+    @classmethod
+    def of(cls, found: Findings) -> Tuning:
+        """Return what was found as an answer."""
+        return cls(**{each.name: getattr(found, each.name) for each in fields(found)})
 
     @property
     def title(self) -> str:
@@ -91,6 +98,18 @@ class Tuning(Findings, Result):
             "tie_within": self.objective.tie,
             "margin": self.margin,
             "clear": self.clear,
+            "n": len(self.frames),
+            "range": [self.score, self.worst_score],
+            "matters": self.certainty.matters,
+            "gain": {
+                "on_worst": _gain(self.certainty.worst),
+                "on_typical": _gain(self.certainty.typical),
+                "on_present": _gain(self.on_present),
+                "on_next_optimum": _gain(self.certainty.rival),
+            },
+            "repeats_every": self.repeats,
+            "fractions_moved_by": {carrier.key: carrier.phase for carrier in self.carriers},
+            "softens": self.softens,
             "holds_within": {key: list(span) for key, span in self.holds.items()},
             "hold_distance": self.hold_distance,
             "worst_frame": {"frame": worst, "score": worst_score},
@@ -142,6 +161,18 @@ class Tuning(Findings, Result):
         columns = (*keys, "score", "why there is none")
         align = ("right",) * (len(keys) + 1) + ("left",)
         return Table("Every setting; the same is in curve.csv", columns, tuple(rows), align)
+
+
+def _gain(gain: Gain | None) -> dict[str, Any] | None:
+    """Return a gain as a document holds it; costs: what is saved is positive whichever way is better."""
+    if gain is None:
+        return None
+    return {
+        "mean": gain.mean,
+        "interval": [gain.low, gain.high],
+        "better_on": gain.better,
+        "n": gain.frames,
+    }
 
 
 def curve_csv(tuning: Findings) -> str:

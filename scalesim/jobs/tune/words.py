@@ -3,31 +3,77 @@
 from __future__ import annotations
 
 from scalesim.chain.keys import find_key
-from scalesim.jobs.tune.findings import Findings
-from scalesim.jobs.tune.point import value_text
+from scalesim.jobs.settings.findings import Findings
+from scalesim.jobs.settings.point import value_text
+from scalesim.jobs.settings.words import amount, count_text, of_frames, score_text, standing
 from scalesim.metrics import key_of
 from scalesim.stages.geometry import Position
 from scalesim.stages.lines import LineDrop
 
 _MORE_CROPPED = 2.0
 """Percentage points of the picture lost beyond what is lost now that are worth a note."""
+_ENOUGH_FRAMES = 6
 
 
 def tuning_sentences(tuning: Findings) -> list[str]:
-    """Return what to do and what it gains; or that the setting does not matter, and why that is said."""
-    if not tuning.clear:
-        return _does_not_matter(tuning)
-    parts = [_moves(tuning), *_gains(tuning), *_holding(tuning)]
-    said = ["; ".join(parts) + "."]
-    worst, score = tuning.worst_frame
+    """Return the best setting, what it gains and how sure that is; or that the setting cannot cure it."""
+    if not tuning.certainty.matters:
+        return _cannot_cure(tuning)
+    parts = [_moves(tuning), *_holding(tuning)]
+    said = [f"{_best(tuning)}: {standing(tuning)}.", "; ".join(parts) + ".", _sureness(tuning)]
+    said += [f"{part[:1].upper()}{part[1:]}." for part in _gains(tuning)]
     if len(tuning.frames) > 1:
+        worst, score = tuning.worst_frame
         said.append(
-            f"The worst of the {len(tuning.frames)} frames is {worst} with {_score_text(tuning, score)}."
+            f"The worst of the {len(tuning.frames)} frames is {worst} with {score_text(tuning, score)}."
         )
-    if tuning.margin is not None and tuning.margin > tuning.objective.tie:
+    return said + _others(tuning)
+
+
+def _best(tuning: Findings) -> str:
+    values = " and ".join(f"{key} {_value(tuning, key)}" for key in tuning.best.values)
+    if tuning.clear:
+        return f"{values} is best"
+    return f"{values} scores best of {len(tuning.curve)} settings, not clearly"
+
+
+def _value(tuning: Findings, key: str) -> str:
+    value = tuning.best.values[key]
+    place = find_key(tuning.before.stages, key)
+    moves = isinstance(tuning.before.stages[place.stage], Position) and value != 0
+    return f"{value:+g}" if moves else value_text(value)
+
+
+def _sureness(tuning: Findings) -> str:
+    """Return the gain on a typical setting with its interval, against the measure's resolution."""
+    sure = tuning.certainty
+    alike = " that softens alike" if tuning.softens else ""
+    if sure.typical is None:
+        return f"Too few settings were tried to say what a typical one{alike} costs ({count_text(tuning)})."
+    gain = sure.typical
+    said = (
+        f"Against a typical setting{alike} it saves {amount(tuning, gain.mean)}, "
+        f"{amount(tuning, gain.low)} to {amount(tuning, gain.high)} by the spread over frames; less than "
+        f"{amount(tuning, sure.resolution)} says nothing ({count_text(tuning)})."
+    )
+    if not tuning.clear and len(tuning.frames) < _ENOUGH_FRAMES:
+        said += " More frames of the same kind would tell."
+    return said
+
+
+def _others(tuning: Findings) -> list[str]:
+    """Return the next different optimum, repeats, and settings that are as good."""
+    said = []
+    if tuning.repeats is not None:
+        unit = tuning.dials[0].unit.split()[-1] if tuning.dials[0].unit else ""
+        said.append(f"The curve repeats every {value_text(tuning.repeats)} {unit}".rstrip() + ".")
+    rival = tuning.certainty.rival
+    if tuning.margin is not None and tuning.margin > tuning.objective.tie and rival is not None:
         sign = -1 if tuning.objective.higher_is_better else 1
+        score = tuning.score + sign * tuning.margin
         said.append(
-            f"Away from there the best is {_score_text(tuning, tuning.score + sign * tuning.margin)}."
+            f"The next different optimum is {score_text(tuning, score)} (worse on {rival.better} "
+            f"{of_frames(rival.frames)})."
         )
     others = len(tuning.ties) - 1
     if others:
@@ -40,7 +86,7 @@ def tuning_sentences(tuning: Findings) -> list[str]:
 def tuning_notes(tuning: Findings) -> list[str]:
     """Return what to keep in mind."""
     notes = [f"{frame} was left out: {reason}." for frame, reason in tuning.left_out.items()]
-    notes += _phase_notes(tuning)
+    notes += _fraction_notes(tuning)
     best, now = tuning.best.cropped, tuning.present.cropped or 0.0
     if best is not None and best > now + _MORE_CROPPED:
         notes.append(f"This setting pushes out or hides {best:.0f} % of the picture ({now:.0f} % now).")
@@ -57,15 +103,18 @@ def tuning_notes(tuning: Findings) -> list[str]:
     return notes
 
 
-def _does_not_matter(tuning: Findings) -> list[str]:
+def _cannot_cure(tuning: Findings) -> list[str]:
     names = " and ".join(dial.key for dial in tuning.dials)
-    verb = "does" if len(tuning.dials) == 1 else "do"
     reasons = []
     for key in map(key_of, tuning.objective.keys):
         known = [v for point in tuning.curve if (v := point.metrics.get(key.name)) is not None]
         low, high = (key.text(end) for end in (min(known), max(known)))
-        reasons.append(f"{key.short} between {low} and {high} ({key.clear_rule.words})")
-    said = [f"{names} {verb} not matter for these frames: {', '.join(reasons)}."]
+        between = f"stay at {low}" if low == high else f"between {low} and {high}"
+        reasons.append(f"{key.short} {between if key.plural else between.replace('stay', 'stays')}")
+    said = [
+        f"{names} cannot cure this: {', '.join(reasons)} over {len(tuning.curve)} settings, no more than "
+        f"the {amount(tuning, tuning.certainty.resolution)} that say nothing ({count_text(tuning)})."
+    ]
     drops = any(isinstance(stage, LineDrop) for stage in tuning.chain.stages)
     if drops and tuning.objective.keys == ("line_doubling",):
         said.append("Dropping lines never splits an outline, it loses it: tune by lost_lines.")
@@ -153,22 +202,19 @@ def _one(unit: str) -> str:
     return unit[:-1] if unit in ("lines", "samples") else unit
 
 
-def _phase_notes(tuning: Findings) -> list[str]:
-    """Return a note for a fraction of a line in front of a drop: a box moves its sampling instead."""
-    stages = tuning.chain.stages
-    for dial in tuning.dials:
-        place = find_key(stages, dial.key)
-        own = stages[place.stage]
-        if not isinstance(own, Position) or place.key != "lines" or own.lines == round(own.lines):
-            continue
-        if any(isinstance(later, LineDrop) for later in stages[place.stage + 1 :]):
-            return [
-                f"{dial.key} is {value_text(own.lines)}, a fraction of a line in front of a line-drop: the "
-                "move softens the picture; the box may rather move its sampling (line-drop phase)."
-            ]
-    return []
-
-
-def _score_text(tuning: Findings, score: float) -> str:
-    keys = tuning.objective.keys
-    return key_of(keys[0]).text(score) if tuning.objective.how == "one" else f"a score of {score:.2f}"
+def _fraction_notes(tuning: Findings) -> list[str]:
+    """Return who moves fractions of a line: a scaler's sampling, or an interpolation that softens."""
+    notes = []
+    parts = {d.key for d in tuning.dials if d.ordered and any(v != round(v) for v in d.values)}
+    for carrier in tuning.carriers:
+        if carrier.key in parts:
+            notes.append(
+                f"Fractions of a line in {carrier.key} move the sampling of the chain's scaler "
+                f"({carrier.phase}), as a box does; nothing is interpolated for them."
+            )
+    if tuning.softens:
+        notes.append(
+            f"No scaler of the chain can take fractions of a line in {tuning.softens}: they interpolate, "
+            "which softens the picture, so the best is compared with settings that soften alike."
+        )
+    return notes

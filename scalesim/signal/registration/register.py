@@ -23,25 +23,22 @@ from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
 from scalesim.core.raster import Window
-from scalesim.errors import NotIdentifiable, ShapeError
-from scalesim.signal.registration.align import Fit, detail, fit, reduced, warped
+from scalesim.errors import NotIdentifiable
+from scalesim.signal.registration.align import Fit, fit, reduced, warped
 from scalesim.signal.registration.coarse import NEAR, WIDE, capture_blocks, guesses, small
+from scalesim.signal.registration.telling import check_telling, checked, stated_errors
 
 MOST_ROTATION_DEG = 0.2
 LEAST_CORRELATION = 0.6
 """Below this the capture shows something else: other frames reach 0.3, poor right ones 0.85."""
 _SURE, _SURE_MIRRORED = 0.9, 0.75
 """From here on no other scale is tried, and a mirrored picture is believed."""
+_MIRRORED_LEAD = 0.15
+"""By so much it must fit better than upright: a single box is its own mirror image."""
 _CERTAIN = 0.97
 """From here on the other guesses are not looked at."""
-_FLOOR = 0.008
-"""Share of a value of the fit's grid that codecs and kernels move a picture by without any scatter."""
-_LEAST_SLOPE = 0.05 / 255
 _SURELY = 3.0
 """Standard errors by which a rotation must exceed the most that is allowed to be refused."""
-_LEAST_AGREEMENT = 0.4
-"""Below this what varies along an axis is mostly noise: poor captures of pictures reach 0.98."""
-_LEAST_DETAIL = 1.5 / 255
 _MIRRORS = ("", "samples", "lines", "both")
 _FINE_LINES = 480
 _FINE_SAMPLES = 360
@@ -103,7 +100,7 @@ def register(
         something else
     """
     capture, source = (
-        _checked(values, own) for values, own in ((capture_luma, name), (source_luma, source_name))
+        checked(values, own) for values, own in ((capture_luma, name), (source_luma, source_name))
     )
     expected = (
         source.shape[0] / (lines_hint or capture.shape[0]),
@@ -119,41 +116,8 @@ def register(
             f"{name}: is turned by {rotation:.1f} degrees; it must be below {MOST_ROTATION_DEG:g} "
             "(a photo of a screen or a turned picture cannot serve: give a line-locked capture)"
         )
-    _check_agreement(best, name)
+    check_telling(best, name)
     return _finished(capture, turned, best, rotation, mirrored)
-
-
-def _check_agreement(best: Fit, name: str) -> None:
-    for agreement, way in zip(best.agreement, ("down the picture", "along the lines"), strict=True):
-        if agreement < _LEAST_AGREEMENT:
-            raise NotIdentifiable(
-                f"{name}: what varies {way} correlates by {max(0.0, agreement):.2f} with the source, "
-                f"at least {_LEAST_AGREEMENT:g} is needed to tell the place that way: "
-                "capture a picture with outlines both ways"
-            )
-
-
-def _checked(values: NDArray, name: str) -> NDArray:
-    if values.ndim != 2 or min(values.shape) < 32:
-        raise ShapeError(
-            f"{name}: shape is {values.shape}; it must be (lines, samples) of luma, at least 32 of each"
-        )
-    picture = np.ascontiguousarray(values, np.float32)
-    if not np.all(np.isfinite(picture)):
-        raise ShapeError(f"{name}: holds values that are not finite; give code values 0..1")
-    blocks = capture_blocks((picture.shape[0], picture.shape[1]))
-    if float(np.std(detail(reduced(picture, *blocks)))) < _LEAST_DETAIL:
-        raise NotIdentifiable(
-            f"{name}: is almost flat (detail below {_LEAST_DETAIL * 255:g} codes); there is nothing to "
-            "register by: capture a picture with outlines or texture"
-        )
-    for axis, way in enumerate(("down the picture", "along the lines")):
-        if float(np.std(np.diff(reduced(picture, *blocks), axis=axis))) < _LEAST_SLOPE:
-            raise NotIdentifiable(
-                f"{name}: nothing varies {way}, so the place that way cannot be told: "
-                "capture a picture with outlines both ways"
-            )
-    return picture
 
 
 def _turned(source: NDArray, mirrored: str) -> NDArray:
@@ -187,7 +151,8 @@ def _first_fit(
         found = _try(capture, _turned(source, mirrored), expected, shares)
         if found is None or (mirrored and found.correlation < _SURE_MIRRORED):
             continue
-        if best is None or found.correlation > best[0].correlation:
+        lead = _MIRRORED_LEAD if mirrored else 0.0
+        if best is None or found.correlation > best[0].correlation + lead:
             best = found, mirrored
         if best is not None and best[0].correlation > _SURE:
             break
@@ -262,13 +227,7 @@ def _finished(capture: NDArray, turned: NDArray, best: Fit, rotation: float, mir
         sorted(min(1.0, max(0.0, float(look(float(end))) / there)) for end in (0, count))
         for look, count, there in zip(maps, size, turned.shape, strict=True)
     ]
-    blocks = _fine_blocks(capture.shape)
-    floors = (_FLOOR * blocks[0] * best.lines.scale, _FLOOR * blocks[1] * best.samples.scale)
-    middles = [float(np.hypot(e, f)) for e, f in zip(best.errors[[0, 2]], floors, strict=True)]
-    stretches = [
-        float(np.hypot(e, f * 4 / count))
-        for e, f, count in zip(best.errors[[1, 3]], floors, size, strict=True)
-    ]
+    errors = stated_errors(best, _fine_blocks(capture.shape), size)
     return Registration(
         lines=maps[0],
         samples=maps[1],
@@ -277,10 +236,10 @@ def _finished(capture: NDArray, turned: NDArray, best: Fit, rotation: float, mir
         rotation_deg=rotation,
         mirrored=mirrored,
         correlation=max(0.0, best.correlation),
-        error_lines=middles[0],
-        error_samples=middles[1],
-        scale_error_lines=stretches[0],
-        scale_error_samples=stretches[1],
+        error_lines=errors[0],
+        error_samples=errors[1],
+        scale_error_lines=errors[2],
+        scale_error_samples=errors[3],
         crop=Window(shares[0][0], shares[0][1], shares[1][0], shares[1][1]),
         condition=best.condition,
     )

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from scalesim.chain.dial import same_value
 from scalesim.chain.vary import Varied
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.tune.candidates import Trial, Trials
-from scalesim.jobs.tune.point import Point
+from scalesim.jobs.settings.candidates import Trial, Trials
+from scalesim.jobs.settings.point import Point
 from scalesim.search.grid import Place
 from scalesim.search.objective import Objective
 

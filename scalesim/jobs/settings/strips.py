@@ -25,7 +25,7 @@ from scalesim.core.landed import landed
 from scalesim.core.picture import split_fields
 from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import ParameterError
-from scalesim.jobs.tune.compose import Composition, StripView
+from scalesim.jobs.settings.compose import Composition, StripView
 from scalesim.metrics import Evidence, key_of, measure
 from scalesim.metrics.outlines.line_weights import EXPLAINED, KNOWN, Explained
 from scalesim.metrics.outlines.strips import landed_strips, source_strips, strip_width

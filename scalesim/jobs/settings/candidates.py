@@ -20,8 +20,9 @@ from scalesim.errors import EncodingError, ScalesimError
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
-from scalesim.jobs.tune.compose import Composer, is_linear
-from scalesim.jobs.tune.strips import (
+from scalesim.jobs.settings.carry import Carrier, carriers_of, carry
+from scalesim.jobs.settings.compose import Composer, is_linear
+from scalesim.jobs.settings.strips import (
     QUICK,
     Strips,
     geometry_evidence,
@@ -94,6 +95,7 @@ class Trials:
     failed: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        self._carriers: dict[Raster, tuple[Carrier, ...]] = {}
         self.slow_because = self._whole_pictures_needed()
         self._strips: list[Strips] | None = None
         self._composers: dict[Raster, Composer] = {}
@@ -113,6 +115,16 @@ class Trials:
             except NotQuick as reason:
                 self.slow_because = str(reason)
         return self._whole(candidates)
+
+    def carriers(self, raster: Raster) -> tuple[Carrier, ...]:
+        """Return which scalers take fractions of the positions that vary, on frames of a raster."""
+        if raster not in self._carriers:
+            self._carriers[raster] = carriers_of(self.stages, self.keys, raster)
+        return self._carriers[raster]
+
+    def as_set(self, candidate: Mapping[str, Any], raster: Raster) -> dict[str, Any]:
+        """Return a candidate's keys as they are tried: fractions of a line in the scaler's phase."""
+        return carry(self.stages, candidate, self.carriers(raster))
 
     # which way
 
@@ -156,7 +168,8 @@ class Trials:
             if not is_linear(made):
                 raise NotQuick("a setting joins pictures of two times")
             chains = {
-                raster: self._composer(raster).compose(candidate) for raster in dict.fromkeys(self.rasters)
+                raster: self._composer(raster).compose(self.as_set(candidate, raster))
+                for raster in dict.fromkeys(self.rasters)
             }
         except EncodingError:
             raise NotQuick("one stage mixes code values and another light") from None
@@ -172,7 +185,9 @@ class Trials:
 
     def _composer(self, raster: Raster) -> Composer:
         if raster not in self._composers:
-            self._composers[raster] = Composer(self.stages, self.keys, raster)
+            phases = (carrier.phase for carrier in self.carriers(raster))
+            keys = tuple(dict.fromkeys([*self.keys, *phases]))
+            self._composers[raster] = Composer(self.stages, keys, raster)
         return self._composers[raster]
 
     def _whole(self, candidates: Sequence[Mapping[str, Any]]) -> list[Trial]:
@@ -193,7 +208,7 @@ class Trials:
 
     def _predicted(self, clip: Clip, candidate: Mapping[str, Any]) -> _Predicted:
         try:
-            chain = Chain(*with_stage_keys(self.stages, candidate))
+            chain = Chain(*with_stage_keys(self.stages, self.as_set(candidate, clip.raster)))
             found = predict(clip, chain, metrics=self.names, reference=self.reference)
         except ScalesimError as error:
             return _Predicted(error=str(error))

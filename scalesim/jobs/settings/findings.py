@@ -1,4 +1,4 @@
-"""What a tuning found, as numbers; `Tuning` puts it into words."""
+"""What trying settings found, as numbers; `Tuning` puts it into words."""
 
 from __future__ import annotations
 
@@ -6,14 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from scalesim.chain import Chain
 from scalesim.chain.dial import Dial
 from scalesim.chain.vary import Varied
 from scalesim.core.raster import Raster
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.tune.point import Point
-from scalesim.metrics.key import HOLDS
+from scalesim.jobs.settings.carry import Carrier
+from scalesim.jobs.settings.point import Point
+from scalesim.search.certainty import Certainty, Gain, gain_of
 from scalesim.search.objective import Objective
+from scalesim.search.verdict import HOLDS
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,9 +32,13 @@ class Findings:
         objective : what counted as better
         best, present : the chosen setting and the one before
         ties : all settings within a tie of the best score
-        margin : how much worse the best setting is that lies beyond the best one's surroundings (the
-            settings joined to it within `hold_distance`); None when there is none
-        clear : whether the curve says that the setting matters (`Key.is_clear`)
+        margin : how much worse the next different optimum scores: beyond the best one's surroundings (the
+            settings joined to it within `hold_distance`), repeats of it folded; None when there is none
+        certainty : how sure the best is, paired over the frames
+        repeats : by how much of the one dial's unit the curve repeats, None when it does not
+        softens : a position whose fractions of a line no scaler of the chain can take, so that they
+            interpolate and soften (`certainty` then compares settings that soften alike); "" for none
+        carriers : which scalers took the fractions of positions (`chain` and `before` have them there)
         curve : every setting tried, in the order of the grid
         holds : per numeric key, how far it may be off, (low, high) from the best, with the score within
             `hold_distance`
@@ -50,7 +58,10 @@ class Findings:
     present: Point
     ties: tuple[Point, ...]
     margin: float | None
-    clear: bool
+    certainty: Certainty
+    repeats: float | None
+    softens: str
+    carriers: tuple[Carrier, ...]
     curve: tuple[Point, ...]
     holds: Mapping[str, tuple[float, float]]
     how: str
@@ -63,6 +74,25 @@ class Findings:
         """The score of the best setting."""
         assert self.best.score is not None
         return self.best.score
+
+    @property
+    def clear(self) -> bool:
+        """Whether the best setting can be told from a typical one and from the next optimum."""
+        return self.certainty.clear
+
+    @property
+    def on_present(self) -> Gain | None:
+        """What the best setting saves on the present one; None where that has no score."""
+        if self.present.score is None:
+            return None
+        own, now = (self.objective.costs(np.array(p.per_frame, float)) for p in (self.best, self.present))
+        return gain_of(own, now, self.objective.tie)
+
+    @property
+    def worst_score(self) -> float:
+        """The mean score of the worst setting."""
+        most = self.certainty.most
+        return -most if self.objective.higher_is_better else most
 
     @property
     def hold_distance(self) -> float:

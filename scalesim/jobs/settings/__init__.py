@@ -1,0 +1,1 @@
+"""Trying settings of a chain on frames: what tuning and finding the present position share."""
