@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,7 +17,7 @@ from scalesim.jobs.identify.identification import OPERATOR, Identification
 from scalesim.signal.kernel.candidates import Candidate, candidates, in_order
 from scalesim.signal.kernel.capture import WOVEN_FROM, Capture, read_capture
 from scalesim.signal.kernel.confidence import confidence_of
-from scalesim.signal.kernel.evidence import Evidence, evidence, free_rows
+from scalesim.signal.kernel.evidence import evidence, free_rows
 from scalesim.signal.kernel.field_identity import Fitted
 from scalesim.signal.kernel.freeform import FreeForm
 from scalesim.signal.kernel.sources import Explained, best_source
@@ -38,7 +38,14 @@ _STRAIGHT = (
     "interlaced says otherwise"
 )
 
-_MARKED = "taken as one progressive picture of {lines} lines, as the clip is marked; --scan interlaced says otherwise"
+_MARKED = (
+    "taken as one progressive picture of {lines} lines, as the clip is marked; --scan interlaced says "
+    "otherwise"
+)
+_HELD = (
+    "the filter never sharpens a line past its own value, which no fixed weights say: the name is that of its "
+    "linear part"
+)
 
 
 def identify(
@@ -68,36 +75,30 @@ def identify(
     """
     plan = layout(chart_mode, page=page, aspect=aspect)
     scan = _scan(captures, lines, scan)
-    capture, found = _read(captures, plan, {"progressive": False, "interlaced": True, None: None}[scan])
-    if scan is None and capture.woven and marked != "interlaced":
-        lines_seen = 2 * capture.fields[0].lines
-        if _straight(found, plan):
-            capture, found = _read(captures, plan, woven=False)
-            capture = _noted(capture, _STRAIGHT.format(lines=lines_seen))
-        elif marked == "progressive" and _one_picture(
-            candidates(found, plan, capture.fields[0], woven=True)[0]
-        ):
-            capture, found = _read(captures, plan, woven=False)
-            capture = _noted(capture, _MARKED.format(lines=lines_seen))
-    used = [captures[k] for k in capture.frames.used] or list(captures)
-    captured = luma(np.asarray(np.mean(used, axis=0, dtype=np.float32)))
-    frame = capture.fields[0]
-    tied = candidates(found, plan, frame, woven=capture.woven)
-    if scan is None and marked is None and capture.woven and _one_picture(tied[0]):
-        capture = _noted(capture, _AMBIGUOUS.format(lines=2 * frame.lines))
-    _refuse_lines(lines, found.fitted)
-    return _identification(
-        found, capture, plan, lines, captured, tied, evidence(tied, found.fitted, plan, frame)
-    )
+    seen = _seen(captures, plan, {"progressive": False, "interlaced": True, None: None}[scan])
+    note = _as_one_picture(seen, plan, marked) if scan is None else ""
+    if note:
+        seen = _seen(captures, plan, woven=False)
+    elif scan is None and marked is None and seen.capture.woven and _either(seen.tied[0]):
+        note = _AMBIGUOUS
+    _refuse_lines(lines, seen.found.fitted)
+    count = seen.capture.fields[0].lines * (2 if seen.capture.woven else 1)
+    return _identification(seen, plan, lines, captures, (note.format(lines=count),) if note else ())
 
 
-def _read(captures: Sequence[NDArray], plan: Layout, woven: bool | None) -> tuple[Capture, Explained]:
+@dataclass(frozen=True)
+class _Seen:
+    """A capture, what explains it, and the methods that it cannot tell apart."""
+
+    capture: Capture
+    found: Explained
+    tied: tuple[Candidate, ...]
+
+
+def _seen(captures: Sequence[NDArray], plan: Layout, woven: bool | None) -> _Seen:
     capture = read_capture(captures, plan, woven)
-    return capture, best_source(capture, plan)
-
-
-def _noted(capture: Capture, note: str) -> Capture:
-    return replace(capture, notes=(*capture.notes, note))
+    found = best_source(capture, plan)
+    return _Seen(capture, found, candidates(found, plan, capture.fields[0], woven=capture.woven))
 
 
 def _scan(captures: Sequence[NDArray], lines: int | None, scan: Scan | None) -> Scan | None:
@@ -131,87 +132,80 @@ def _refuse_lines(lines: int | None, fitted: Fitted) -> None:
         )
 
 
-def _straight(found: Explained, plan: Layout) -> bool:
-    """True when a progressive chart's own lines come through as both fields of a frame."""
-    if plan.mode.interlaced or found.source != "frame" or len(found.fitted.fields) != 2:
-        return False
-    best = found.fitted.joint[0]
-    apart = best[1].phase - best[0].phase
-    return abs(best[0].step - 2) < 1e-3 and not best[0].method.mixes and 0.5 < apart < 1.5
+def _as_one_picture(seen: _Seen, plan: Layout, marked: Scan | None) -> str:
+    """Return why two captured fields are taken as one progressive picture, or ""."""
+    if not seen.capture.woven or marked == "interlaced" or not _either(seen.tied[0]):
+        return ""
+    best = seen.tied[0]
+    straight = best.chooses and abs(best.joint.trials[0].step - 2) < 1e-3
+    if straight and not plan.mode.interlaced and seen.found.source == "frame":
+        return _STRAIGHT
+    return _MARKED if marked == "progressive" else ""
 
 
-def _one_picture(best: Candidate) -> bool:
-    """True when the two fields could as well be one progressive picture: no filter for flicker."""
+def _either(best: Candidate) -> bool:
+    """True when the two fields could as well be one progressive picture: no filter against flicker."""
     return best.joint.relation.name == "half-line" and best.named.flicker_taps in ("1", "")
 
 
 def _identification(
-    found: Explained,
-    capture: Capture,
-    plan: Layout,
-    lines: int | None,
-    captured: NDArray,
-    tied: tuple[Candidate, ...],
-    seen: Evidence,
+    seen: _Seen, plan: Layout, lines: int | None, captures: Sequence[NDArray], notes: tuple[str, ...]
 ) -> Identification:
-    best, fitted = tied[0], found.fitted
-    known, relation = seen.reproduced, best.joint.relation
-    turn = -1 if relation.reversed else 1
-    fields = in_order(fitted, best.joint)
-    rows = best.rows if known else free_rows(seen.free, fields)
-    rows = tuple(_spread(r, p, plan.lines) for r, p in zip(rows, found.parities[::turn], strict=True))
-    if found.shared is not None:
-        rows = (rows[0], np.roll(rows[0], -found.shared, axis=0))
-    first = best.named if known else None
+    capture, found, tied = seen.capture, seen.found, seen.tied
+    best, weighed = tied[0], evidence(tied, found.fitted, plan, capture.fields[0])
+    known, relation = weighed.reproduced, best.joint.relation
+    fields = in_order(found.fitted, best.joint)
     names = tied if known else ()
-    chain = first.chain if first and first.chain else f"measured file={plan.mode.family}-box.json"
-    data = fields[0].lines
+    first = best.named if known else None
     return Identification(
         method=first.method if first and first.method else "unknown",
         methods=tuple(dict.fromkeys(one.named.label for one in names)),
         same_lines=tuple(dict.fromkeys(one.named.label for one in names[1:] if one.same_lines(best))),
         chains=tuple(dict.fromkeys(one.named.chain for one in names if one.named.chain)),
         lines_in=plan.lines,
-        lines_out=lines or data.lines,
+        lines_out=lines or fields[0].lines.lines,
         phase=first.phase if first else None,
         step=best.joint.trials[0].step,
-        kernel=_kernel(seen.free[0]),
+        kernel=_kernel(weighed.free[0]),
         encoding=_encoding(tied if known else tied[:1]),
         flicker_taps=first.flicker_taps if first else "",
         field_relation=relation.name,
         along=capture.along,
         tone=capture.tone,
-        residual=seen.residual,
-        confidence=confidence_of(seen, relation.name),
-        chain=chain,
+        residual=weighed.residual,
+        confidence=confidence_of(weighed, relation.name),
+        chain=first.chain if first and first.chain else f"measured file={plan.mode.family}-box.json",
         mode=plan.mode.name,
         places=tuple(p.seen.place for p in fields),
-        rows=rows,
-        distance=seen.distance,
-        doubt=seen.doubt if known else 0.0,
-        misfit_ratio=seen.ratio,
-        condition=max(f.condition for f in seen.free),
+        rows=_rows(found, best, best.rows if known else free_rows(weighed.free, fields), plan),
+        distance=weighed.distance,
+        doubt=weighed.doubt if known else 0.0,
+        misfit_ratio=weighed.ratio,
+        condition=max(f.condition for f in weighed.free),
         frames=capture.frames,
-        captured=_right_order(captured) if relation.name == "swapped" else captured,
+        captured=_captured(captures, capture, relation.name),
         page=plan.page,
         aspect=plan.aspect,
-        notes=(*capture.notes, *_notes(best, known)),
+        notes=(*capture.notes, *notes, *((_HELD,) if known and best.joint.trials[0].held else ())),
     )
 
 
-def _notes(best: Candidate, known: bool) -> tuple[str, ...]:
-    """Return what the answer leaves out."""
-    if known and best.joint.trials[0].held:
-        return (
-            "the filter holds what it would sharpen past a line's own value, which no weights say: the chain "
-            "gives its linear part",
-        )
-    return ()
+def _rows(found: Explained, best: Candidate, rows: Sequence[NDArray], plan: Layout) -> tuple[NDArray, ...]:
+    """Return the weights of each field's lines over the lines of the frame, the upper field first."""
+    parities = found.parities[::-1] if best.joint.relation.reversed else found.parities
+    spread = tuple(_spread(r, p, plan.lines) for r, p in zip(rows, parities, strict=True))
+    if found.shared is None:
+        return spread
+    return spread[0], np.roll(spread[0], -found.shared, axis=0)
 
 
-def _right_order(captured: NDArray) -> NDArray:
-    """Return a woven frame with its fields exchanged."""
-    pairs = captured[: len(captured) // 2 * 2]
+def _captured(captures: Sequence[NDArray], capture: Capture, relation: str) -> NDArray:
+    """Return the luma of the mean of the frames that were used, swapped fields put right."""
+    used = [captures[k] for k in capture.frames.used] or list(captures)
+    mean = luma(np.asarray(np.mean(used, axis=0, dtype=np.float32)))
+    if relation != "swapped":
+        return mean
+    pairs = mean[: len(mean) // 2 * 2]
     return np.stack([pairs[1::2], pairs[0::2]], axis=1).reshape(pairs.shape)
 
 

@@ -11,13 +11,10 @@ import numpy as np
 
 from scalesim.signal.kernel.evidence import Evidence
 
-_EVEN = 2.2
-"""Log odds of 9 to 1 ..."""
-_UNEXPLAINED = 0.035
-"""... for a named method that leaves this share of the lines' variance,"""
-_MEASURED = 1.0
-_NOISE, _RATIO = 0.02, 3.0
-"""and log odds `_MEASURED` for measured weights known to 0.02 where the best name leaves 3 times the misfit."""
+_EVEN, _UNEXPLAINED, _STEEP, _DOUBT = 2.2, 0.035, 3.0, 10.0
+"""Log odds (9 to 1) of a named method that leaves this share of the lines' variance, and their slopes."""
+_MEASURED, _RATIO, _NOISE = 1.0, 3.0, 0.02
+"""Log odds of measured weights where the best name leaves 3 times the misfit and noise gives 0.02 a line."""
 _LEAST = 1e-4
 _NO_RELATION = 3.0
 
@@ -31,7 +28,7 @@ def confidence_of(seen: Evidence, relation: str) -> float:
     """
     if seen.reproduced:
         left = max(seen.unexplained, _LEAST)
-        odds = _EVEN - 3.0 * np.log(left / _UNEXPLAINED) - 10.0 * seen.doubt
+        odds = _EVEN - _STEEP * np.log(left / _UNEXPLAINED) - _DOUBT * seen.doubt
     else:
         noise = max(seen.noise, _LEAST)
         odds = _MEASURED + 2.0 * np.log(seen.ratio / _RATIO) - 1.5 * np.log(noise / _NOISE)
