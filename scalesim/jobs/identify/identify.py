@@ -43,8 +43,8 @@ _MARKED = (
     "otherwise"
 )
 _HELD = (
-    "the filter never sharpens a line past its own value, which no fixed weights say: the name is that of its "
-    "linear part"
+    "the filter never sharpens a line past its own value, which no fixed weights say: the name is that of "
+    "its linear part"
 )
 
 
