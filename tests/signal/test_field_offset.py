@@ -111,7 +111,7 @@ def drawn(seed: int) -> np.ndarray:
 
 
 def luma_frames() -> dict[str, np.ndarray]:
-    """Return frames no constant was chosen on: scikit-image's chelsea, rocket, brick, gravel, and drawn ones."""
+    """Return scikit-image's chelsea, rocket, brick and gravel, and drawn frames."""
     photos = {name: getattr(data, name)() for name in ("chelsea", "rocket", "brick", "gravel")}
     found = {f"drawn {seed}": drawn(seed) for seed in (11, 12)}
     for name, photo in photos.items():
@@ -128,7 +128,7 @@ def moved_down(frame: np.ndarray, lines: float) -> np.ndarray:
 
 
 def test_twice_the_stated_error_covers_the_truth() -> None:
-    """Known offsets, noise of 0 to 4 codes, filtered or not, still and in motion: at least 90 of 100 covered."""
+    """Known offsets, noise of 0 to 4 codes, filtered or not, still and in motion: 90 of 100 covered."""
     random = np.random.RandomState(3)
     covered = []
     for number, (name, frame) in enumerate(sorted(luma_frames().items()) * 4):
