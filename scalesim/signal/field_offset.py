@@ -44,7 +44,7 @@ _LEAST_STILL = 0.15
 """Share of the picture that must stand still; of two unlike pictures a tenth agrees by chance."""
 _LEAST_SLOPE = 0.5 / 255
 """Root mean square slope, a line, below which a picture is flat."""
-_COVERING, _FLOOR = 2.0, 0.003
+_COVERING, _FLOOR = 1.5, 0.003
 """Factor on the standard error, and its least value."""
 
 
