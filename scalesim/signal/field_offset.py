@@ -6,12 +6,15 @@ after it, which carry the other parity, the offset d is the one for which
 
     f_k(y) = m_k(y + s_k d)      s_k = +1 for fields of parity 1, -1 for those of parity 0
 
-in the least squares sense, both pictures blurred by sigma = 1 line and 1 sample first, and shifted by
-cubic splines (Gauss-Newton from 0). Where f_(k-1) and f_(k+1) differ by more than 12 codes of 255 something
-moved: those places are left out. Positive: the field of parity 1 shows what lies further down, +1/2 for a
-true interlace.
+in the least squares sense, both pictures blurred by sigma = 2 lines and 1 sample first, and shifted by
+cubic splines (Gauss-Newton from 0, all of the picture at once). Where f_(k-1) and f_(k+1) differ by more than
+their noise, something moved: those places and those near them are left out. Positive: the field of parity 1
+shows what lies further down, +1/2 for a true interlace.
 
-The standard error is that of the mean over blocks of the picture (8 side by side) and over the fields.
+The standard error counts a picture's parts as the independent ones, not its fields: what one field alone
+carries (detail finer than its lines) is the same in every one of its kind. Parts are bands of lines and
+columns of samples; the error is that of the larger of both groupings, times a factor and over a floor that
+were set on pictures of a known offset, so that two errors cover it in at least 95 of 100.
 Definition of this project; d says nothing of where the display draws the fields.
 """
 
@@ -30,14 +33,19 @@ from scalesim.errors import NotMeasurable
 Array = NDArray[Any]
 
 MOVED = 12 / 255
-"""A larger change between two fields of one parity is motion, not noise."""
+"""A larger change between two fields of one parity is motion, whatever the noise."""
 
-BLOCKS = 8
-_STEPS = 4
+BANDS, COLUMNS = 16, 8
+_SIGMA = (2.0, 1.0)
+_STEPS = 5
+_NOISES, _NEAR_MOTION = 4.0, 9
+"""Changes of so many deviations of the noise are motion, and so is what lies in a square so wide around."""
 _LEAST_STILL = 0.15
 """Share of the picture that must stand still; of two unlike pictures a tenth agrees by chance."""
-_LEAST_SLOPE = 1.0 / 255
-"""Root mean square slope, a line, below which a block is flat."""
+_LEAST_SLOPE = 0.5 / 255
+"""Root mean square slope, a line, below which a picture is flat."""
+_COVERING, _FLOOR = 1.5, 0.003
+"""Factor on the standard error, and its least value."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +53,7 @@ class FieldOffset:
     """The offset, positive when parity 1 looks further down.
 
     Parameters:
-        lines : field lines; error : its standard error
+        lines : field lines; error : one standard error; twice that covers the truth in 95 of 100
         jitter : standard deviation of the offset from field to field, field lines
         fields : how many fields gave an estimate
         still : share of the picture that stood still, 0..1
@@ -72,28 +80,36 @@ def field_offset(fields: Sequence[Array], parities: Sequence[int]) -> FieldOffse
     usable = [one for one in found if one is not None]
     if not usable:
         raise NotMeasurable("the picture is flat, or moves everywhere: nothing tells its fields apart")
-    offsets = np.concatenate([one[0] for one in usable])
-    weights = np.concatenate([one[1] for one in usable])
-    lines = float(np.average(offsets, weights=weights))
-    per_field = np.array([np.average(o, weights=w) for o, w, _ in usable])
+    weights = np.array([one.energy.sum() for one in usable])
+    offsets = np.array([one.offset for one in usable])
     return FieldOffset(
-        lines,
-        _standard_error(offsets, weights, lines),
-        float(per_field.std(ddof=1)) if len(per_field) > 2 else 0.0,
+        float(np.average(offsets, weights=weights)),
+        _standard_error(usable),
+        float(offsets.std(ddof=1)) if len(offsets) > 2 else 0.0,
         len(usable),
-        float(np.mean([still for *_, still in usable])),
+        float(np.mean([one.still for one in usable])),
     )
+
+
+@dataclass(frozen=True)
+class _OfField:
+    """One field's offset; `pull` and `energy` are (bands, columns) sums of its parts."""
+
+    offset: float
+    pull: Array
+    energy: Array
+    still: float
 
 
 def _blurred(field: Array) -> Array:
     from scipy.ndimage import gaussian_filter
 
-    blurred: Array = gaussian_filter(np.asarray(field, dtype=np.float32), 1.0, mode="nearest")
+    blurred: Array = gaussian_filter(np.asarray(field, dtype=np.float32), _SIGMA, mode="nearest")
     return blurred
 
 
-def _of_field(soft: list[Array], index: int, parity: int) -> tuple[Array, Array, float] | None:
-    """Return (offsets, weights) of the blocks of one field and the share that stood still, or None."""
+def _of_field(soft: list[Array], index: int, parity: int) -> _OfField | None:
+    """Return the offset of one field, or None where it cannot be had."""
     before, after = soft[index - 1] if index else None, soft[index + 1] if index + 1 < len(soft) else None
     if before is None or after is None:
         other = after if before is None else before
@@ -103,42 +119,59 @@ def _of_field(soft: list[Array], index: int, parity: int) -> tuple[Array, Array,
         still = np.ones(other.shape, dtype=bool)
     else:
         other = (before + after) / 2
-        still = np.abs(before - after) <= MOVED
+        still = _still(before, after)
     if still.mean() < _LEAST_STILL:
         return None
-    sign = 1.0 if parity == 1 else -1.0
-    blocks = np.array_split(np.arange(other.shape[1]), min(BLOCKS, other.shape[1]))
-    pairs = [_of_block(soft[index][:, b], other[:, b], still[:, b], sign) for b in blocks]
-    kept = [pair for pair in pairs if pair is not None]
-    if not kept:
-        return None
-    offsets, weights = (np.array(each) for each in zip(*kept, strict=True))
-    return offsets, weights, float(still.mean())
+    return _fitted(soft[index], other, still, 1.0 if parity == 1 else -1.0)
 
 
-def _of_block(field: Array, other: Array, still: Array, sign: float) -> tuple[float, float] | None:
-    """Return (offset, weight) of a block by Gauss-Newton; the weight is the energy of its slopes."""
+def _still(before: Array, after: Array) -> Array:
+    """Return where nothing moved from one field of a parity to the next, nor near there."""
+    from scipy.ndimage import minimum_filter
+
+    change = np.abs(before - after)
+    noise = float(np.median(change)) / 0.674
+    limit = min(max(_NOISES * noise, 1.5 / 255), MOVED)
+    still: Array = minimum_filter(change <= limit, _NEAR_MOTION)
+    return still
+
+
+def _fitted(field: Array, other: Array, still: Array, sign: float) -> _OfField | None:
+    """Return one field's offset by Gauss-Newton, and what each part of the picture has to say of it."""
     from scipy.ndimage import shift
 
     offset = 0.0
     inner = still.copy()
-    inner[:3] = inner[-3:] = False
-    energy = 0.0
-    for _ in range(_STEPS):
+    inner[:6] = inner[-6:] = False
+    rest = slope = np.zeros_like(field)
+    for step in range(_STEPS + 1):
         # half the way each, so that both pictures are smoothed alike
         a = shift(field, (sign * offset / 2, 0), order=3, mode="nearest")
         b = shift(other, (-sign * offset / 2, 0), order=3, mode="nearest")
-        slope = np.gradient((a + b) / 2, axis=0)[inner] * sign
+        slope = np.where(inner, np.gradient((a + b) / 2, axis=0) * sign, 0.0)
+        rest = a - b
         energy = float(np.sum(slope**2))
-        if energy <= _LEAST_SLOPE**2 * max(slope.size, 1):
+        if energy <= _LEAST_SLOPE**2 * max(int(inner.sum()), 1):
             return None
-        offset += float(np.sum(slope * (a - b)[inner]) / energy)
-        offset = float(np.clip(offset, -2, 2))
-    return offset, energy
+        if step < _STEPS:
+            offset = float(np.clip(offset + np.sum(slope * rest) / energy, -2, 2))
+    return _OfField(offset, _parts(slope * rest), _parts(slope**2), float(still.mean()))
 
 
-def _standard_error(offsets: Array, weights: Array, mean: float) -> float:
-    if len(offsets) < 2:
-        return float("inf")
-    share = weights / weights.sum()
-    return float(np.sqrt(np.sum(share**2 * (offsets - mean) ** 2) * len(offsets) / (len(offsets) - 1)))
+def _parts(values: Array) -> Array:
+    """Return the sums over bands and columns of a picture."""
+    bands = np.array_split(values, min(BANDS, values.shape[0]), axis=0)
+    rows = np.stack([band.sum(axis=0) for band in bands])
+    columns = np.array_split(rows, min(COLUMNS, rows.shape[1]), axis=1)
+    return np.stack([column.sum(axis=1) for column in columns], axis=1)
+
+
+def _standard_error(fields: Sequence[_OfField]) -> float:
+    """Return the error of the mean offset, the parts of the picture taken as independent of each other."""
+    pull = np.sum([one.pull for one in fields], axis=0)
+    energy = float(np.sum([one.energy for one in fields]))
+    spread = 0.0
+    for grouped in (pull.sum(axis=0), pull.sum(axis=1), pull.ravel()):
+        count = len(grouped)
+        spread = max(spread, float(np.sum(grouped**2)) * count / max(count - 1, 1))
+    return float(np.hypot(_COVERING * np.sqrt(spread) / energy, _FLOOR))

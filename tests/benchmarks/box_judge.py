@@ -61,6 +61,13 @@ class Verdict:
     seconds: float
     seed: int
     said: str
+    confidence: float = 0.0
+
+    @property
+    def whole(self) -> bool:
+        """Right in everything that can be judged: what the confidence speaks of."""
+        judged = (self.right, self.relation, self.name, self.chain, self.encoding)
+        return all(answer is not False for answer in judged)
 
 
 def placed(box: Box, capture: Capture, field: int, lines: int) -> tuple[Matrix, np.ndarray]:
@@ -76,6 +83,8 @@ def placed(box: Box, capture: Capture, field: int, lines: int) -> tuple[Matrix, 
 
 def line_errors(box: Box, capture: Capture, operators: Sequence[Matrix] | None) -> tuple[float, float]:
     """Return the mean kernel L1, and the mean phase error in source lines of those that have an answer."""
+    if operators is not None and len(operators) == 1 and box.straight:
+        operators = [operators[0][0::2], operators[0][1::2]]
     if operators is None or len(operators) != len(box.truth):
         return 2.0, float("nan")
     kernel, phase = [], []
@@ -101,8 +110,14 @@ def plain(label: str) -> str:
     return label.replace("kernel=", "").replace("taps=", "").replace(", ", "+")
 
 
-def judge(box: Box, capture: Capture, found: Found, seed: int = 0, seconds: float = 0) -> Verdict:
-    """Judge one identification; `seed` and `seconds` are only kept."""
+def judge(
+    box: Box, capture: Capture, found: Found, seed: int = 0, seconds: float = 0, *, swapped: bool = False
+) -> Verdict:
+    """Judge one identification; `seed` and `seconds` are only kept, `swapped` fields must be told as such.
+
+    A box that gives a progressive source's own lines as fields cannot be told from one that gives them as a
+    picture: both answers are right.
+    """
     l1, phase = line_errors(box, capture, found.operators)
     name = None
     if box.known:
@@ -116,7 +131,8 @@ def judge(box: Box, capture: Capture, found: Found, seed: int = 0, seconds: floa
         l1,
         phase,
         right,
-        found.relation == box.relation,
+        found.relation == (box.relation if box.relation != "half-line" or not swapped else "swapped")
+        or (found.relation == "progressive" and box.straight),
         name,
         chain,
         found.unknown,
@@ -125,6 +141,7 @@ def judge(box: Box, capture: Capture, found: Found, seed: int = 0, seconds: floa
         seconds,
         seed,
         f"{box.method} said {'/'.join(found.methods[:3])}, {found.encoding}, {found.relation}",
+        found.confidence,
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from box_judge import Found, Verdict, judge
 from box_steps import Matrix
 from boxes import Box
-from capture_paths import capture
+from capture_paths import PATHS, capture
 
 from scalesim.chain import Chain
 from scalesim.charts.kernel import kernel_chart
@@ -36,7 +36,8 @@ def tried(box: Box, path: str, seed: int) -> Verdict:
         answer = found(identify(taken.frames, box.mode))
     except ScalesimError as refusal:
         answer = Found(None, None, (str(refusal),), True, "unknown", "undecidable", 0.0)
-    return judge(box, taken, answer, seed, time.process_time() - begin)
+    swapped = PATHS[path].oddity == "swapped"
+    return judge(box, taken, answer, seed, time.process_time() - begin, swapped=swapped)
 
 
 def found(result: Identification) -> Found:
@@ -51,7 +52,7 @@ def found(result: Identification) -> Found:
         operators,
         operators if measured else by_chain(result.chain, result.mode, len(operators)),
         result.methods,
-        result.method == "unknown" and not result.methods,
+        not result.methods,
         result.field_relation,
         result.encoding,
         result.confidence,

@@ -71,6 +71,17 @@ class Box:
             whole = probed(step, whole.shape[0]) @ whole
         return (whole,) if self.relation == "progressive" else (whole[0::2], whole[1::2])
 
+    @property
+    def straight(self) -> bool:
+        """Whether a woven frame holds source lines one after the other, as a progressive picture does."""
+        if self.relation != "half-line":
+            return False
+        lines = [np.argmax(part[self.inner(k)], axis=1) for k, part in enumerate(self.truth)]
+        chosen = all(
+            np.abs(part[self.inner(k)]).max(axis=1).min() > 0.99 for k, part in enumerate(self.truth)
+        )
+        return chosen and all(bool(np.all(np.diff(own) == 2)) for own in lines)
+
     def inner(self, field: int, border: int = 4) -> Array:
         """Return which lines of a field are picture and do not see the source's border lines."""
         weights = np.abs(self.truth[field]) > 1e-3

@@ -35,6 +35,7 @@ class Path:
 
 
 PATHS = {
+    "exact": Path(0, frames=1),
     "clean": Path(1),
     "crf23": Path(2, "libx264", 23),
     "mjpeg5": Path(2, "mjpeg", 5),
@@ -46,7 +47,7 @@ PATHS = {
         oddity: Path(2, "libx264", 23, oddity=oddity)
         for oddity in (
             *("cropped", "too-dark-range", "too-wide-range", "ringing", "line-jitter", "frame-jump"),
-            *("tone-dips", "overdriven", "tinted", "hum"),
+            *("tone-dips", "overdriven", "tinted", "hum", "swapped"),
         )
     },
 }
@@ -62,6 +63,7 @@ tone-dips       six lines 30 % darker
 overdriven      gain 1.3 into the clip
 tinted          gains of red, green and blue 5 % apart
 hum             a slow 3 % brightness wave down the picture, other in each frame
+swapped         the fields of a woven frame exchanged
 """
 
 
@@ -99,6 +101,8 @@ def capture(output: Array, kind: str, seed: int, *, fields: bool) -> Capture:
         plane = np.clip(2.2 * plane - 1.2 * cv2.GaussianBlur(plane, (9, 1), sigmaX=1.6, sigmaY=0.1), 0, 1)
     plane = setting.black + setting.gain * np.clip(plane, 0, 1) ** setting.gamma
     frames = [_recorded(plane, setting, path, k, rng, fields) for k in range(path.frames)]
+    if path.oddity == "swapped" and fields:
+        frames = [np.stack([frame[1::2], frame[0::2]], axis=1).reshape(frame.shape) for frame in frames]
     if path.oddity == "cropped":
         side = WIDTH // 20
         frames = [np.ascontiguousarray(frame[8:-8, side:-side]) for frame in frames]

@@ -88,3 +88,39 @@ def test_pictures_that_do_not_belong_together() -> None:
         verdict_of([np.zeros((240, 360, 3), np.float32)])
     with pytest.raises(ShapeError, match="no capture"):
         fields([])
+
+
+def panned(kind: str, count: int = 6, speed: int = 4) -> list[NDArray]:
+    """Return frames of a pan: "fields" of two instants each, or "whole" pictures."""
+    wide = cv2.resize(data.astronaut(), (480, 480), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+    frames = []
+    for k in range(count):
+        frame = np.empty((480, 360, 3), np.float32)
+        for parity in (0, 1):
+            left = (2 * k + (parity if kind == "fields" else 0)) * speed
+            frame[parity::2] = wide[parity::2, left : left + 360]
+        frames.append(frame)
+    return frames
+
+
+@pytest.mark.parametrize(("kind", "verdict"), [("fields", "interlaced content"), ("whole", "progressive")])
+def test_motion_tells_fields_from_whole_pictures(kind: str, verdict: str) -> None:
+    """An unmarked clip of 480 lines: fields of two instants, or progressive pictures cut in halves."""
+    found = verdict_of(panned(kind))
+    assert found.verdict == verdict and found.whole is (kind == "whole")
+    assert any("one instant" in sentence for sentence in found.sentences()) is (kind == "whole")
+
+
+def test_still_frames_say_that_they_could_be_whole_pictures() -> None:
+    found = verdict_of(woven("interlaced"))
+    assert found.whole is None and any("Nothing that moves" in sentence for sentence in found.sentences())
+
+
+@pytest.mark.parametrize("cut", [0, 16])
+def test_an_unmarked_woven_clip_is_read_as_fields(cut: int) -> None:
+    """Woven frames with some lines cut off are fields all the same."""
+    frames = [frame[cut : 480 - cut] for frame in woven("interlaced")]
+    found = verdict_of(frames)
+    assert not found.by_field and found.fields == 8
+    assert found.verdict == "interlaced content"
+    assert abs(found.offset.lines) == pytest.approx(0.5, abs=2 * found.offset.error)

@@ -11,7 +11,7 @@ from PIL import Image
 
 import scalesim as ss
 from scalesim.charts.kernel import kernel_chart
-from scalesim.errors import NotIdentifiable, ShapeError
+from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
 from scalesim.jobs.identify.identify import Identification, identify
 from scalesim.jobs.predict.predict import predict
 
@@ -223,3 +223,119 @@ def test_the_document_and_the_words() -> None:
     out = found.operator()(CHART)
     assert np.abs(out - CHART[0::3])[4:-4].max() < 1e-6
     assert ss.Chain(found.chain).stages[0].kind == "line-drop"
+
+
+def lines_apart(chain: str, frame: np.ndarray, mode: str = "720p60") -> float:
+    """Return how far a chain's frame lies from another, the borders left out."""
+    again = by_chain(chain, mode)
+    assert len(again) == len(frame)
+    return float(np.abs(again - frame)[8:-8].max())
+
+
+def test_one_phase_for_both_fields_of_chosen_lines() -> None:
+    """Line floor(1.5 r + 0.75) of 720: alone the top field allows [0, 1), both together [0.5, 1)."""
+    frame = CHART[np.floor(1.5 * np.arange(480) + 0.75).astype(int)]
+    found = identify([captured(frame)], "720p60")
+    assert found.method == "line-drop+interlace" and found.field_relation == "half-line"
+    assert found.phase == pytest.approx((0.5, 1.0))
+    assert lines_apart(found.chain, frame) == 0
+    assert found.confidence > 0.9
+
+
+@pytest.mark.parametrize("chain", ["line-average lines=480, interlace", "line-drop lines=480, interlace"])
+def test_swapped_fields_are_said_and_put_right(chain: str) -> None:
+    """Even and odd lines exchanged in the capture: the chain gives the frame in its right order."""
+    frame = by_chain(chain)
+    pairs = frame.reshape(240, 2, *frame.shape[1:])
+    found = identify([captured(pairs[:, ::-1].reshape(frame.shape))], "720p60")
+    assert found.field_relation == "swapped"
+    assert any("swapped" in sentence for sentence in found.sentences())
+    assert lines_apart(found.chain, frame) < 0.02
+    assert max(found.check.rms_fields) < 5, "the capture is put right before it is compared"
+    assert identify([captured(frame)], "720p60").field_relation == "half-line"
+
+
+def test_a_field_moved_by_a_whole_raster_line_is_not_swapped() -> None:
+    """A capture that begins one raster line lower shows the fields in order, half a line on."""
+    frame = by_chain("line-average lines=480, interlace")
+    assert identify([captured(np.roll(frame, 1, axis=0))], "720p60").field_relation == "half-line"
+
+
+def test_progressive_captures_of_480_lines() -> None:
+    """480p played straight in is one picture; 720p in 480 lines could be either, and a word decides."""
+    straight = identify([captured(kernel_chart("480p").frame)], "480p")
+    assert straight.field_relation == "progressive" and len(straight.rows) == 1
+    assert any("one progressive picture" in note for note in straight.notes)
+    frame = captured(by_chain("line-average lines=480"))
+    either = identify([frame], "720p60")
+    assert either.field_relation == "half-line" and any("--scan" in note for note in either.notes)
+    for found in (
+        identify([frame], "720p60", scan="progressive"),
+        identify([frame], "720p60", lines=480),
+        identify([frame], "720p60", marked="progressive"),
+    ):
+        assert (found.chain, found.field_relation) == ("line-average lines=480", "progressive")
+    fields = identify([captured(kernel_chart("480p").frame)], "480p", scan="interlaced")
+    assert fields.field_relation == "half-line"
+
+
+def test_lines_that_contradict_the_capture_are_refused() -> None:
+    """Fewer than show the chart, far more than were captured, or at odds with the scan."""
+    small = captured(cv2.resize(CHART, (1280, 240), interpolation=cv2.INTER_AREA))
+    assert identify([small], "720p60", lines=240).lines_out == 240
+    for lines in (200, 480):
+        with pytest.raises(NotIdentifiable, match=f"lines: {lines}"):
+            identify([small], "720p60", lines=lines)
+    with pytest.raises(ParameterError, match="scan"):
+        identify([captured(by_chain("line-average lines=480"))], "720p60", lines=480, scan="interlaced")
+
+
+@pytest.mark.parametrize(
+    "chain",
+    [
+        "resample lines=480 antialias=off phase=0.3, interlace",
+        "resample lines=480 kernel=cubic phase=0.25, flicker-filter, interlace",
+        "resample lines=240 kernel=cubic phase=0.4",
+    ],
+)
+def test_the_phase_that_is_printed_is_the_chains(chain: str) -> None:
+    """One number, and that of the chain that was played."""
+    frame = by_chain(chain)
+    found = identify([captured(frame)], "720p60")
+    scaler = ss.Chain(found.chain).stages[0]
+    assert found.phase == scaler.phase
+    assert scaler.phase == pytest.approx(ss.Chain(chain).stages[0].phase, abs=0.01)
+    assert lines_apart(found.chain, frame) < 0.02
+
+
+def test_the_same_lines_are_said_of_the_same_operators_only() -> None:
+    """At 3:1 an average has exact twins; a cubic's neighbours fit in noise and are said to differ."""
+    small = cv2.resize(CHART, (1280, 240), interpolation=cv2.INTER_AREA)
+    found = identify([captured(small)], "720p60")
+    for name in found.same_lines:
+        assert name in found.methods
+    assert "line-average, line-average" in found.same_lines
+    noisy = by_chain("resample lines=240 kernel=cubic, flicker-filter taps=1/1/1")
+    noisy = captured(noisy) + RNG.normal(0, 0.06, (240, WIDTH, 1)).astype(np.float32)
+    answer = identify([np.clip(noisy, 0, 1)], "720p60")
+    for name in set(answer.methods[1:]) - set(answer.same_lines):
+        assert not any(name in said and "same lines come" in said for said in answer.sentences())
+
+
+def test_fields_at_odds_with_any_chain_are_measured() -> None:
+    """The second field a third of a line lower: no chain makes that, so none is printed."""
+    cubic = "resample lines=240 kernel=cubic"
+    top, bottom = by_chain(cubic), by_chain(f"{cubic} phase=1")
+    found = identify([captured(weave(top, bottom))], "720p60")
+    assert found.field_relation == "unknown" and found.chain.startswith("measured ")
+    assert len(found.rows) == 2
+
+
+def test_a_right_answer_without_noise_is_sure() -> None:
+    """Eight bits and nothing else: a misfit of rounding alone costs no confidence."""
+    for text in ("line-average lines=240", "resample lines=240 kernel=lanczos3 phase=0.3"):
+        lines = by_chain(text)
+        exact = (np.floor(255 * np.clip(lines, 0, 1) + 0.5) / 255).astype(np.float32)
+        found = identify([exact], "720p60")
+        assert found.confidence > 0.9 and not found.undecided
+        assert lines_apart(found.chain, lines) < 0.02

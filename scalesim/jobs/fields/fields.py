@@ -19,11 +19,17 @@ from scalesim.core.raster import TOP_FIRST, Field, Raster
 from scalesim.errors import NotMeasurable, ShapeError
 from scalesim.metrics.flicker.percent import flicker_map
 from scalesim.result import Result, Table
-from scalesim.signal.field_offset import FieldOffset, field_offset
+from scalesim.signal.field_offset import MOVED, FieldOffset, field_offset
 
 MOST_FIELDS = 24
-WOVEN_LINES = (480, 486, 576, 1080)
-"""A progressive picture of so many lines is taken as two woven fields."""
+WOVEN_LINES = ((400, 640), (1000, 1088))
+"""A progressive picture of an even number of lines from the one to the other is read as two woven fields:
+480, 576 or 1080 lines, some of which a capture may have cut off."""
+
+ONE_INSTANT = 0.7
+"""Share of the misfit of two instants below which that of one says that whole pictures were sent."""
+_LEAST_MOVED = 0.005
+"""Share of the picture that must move before its fields' instants can be told."""
 
 NEAR = 0.25
 """Offsets nearer to 1/2 than this are half a line, nearer to 0 the same lines."""
@@ -43,8 +49,9 @@ LANDING_UNSEEN = (
 class FieldsFound(Result):
     """What the fields of a capture carry; a `Result`.
 
-    `offset` is None when nothing could be told, `reason` says why. `flicker` maps each landing to the mean
-    light difference of successive fields in percent of white.
+    `offset` is None when nothing could be told, `reason` says why. `whole`: the two fields of a frame show
+    one instant, as progressive pictures do; None where nothing moves or single fields were given. `flicker`
+    maps each landing to the mean light difference of successive fields in percent of white.
     """
 
     capture: str
@@ -57,6 +64,7 @@ class FieldsFound(Result):
     by_field: bool
     fields: int
     means: tuple[NDArray, ...]
+    whole: bool | None = None
     notes: tuple[str, ...] = field(default=())
 
     kind = "fields"
@@ -85,6 +93,10 @@ class FieldsFound(Result):
     def sentences(self) -> list[str]:
         """Return the verdict in words, what it means for flicker, and what would settle the landing."""
         said = [_VERDICTS[self.verdict] if self.offset else f"Undecided: {self.reason}."]
+        if self.whole:
+            said = ["Whole progressive pictures: in motion both fields of a frame show one instant."]
+        elif self.whole is None and self.verdict == "interlaced content" and not self.by_field:
+            said.append("Nothing that moves tells them from a progressive picture of twice the lines.")
         if self.offset is not None:
             said.append(
                 f"The fields look {self.offset.lines:+.3f} ± {self.offset.error:.3f} field lines apart "
@@ -133,6 +145,7 @@ class FieldsFound(Result):
             "flicker_by_landing": dict(self.flicker),
             "noise_percent": self.noise_percent,
             "jitter_lines": found.jitter if found else None,
+            "one_instant": self.whole,
             "still_percent": 100 * found.still if found else None,
             "fields_read": self.fields,
             "confidence": self.confidence,
@@ -152,11 +165,12 @@ def fields(captures: Clip | Sequence[Clip], *, most: int = MOST_FIELDS) -> Field
     """Return what the fields of a capture carry.
 
     Parameters:
-        captures : a clip, or pictures in the order of time. Interlaced modes, and progressive pictures of
-            480, 486, 576 or 1080 lines, are woven frames; others are one field each
+        captures : a clip, or pictures in the order of time. Interlaced modes, and progressive pictures of an
+            even number of 400 to 640 or 1000 to 1088 lines, are woven frames; others are one field each
         most : at most so many fields are read
-    The confidence is erf(t / sqrt 2) of t = |distance of the offset to the nearest limit| / (3 standard
-    errors + 0.01), the limits being 1/4 and 3/4 line; 0 when undecided.
+    The confidence is the chance that the offset lies on this side of the nearest limit, 1/4 or 3/4 line, its
+    error being normal: (1 + erf(t / sqrt 2)) / 2 of t = distance / error; 0 when undecided. In whole
+    progressive pictures it is 1 less the share of the misfit that one instant leaves against two.
     Raises: ShapeError when the pictures differ in size or are too few
     """
     clips = [captures] if isinstance(captures, Clip) else list(captures)
@@ -170,9 +184,49 @@ def fields(captures: Clip | Sequence[Clip], *, most: int = MOST_FIELDS) -> Field
     flicker, noise = _flicker(means, split, parities[0], raster)
     offset, reason = _offset(gray, parities)
     verdict, confidence = ("unknown", 0.0) if offset is None else _verdict(offset)
+    apart = None if by_field or clips[0].raster.period == 2 else instants(gray)
+    whole = None if apart is None else apart < ONE_INSTANT
+    if whole and apart is not None:
+        verdict, confidence = "progressive", 1 - apart
     return FieldsFound(
-        clips[0].name, verdict, offset, reason, confidence, flicker, noise, by_field, len(found), means, notes
+        clips[0].name,
+        verdict,
+        offset,
+        reason,
+        confidence,
+        flicker,
+        noise,
+        by_field,
+        len(found),
+        means,
+        whole,
+        notes,
     )
+
+
+def instants(gray: Sequence[NDArray]) -> float | None:
+    """Return how much better the lines between follow from their own frame than from two frames, in motion.
+
+    The lower field of a frame against its own upper field, over the same against the mean of that and the
+    next frame's: squares, where the upper fields change. Well below 1 for whole pictures, above 1 for fields
+    of two instants. None where too little moves.
+
+    Parameters:  gray : (lines, samples) luma of the fields, upper and lower in turn
+    """
+    one = two = moved = 0.0
+    for upper, lower, after in zip(gray[0::2], gray[1::2], gray[2::2], strict=False):
+        own, later = _between(upper), _between(after)
+        change = np.abs(later - own) > 3 * MOVED
+        moved += float(change.mean())
+        one += float(np.sum((lower - own)[change] ** 2))
+        two += float(np.sum((lower - (own + later) / 2)[change] ** 2))
+    count = len(gray[2::2])
+    return one / two if count and two > 0 and moved / count > _LEAST_MOVED else None
+
+
+def _between(field: NDArray) -> NDArray:
+    """Return what lies half a line below each line."""
+    return np.asarray((field + np.concatenate([field[1:], field[-1:]])) / 2)
 
 
 def _offset(gray: list[NDArray], parities: list[int]) -> tuple[FieldOffset | None, str]:
@@ -190,7 +244,7 @@ def _verdict(offset: FieldOffset) -> tuple[str, float]:
 
     apart = abs(offset.lines)
     distance = min(abs(apart - NEAR), abs(apart - 3 * NEAR))
-    confidence = erf(distance / (3 * offset.error + 0.01) / sqrt(2))
+    confidence = (1 + erf(distance / offset.error / sqrt(2))) / 2
     if apart < NEAR:
         return "progressive", confidence
     return ("interlaced content", confidence) if apart < 3 * NEAR else ("unknown", confidence)
@@ -205,7 +259,7 @@ def _read(clips: list[Clip], most: int) -> tuple[list[NDArray], list[int], bool]
                 f"{clip.name}: has {clip.raster.describe()}, {clips[0].name} {raster.describe()}; "
                 "all pictures of a capture must have one size and mode"
             )
-    woven = raster.period == 1 and raster.lines in WOVEN_LINES
+    woven = raster.period == 1 and raster.lines % 2 == 0 and _as_woven(raster.lines)
     by_field = raster.period == 1 and not woven
     pictures = [values for clip in clips for values in _pictures(clip, most)][:most]
     if woven:
@@ -215,6 +269,10 @@ def _read(clips: list[Clip], most: int) -> tuple[list[NDArray], list[int], bool]
         raise ShapeError(f"{clips[0].name}: holds one field; two or more in the order of time are needed")
     first = 0 if by_field or woven else raster.fields[0].parity
     return pictures, [(first + k) % 2 for k in range(len(pictures))], by_field
+
+
+def _as_woven(lines: int) -> bool:
+    return any(low <= lines <= high for low, high in WOVEN_LINES)
 
 
 def _pictures(clip: Clip, most: int) -> list[NDArray]:

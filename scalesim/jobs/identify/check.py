@@ -12,6 +12,7 @@ from scalesim.charts.kernel import kernel_chart
 from scalesim.core.build import beam_lines, resample_lines
 from scalesim.core.encoding import code_to_light, light_to_code, luma
 from scalesim.jobs.identify.findings import Findings
+from scalesim.jobs.predict.predict import predict
 from scalesim.metrics.fidelity.likeness import structural_similarity
 
 AMPLIFIED = 8
@@ -30,6 +31,7 @@ class IdentifyCheck:
         captured, predicted : (lines, samples) luma code values, woven when there are two fields
         ssim : likeness of the two, Wang's
         rms_codes : root mean square difference, codes of 255
+        rms_fields : the same of each field, the upper one first
         stands_out : parts of the picture where they disagree most, as (top, left) shares and rms codes
     """
 
@@ -37,6 +39,7 @@ class IdentifyCheck:
     predicted: NDArray
     ssim: float
     rms_codes: float
+    rms_fields: tuple[float, ...]
     stands_out: tuple[tuple[float, float, float], ...]
 
     @property
@@ -52,6 +55,8 @@ class IdentifyCheck:
             f"Played through this answer, the chart differs from the capture by {self.rms_codes:.1f} codes "
             f"of 255 (rms); SSIM {self.ssim:.3f}."
         ]
+        if len(self.rms_fields) == 2:
+            said.append("Field by field: {:.1f} and {:.1f} codes.".format(*self.rms_fields))
         if self.stands_out:
             places = "; ".join(
                 _place(top, left) + f" ({rms:.0f} codes)" for top, left, rms in self.stands_out
@@ -65,17 +70,23 @@ class IdentifyCheck:
     def to_dict(self) -> dict[str, Any]:
         """Return the figures by name."""
         parts = [{"top": t, "left": x, "rms_codes": r} for t, x, r in self.stands_out]
-        return {"ssim": self.ssim, "rms_codes": self.rms_codes, "stands_out": parts}
+        return {
+            "ssim": self.ssim,
+            "rms_codes": self.rms_codes,
+            "rms_codes_fields": list(self.rms_fields),
+            "stands_out": parts,
+        }
 
 
 def check_identification(found: Findings) -> IdentifyCheck:
     """Return the chart through an identified box and its capture path, against the mean capture.
 
-    The path's gain, lift and gamma, its place and blur along the line are those that were found.
+    A chain of named stages is run by `predict`; measured weights are applied as they are. The path's gain,
+    lift and gamma, its place and blur along the line are those that were found.
     """
-    chart = luma(kernel_chart(found.mode, page=found.page, aspect=found.aspect).frame)
+    chart = kernel_chart(found.mode, page=found.page, aspect=found.aspect).frame
     captured = found.captured
-    parts = [_through(rows, chart, found) for rows in found.rows]
+    parts = _by_weights(luma(chart), found) if found.method == "unknown" else _by_chain(chart, found)
     lines = np.empty((len(parts) * parts[0].shape[0], chart.shape[1]), np.float32)
     for k, part in enumerate(parts):
         lines[k :: len(parts)] = part
@@ -88,15 +99,25 @@ def check_identification(found: Findings) -> IdentifyCheck:
         predicted,
         structural_similarity(predicted, captured),
         255 * float(np.sqrt(np.mean(apart**2))),
+        tuple(255 * float(np.sqrt(np.mean(apart[k :: len(parts)] ** 2))) for k in range(len(parts))),
         _stands_out(apart),
     )
 
 
-def _through(rows: NDArray, chart: NDArray, found: Findings) -> NDArray:
-    """Return the lines of one field of the box's output, (lines, chart samples)."""
+def _by_chain(chart: NDArray, found: Findings) -> list[NDArray]:
+    """Return the lines of each field as `predict` makes them, the upper field first."""
+    woven = luma(predict(chart, found.chain, mode=found.mode, metrics=[]).woven)
+    chain_fields = len(woven) // found.rows[0].shape[0] if len(found.rows) == 2 else 1
+    parts = [woven[0::2], woven[1::2]] if chain_fields >= 2 else [woven] * len(found.rows)
+    return [part.astype(np.float32) for part in parts]
+
+
+def _by_weights(chart: NDArray, found: Findings) -> list[NDArray]:
+    """Return the lines of each field by its weights, (lines, chart samples), the upper field first."""
     if found.encoding == "light":
-        return light_to_code(np.maximum(rows.astype(np.float32) @ code_to_light(chart), 0))
-    return rows.astype(np.float32) @ chart
+        light = code_to_light(chart)
+        return [light_to_code(np.maximum(rows.astype(np.float32) @ light, 0)) for rows in found.rows]
+    return [rows.astype(np.float32) @ chart for rows in found.rows]
 
 
 def _captured_as(lines: NDArray, samples: int, found: Findings) -> NDArray:

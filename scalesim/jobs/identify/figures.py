@@ -15,7 +15,7 @@ def kernel_plot(found: Findings) -> Plot:
     """Return the kernel as measured, and the weights that the named method gives to single lines."""
     offsets, weights, errors = (np.array(each) for each in zip(*found.kernel, strict=True))
     series = []
-    if found.method != "unknown":
+    if found.methods:
         at, weight = named_weights(found)
         label = f"{found.methods[0]}, line by line"
         series.append(Series(_plain(at), _plain(weight), label, role=1, mark=0, hollow=True, size=9))

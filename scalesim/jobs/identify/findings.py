@@ -22,7 +22,8 @@ class Findings:
 
     Parameters:
         method : kinds of the stages in series, joined by "+", or "unknown"
-        methods : labels of all that cannot be told apart at this ratio, simplest first
+        methods : labels of all that the capture cannot tell apart, the answer first
+        same_lines : those of them whose weights are the same as the answer's
         lines_in, lines_out : frame lines of the chart, lines of one captured field or picture
         phase : source lines; where the span of captured line 0 begins, as the chain's stage has it. A pair
             [low, high) for drops, for which every phase between gives the same lines
@@ -31,16 +32,24 @@ class Findings:
             the line looks
         encoding : "code", "light" or "undecidable"
         flicker_taps : of the filter before interlacing, such as "1/2/1", "paired", "1" (none), or ""
-        field_relation : by content: "same", "half-line", "progressive", "unknown"
+        field_relation : by content: "same", "half-line", "swapped" (half a line apart, and captured
+            in the wrong order), "progressive", "unknown"
         residual : rms of what the answer leaves unexplained, in 8-bit codes at full swing
         confidence : 0..1, see `confidence_of`
-        chain : text that reproduces the box in `predict`
-        captured : (lines, samples) luma code values, the mean of the frames that were used
+        chain : text that reproduces the box in `predict`; it was run on the chart's codes and made what was
+            captured in every field, within the capture's noise. `measured` where none did
+        rows : per field, the upper one first: weights of its lines, (lines, source lines)
+        distance : mean sum of differences of weights between the answer and the kernel as measured
+        doubt : the same between the answer and the one of `methods` that differs most
+        misfit_ratio : misfit of the chain over that of the best kernel, of the worse field
+        captured : (lines, samples) luma code values, the mean of the frames that were used, swapped fields
+            put right
         page, aspect : of the chart that was played
     """
 
     method: str
     methods: tuple[str, ...]
+    same_lines: tuple[str, ...]
     chains: tuple[str, ...]
     lines_in: int
     lines_out: int
@@ -59,6 +68,7 @@ class Findings:
     places: tuple[Affine, ...]
     rows: tuple[NDArray, ...]
     distance: float
+    doubt: float
     misfit_ratio: float
     condition: float
     frames: Stack

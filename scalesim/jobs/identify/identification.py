@@ -32,7 +32,7 @@ class Identification(Findings, Result):
 
     @property
     def undecided(self) -> bool:
-        """True when no named method fits."""
+        """True when no chain of named stages reproduces the capture."""
         return self.method == "unknown"
 
     @cached_property
@@ -102,6 +102,7 @@ class Identification(Findings, Result):
         return {
             "method": self.method,
             "methods": list(self.methods),
+            "same_lines": list(self.same_lines),
             "chains": list(self.chains),
             "mode": self.mode,
             "lines_in": self.lines_in,
@@ -123,6 +124,8 @@ class Identification(Findings, Result):
             "gamma": self.gamma,
             "residual": self.residual,
             "misfit_ratio": self.misfit_ratio,
+            "distance": self.distance,
+            "doubt": self.doubt,
             "condition": self.condition,
             "confidence": self.confidence,
             "chain": self.chain,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,27 +12,40 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.charts.layout import Layout, layout
 from scalesim.core.encoding import luma
+from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.jobs.identify.identification import OPERATOR, Identification
-from scalesim.signal.kernel.capture import Capture, read_capture
-from scalesim.signal.kernel.dictionary import Method, methods
-from scalesim.signal.kernel.field_identity import Fitted, total
-from scalesim.signal.kernel.freeform import FreeForm, rows_at
-from scalesim.signal.kernel.method_fit import Trial
-from scalesim.signal.kernel.names import named, relation_of
+from scalesim.signal.kernel.candidates import Candidate, candidates, in_order
+from scalesim.signal.kernel.capture import WOVEN_FROM, Capture, read_capture
+from scalesim.signal.kernel.confidence import confidence_of
+from scalesim.signal.kernel.evidence import evidence, free_rows
+from scalesim.signal.kernel.field_identity import Fitted
+from scalesim.signal.kernel.freeform import FreeForm
 from scalesim.signal.kernel.sources import Explained, best_source
 from scalesim.stages.measured import Measured
 
-__all__ = ["Identification", "confidence_of", "identify", "with_operator"]
+__all__ = ["Identification", "Scan", "identify", "with_operator"]
 
-_ALARM = 1.25
-"""Misfit of the best method over that of a free kernel, from which on no name is believed ..."""
-_ALARM_DISTANCE = 0.03
-"""... if their weights also differ by this much, and by three times what noise alone would give."""
-_TOLERANCE = 0.03
-_TOLERANCE_VARIANCES = 12.0
-_TWIN = 1.002
-_MOST_DOUBT = 0.25
-_MEAN_OF_NORMAL = 0.8
+Scan = Literal["progressive", "interlaced"]
+
+_MOST_LINES = 1.25
+"""A box may give so many times the captured lines: the capture may have cut some off."""
+_AMBIGUOUS = (
+    "taken as two fields: frames of a still do not show whether {lines} lines are sent as fields or as one "
+    "progressive picture; --scan progressive says otherwise"
+)
+_STRAIGHT = (
+    "taken as one progressive picture of {lines} lines, because the chart's own lines come through; --scan "
+    "interlaced says otherwise"
+)
+
+_MARKED = (
+    "taken as one progressive picture of {lines} lines, as the clip is marked; --scan interlaced says "
+    "otherwise"
+)
+_HELD = (
+    "the filter never sharpens a line past its own value, which no fixed weights say: the name is that of "
+    "its linear part"
+)
 
 
 def identify(
@@ -41,7 +55,8 @@ def identify(
     page: str = "luma",
     aspect: str = "full",
     lines: int | None = None,
-    woven: bool | None = None,
+    scan: Scan | None = None,
+    marked: Scan | None = None,
 ) -> Identification:
     """Return what a box does to lines.
 
@@ -49,186 +64,157 @@ def identify(
         captures : one or more frames of one still capture, (lines, samples, 3) float code values 0..1
         chart_mode : mode the kernel chart was played in, such as "720p60"
         page, aspect : of the chart that was played
-        lines : lines of one field or picture the box gives, when known; None takes it from the step
-        woven : whether a capture holds two fields, woven; None: from 400 lines on
-    Raises: ShapeError when the captures' sizes disagree or no chart can be in them; NotIdentifiable,
-        with what to do, when the capture shows no readable chart; ParameterError as the chart says
+        lines : lines of one field, or of the progressive picture, that the box gives, when known: the whole
+            captured frame's number says that it is progressive
+        scan : how the box sends its lines; None: from 400 captured lines on as two fields, unless `marked`
+            says progressive or the chart's own progressive lines come through one for one
+        marked : how the captured clip is marked; believed only where the lines could be either
+    Raises: ShapeError when the captures' sizes disagree or no chart can be in them; NotIdentifiable, with
+        what to do, when the capture shows no readable chart, or `lines` contradicts it; ParameterError as
+        the chart says, or when `lines` and `scan` contradict each other
     """
     plan = layout(chart_mode, page=page, aspect=aspect)
+    scan = _scan(captures, lines, scan)
+    seen = _seen(captures, plan, {"progressive": False, "interlaced": True, None: None}[scan])
+    note = _as_one_picture(seen, plan, marked) if scan is None else ""
+    if note:
+        seen = _seen(captures, plan, woven=False)
+    elif scan is None and marked is None and seen.capture.woven and _either(seen.tied[0]):
+        note = _AMBIGUOUS
+    _refuse_lines(lines, seen.found.fitted)
+    count = seen.capture.fields[0].lines * (2 if seen.capture.woven else 1)
+    return _identification(seen, plan, lines, captures, (note.format(lines=count),) if note else ())
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """A capture, what explains it, and the methods that it cannot tell apart."""
+
+    capture: Capture
+    found: Explained
+    tied: tuple[Candidate, ...]
+
+
+def _seen(captures: Sequence[NDArray], plan: Layout, woven: bool | None) -> _Seen:
     capture = read_capture(captures, plan, woven)
     found = best_source(capture, plan)
-    used = [captures[k] for k in capture.frames.used] or list(captures)
-    captured = luma(np.asarray(np.mean(used, axis=0, dtype=np.float32)))
-    return _identification(found, capture, plan, lines, captured)
+    return _Seen(capture, found, candidates(found, plan, capture.fields[0], woven=capture.woven))
+
+
+def _scan(captures: Sequence[NDArray], lines: int | None, scan: Scan | None) -> Scan | None:
+    """Return how the lines are sent, as far as it was said."""
+    tall = len(captures[0]) if len(captures) else 0
+    if scan == "interlaced" and tall < WOVEN_FROM:
+        return None  # one field a frame
+    if lines is None or tall < WOVEN_FROM:
+        return scan
+    told: Scan = "progressive" if lines > tall / 2 * _MOST_LINES else "interlaced"
+    if scan is not None and scan != told:
+        raise ParameterError(
+            f"lines: {lines} lines of a field or picture in a capture of {tall} lines is {told}, but scan "
+            f"says {scan}; give one of the two"
+        )
+    return told
+
+
+def _refuse_lines(lines: int | None, fitted: Fitted) -> None:
+    """Raise when the box is said to give fewer lines than the capture shows, or far more."""
+    if lines is None:
+        return
+    prepared = fitted.fields[0]
+    shown = int(np.ptp(prepared.seen.rows)) + 1 if prepared.seen.rows.size else 0
+    most = round(_MOST_LINES * prepared.lines.lines)
+    if shown > lines or lines > most:
+        raise NotIdentifiable(
+            f"lines: {lines} lines of a field or picture were said, but the capture has "
+            f"{prepared.lines.lines} of which at least {shown} show the chart; give {shown} to {most}, or "
+            "leave it out"
+        )
+
+
+def _as_one_picture(seen: _Seen, plan: Layout, marked: Scan | None) -> str:
+    """Return why two captured fields are taken as one progressive picture, or ""."""
+    if not seen.capture.woven or marked == "interlaced" or not _either(seen.tied[0]):
+        return ""
+    best = seen.tied[0]
+    straight = best.chooses and abs(best.joint.trials[0].step - 2) < 1e-3
+    if straight and not plan.mode.interlaced and seen.found.source == "frame":
+        return _STRAIGHT
+    return _MARKED if marked == "progressive" else ""
+
+
+def _either(best: Candidate) -> bool:
+    """True when the two fields could as well be one progressive picture: no filter against flicker."""
+    return best.joint.relation.name == "half-line" and best.named.flicker_taps in ("1", "")
 
 
 def _identification(
-    found: Explained, capture: Capture, plan: Layout, lines: int | None, captured: NDArray
+    seen: _Seen, plan: Layout, lines: int | None, captures: Sequence[NDArray], notes: tuple[str, ...]
 ) -> Identification:
-    fitted = found.fitted
-    tied = _tied(fitted)
-    best = tied[0]
-    free = fitted.free(best[0].domain)
-    ratio = total(best) / max(sum(f.variance * f.values for f in free), 1e-12)
-    distance, doubt = _distance(fitted, best, free), _distance_error(free)
-    known = ratio < _ALARM or distance < max(_ALARM_DISTANCE, 3 * doubt)
-    relation = "same" if found.shared is not None else relation_of(best, fitted, found.parities, known)
-    names = [named(t, fitted, relation, found.source, found.parities, plan) for t in tied] if known else []
-    names.sort(key=lambda name: not name.chain)
-    rows = _rows(best, fitted) if known else _free_rows(free, fitted)
-    rows = tuple(_spread(r, parity, plan.lines) for r, parity in zip(rows, found.parities, strict=True))
-    if found.shared is not None:
-        rows = (rows[0], np.roll(rows[0], -found.shared, axis=0))
-    count = sum(p.seen.rows.size for p in fitted.fields) * fitted.fields[0].lines.codes.shape[1]
-    data = fitted.fields[0].lines
-    swing = 255 * (data.high - data.low)
-    confidence = confidence_of(
-        ratio if known else None,
-        total(best) / _variance(fitted),
-        _doubt(tied, fitted),
-        capture.along.likeness,
-    )
-    first = names[0] if names else None
-    measured = f"measured file={plan.mode.family}-box.json"
-    kinds = first.method if first and first.method else "unknown"
+    capture, found, tied = seen.capture, seen.found, seen.tied
+    best, weighed = tied[0], evidence(tied, found.fitted, plan, capture.fields[0])
+    known, relation = weighed.reproduced, best.joint.relation
+    fields = in_order(found.fitted, best.joint)
+    names = tied if known else ()
+    first = best.named if known else None
     return Identification(
-        method=kinds,
-        methods=tuple(dict.fromkeys(n.label for n in names)),
-        chains=tuple(dict.fromkeys(n.chain for n in names if n.chain)),
+        method=first.method if first and first.method else "unknown",
+        methods=tuple(dict.fromkeys(one.named.label for one in names)),
+        same_lines=tuple(dict.fromkeys(one.named.label for one in names[1:] if one.same_lines(best))),
+        chains=tuple(dict.fromkeys(one.named.chain for one in names if one.named.chain)),
         lines_in=plan.lines,
-        lines_out=lines or fitted.fields[0].lines.lines,
+        lines_out=lines or fields[0].lines.lines,
         phase=first.phase if first else None,
-        step=best[0].step,
-        kernel=_kernel(free),
-        encoding=_encoding(tied, fitted, known),
+        step=best.joint.trials[0].step,
+        kernel=_kernel(weighed.free[0]),
+        encoding=_encoding(tied if known else tied[:1]),
         flicker_taps=first.flicker_taps if first else "",
-        field_relation=relation,
+        field_relation=relation.name,
         along=capture.along,
         tone=capture.tone,
-        residual=swing * float(np.sqrt(total(best) / count)),
-        confidence=confidence,
-        chain=first.chain if first and first.chain else measured,
+        residual=weighed.residual,
+        confidence=confidence_of(weighed, relation.name),
+        chain=first.chain if first and first.chain else f"measured file={plan.mode.family}-box.json",
         mode=plan.mode.name,
-        places=tuple(p.seen.place for p in fitted.fields),
-        rows=rows,
-        distance=distance,
-        misfit_ratio=ratio,
-        condition=max(f.condition for f in free),
+        places=tuple(p.seen.place for p in fields),
+        rows=_rows(found, best, best.rows if known else free_rows(weighed.free, fields), plan),
+        distance=weighed.distance,
+        doubt=weighed.doubt if known else 0.0,
+        misfit_ratio=weighed.ratio,
+        condition=max(f.condition for f in weighed.free),
         frames=capture.frames,
-        captured=captured,
+        captured=_captured(captures, capture, relation.name),
         page=plan.page,
         aspect=plan.aspect,
-        notes=capture.notes,
+        notes=(*capture.notes, *notes, *((_HELD,) if known and best.joint.trials[0].held else ())),
     )
 
 
-def confidence_of(ratio: float | None, unexplained: float, doubt: float, likeness: float) -> float:
-    """Return 0..1: fit * clarity * agreement * likeness.
-
-    - fit: 1 when the named answer explains the lines as well as any kernel can, 1/2 at twice the misfit
-      (`ratio`); 1/4 when no name fits (None)
-    - clarity: from 1, when nothing of the lines' variance is left unexplained, to 0 when a quarter is
-    - agreement: from 1, when all methods that cannot be told apart have the same weights, to 0 when
-      theirs differ by 0.25 (sum of differences per line: `doubt`)
-    - likeness: correlation of the bars with the chart's
-    """
-    fit = 0.25 if ratio is None else 1 / max(ratio, 1.0)
-    clarity = np.clip(1 - 4 * unexplained, 0.0, 1.0)
-    agreement = np.clip(1 - doubt / _MOST_DOUBT, 0.0, 1.0)
-    return float(np.clip(fit * clarity * agreement * likeness, 0.0, 1.0))
+def _rows(found: Explained, best: Candidate, rows: Sequence[NDArray], plan: Layout) -> tuple[NDArray, ...]:
+    """Return the weights of each field's lines over the lines of the frame, the upper field first."""
+    parities = found.parities[::-1] if best.joint.relation.reversed else found.parities
+    spread = tuple(_spread(r, p, plan.lines) for r, p in zip(rows, parities, strict=True))
+    if found.shared is None:
+        return spread
+    return spread[0], np.roll(spread[0], -found.shared, axis=0)
 
 
-def _variance(fitted: Fitted) -> float:
-    """Return the sum of squares there is to explain."""
-    values = [p.lines.values("code")[p.seen.rows] for p in fitted.fields]
-    return sum(float(np.var(v)) * v.size for v in values)
+def _captured(captures: Sequence[NDArray], capture: Capture, relation: str) -> NDArray:
+    """Return the luma of the mean of the frames that were used, swapped fields put right."""
+    used = [captures[k] for k in capture.frames.used] or list(captures)
+    mean = luma(np.asarray(np.mean(used, axis=0, dtype=np.float32)))
+    if relation != "swapped":
+        return mean
+    pairs = mean[: len(mean) // 2 * 2]
+    return np.stack([pairs[1::2], pairs[0::2]], axis=1).reshape(pairs.shape)
 
 
-def _tied(fitted: Fitted) -> list[tuple[Trial, ...]]:
-    """Return the methods the capture cannot tell from the best one, simplest first.
-
-    Among equally simple ones exact twins stand in the dictionary's order, others by their misfit.
-    """
-    least = total(fitted.joint[0])
-    count = sum(p.seen.rows.size for p in fitted.fields) * fitted.fields[0].lines.codes.shape[1]
-    limit = least * (1 + max(_TOLERANCE, _TOLERANCE_VARIANCES / count))
-    tied = [trials for trials in fitted.joint if total(trials) <= limit]
-    order = {method: number for number, method in enumerate(methods())}
-    twins, group, highest = {}, 0, 0.0
-    for trials in tied:  # least misfit first
-        if total(trials) > highest * _TWIN:
-            group, highest = group + 1, total(trials)
-        twins[id(trials)] = group
-
-    def simplicity(trials: tuple[Trial, ...]) -> tuple[int, int, int, bool]:
-        method: Method = trials[0].method
-        return (_boxes(method), twins[id(trials)], order[method], trials[0].domain == "light")
-
-    return sorted(tied, key=simplicity)
-
-
-def _boxes(method: Method) -> int:
-    """Return how far a method is from the simplest one, which drops lines."""
-    if method.base.kind in ("window", "point-box", "keys"):
-        return 4
-    if method.taps is None:
-        return 1 if method.mixes else 0
-    return 2 if len(method.weights) < 3 else 3
-
-
-def _doubt(tied: list[tuple[Trial, ...]], fitted: Fitted) -> float:
-    """Return by how much the weights of methods that cannot be told apart differ from the first one's."""
-    best, others = _rows(tied[0], fitted), [_rows(trials, fitted) for trials in tied[1:]]
-    apart = [[np.abs(a - b).sum(axis=1).mean() for a, b in zip(best, rows, strict=True)] for rows in others]
-    return max((float(np.mean(a)) for a in apart), default=0.0)
-
-
-def _distance(fitted: Fitted, best: tuple[Trial, ...], free: tuple[FreeForm, ...]) -> float:
-    """Return the mean sum of differences of weights between the answer and the free kernel."""
-    found = []
-    for prepared, trial, kernel in zip(fitted.fields, best, free, strict=True):
-        seen = prepared.seen
-        dense = trial.method.matrix(
-            len(prepared.lines.codes), prepared.lines.lines, trial.step, trial.phase
-        ).toarray()
-        columns = seen.nearest[:, None] + np.arange(-seen.reach, seen.reach + 1)
-        inside = (columns >= 0) & (columns < dense.shape[1])
-        own = np.where(inside, dense[seen.rows[:, None], np.clip(columns, 0, dense.shape[1] - 1)], 0.0)
-        weights = kernel.window / kernel.window.sum(axis=1, keepdims=True)
-        found.append(float(np.abs(own - weights).sum(axis=1).mean()))
-    return float(np.mean(found))
-
-
-def _distance_error(free: tuple[FreeForm, ...]) -> float:
-    """Return the distance that the free kernel's own errors alone would give."""
-    return float(np.mean([_MEAN_OF_NORMAL * np.mean(f.errors) * f.window.shape[1] for f in free]))
-
-
-def _encoding(tied: list[tuple[Trial, ...]], fitted: Fitted, known: bool) -> str:
+def _encoding(tied: Sequence[Candidate]) -> str:
     """Return what the box mixes; lines that are only chosen look alike in both."""
-    if known and any(_chooses(trials, fitted) for trials in tied):
+    if any(one.chooses for one in tied):
         return "undecidable"
-    domains = {trials[0].domain for trials in (tied if known else fitted.joint[:1])}
+    domains = {one.joint.trials[0].domain for one in tied}
     return domains.pop() if len(domains) == 1 else "undecidable"
-
-
-def _chooses(trials: tuple[Trial, ...], fitted: Fitted) -> bool:
-    method = trials[0].method
-    return method.base.kind == "line-drop" and len(method.weights) == 1
-
-
-def _rows(best: tuple[Trial, ...], fitted: Fitted) -> tuple[NDArray, ...]:
-    return tuple(
-        t.method.matrix(len(p.lines.codes), p.lines.lines, t.step, t.phase).toarray()
-        for t, p in zip(best, fitted.fields, strict=True)
-    )
-
-
-def _free_rows(free: tuple[FreeForm, ...], fitted: Fitted) -> tuple[NDArray, ...]:
-    return tuple(
-        rows_at(kernel, p.seen.place, p.lines.lines, len(p.lines.codes))
-        for kernel, p in zip(free, fitted.fields, strict=True)
-    )
 
 
 def _spread(rows: NDArray, parity: int | None, frame_lines: int) -> NDArray:
@@ -240,15 +226,14 @@ def _spread(rows: NDArray, parity: int | None, frame_lines: int) -> NDArray:
     return wide
 
 
-def _kernel(free: tuple[FreeForm, ...]) -> tuple[tuple[float, float, float], ...]:
-    """Return the taps of the first field's free kernel, those that are not negligible, in order."""
-    kernel = free[0]
+def _kernel(kernel: FreeForm) -> tuple[tuple[float, float, float], ...]:
+    """Return the taps of a free kernel in order."""
     order = np.argsort(kernel.offsets)
     return tuple((float(kernel.offsets[i]), float(kernel.weights[i]), float(kernel.errors[i])) for i in order)
 
 
 def with_operator(found: Identification, folder: str) -> Identification:
-    """Return an answer whose chain, when no name fits, reads the operator file that a folder will hold.
+    """Return an answer whose chain, when no stages give it, reads the operator file that a folder will hold.
 
     Parameters:  folder : with forward slashes, as a chain names files
     """

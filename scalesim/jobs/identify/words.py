@@ -8,6 +8,10 @@ from scalesim.result import Table
 _RELATIONS = {
     "same": "Both fields show the same lines.",
     "half-line": "The second field shows content half a line below the first: a true interlaced picture.",
+    "swapped": (
+        "The fields are swapped in the capture: the one on its even lines looks half a line below the one on "
+        "its odd lines. The chain is for the right order; the pictures of the capture here are put right."
+    ),
     "progressive": "One picture, no fields.",
     "unknown": "The fields' contents lie neither on the same lines nor half a line apart.",
 }
@@ -30,12 +34,15 @@ def sentences(found: Findings) -> list[str]:
 
 def _method(found: Findings) -> str:
     ratio = f"{found.step:.4g} source lines a line"
-    if found.method == "unknown":
+    if not found.methods:
         return (
             f"No method with a name fits: the kernel as measured is the answer ({ratio}; the nearest name "
-            f"leaves {found.misfit_ratio:.2f} times the misfit)."
+            f"leaves {found.misfit_ratio:.2f} times the misfit of the best kernel)."
         )
-    return f"The box does this to lines: {found.methods[0]} ({ratio}, {_phase(found)})."
+    said = f"The box does this to lines: {found.methods[0]} ({ratio}, {_phase(found)})."
+    if found.method == "unknown":
+        said += " No chain of stages gives just that, so the chain holds the weights as measured."
+    return said
 
 
 def _phase(found: Findings) -> str:
@@ -46,13 +53,18 @@ def _phase(found: Findings) -> str:
 
 
 def _ties(found: Findings) -> list[str]:
-    if len(found.methods) < 2:
-        return []
-    others = "; ".join(found.methods[1:5])
-    return [
-        f"At this ratio the same lines would come from: {others}. "
-        f"Play the chart at {other_mode(found)} to tell them apart."
-    ]
+    others = [name for name in found.methods[1:] if name not in found.same_lines]
+    said = []
+    if found.same_lines:
+        said.append(f"At this ratio the same lines come from: {'; '.join(found.same_lines[:4])}.")
+    if others:
+        said.append(
+            f"Within this capture's noise these fit as well, though their weights differ by up to "
+            f"{found.doubt:.2f} a line (sum of differences): {'; '.join(others[:4])}."
+        )
+    if said:
+        said.append(f"Play the chart at {other_mode(found)} to tell them apart.")
+    return said
 
 
 def other_mode(found: Findings) -> str:
@@ -65,7 +77,7 @@ def _values(found: Findings) -> list[str]:
         "code": ["Code values are mixed, not light."],
         "light": ["Light is mixed, not code values."],
         "undecidable": ["Code values or light makes no difference to lines that are only chosen."]
-        if found.method != "unknown"
+        if found.methods
         else ["Whether code values or light is mixed could not be told."],
     }[found.encoding]
 
@@ -82,7 +94,7 @@ def table(found: Findings) -> Table:
         ("black", f"{255 * found.lift:+.1f}", "of 255"),
         ("gamma of the capture path", f"{found.gamma:.3f}", ""),
         ("left unexplained, rms", f"{found.residual:.2f}", "of 255"),
-        ("misfit against a free kernel", f"{found.misfit_ratio:.3f}", "times"),
+        ("misfit against the best kernel, worse field", f"{found.misfit_ratio:.3f}", "times"),
         ("confidence", f"{found.confidence:.2f}", "0…1"),
     )
     return Table("Identified from the capture", ("what", "value", "unit"), rows, ("left", "right", "left"))

@@ -92,7 +92,8 @@ def capture_position(
             else every quarter of a line within one repeat about where the picture is
         by : metric keys that decide which place is best, as in `tune`
     Raises: ParameterError for `vary` or `by` that cannot be; ShapeError for a wrong shape;
-        NotIdentifiable when the capture cannot be registered (another frame, a mirrored or turned picture, no detail)
+        NotIdentifiable when the capture cannot be registered (another frame, a mirrored or turned
+            picture, no detail)
     """
     if getattr(capture, "ndim", 0) != 3 or capture.shape[2] != 3:
         shape = getattr(capture, "shape", type(capture).__name__)

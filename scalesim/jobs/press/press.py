@@ -213,7 +213,8 @@ def calibrate(
         back : capture after pressing back as many times, or None
         chain, key, mode, label : of the dial; see `dial_of`
     Raises: ParameterError for presses below 1, or a chain whose dial cannot be told; ShapeError for captures
-        of different sizes; NotIdentifiable when nothing moved, or the captures cannot be registered to each other
+        of different sizes; NotIdentifiable when nothing moved, or the captures cannot be registered to
+        each other
     """
     if isinstance(presses, bool) or not isinstance(presses, int) or presses < 1:
         raise ParameterError(f"presses is {presses!r}; it must be a whole number of at least 1")

@@ -42,8 +42,17 @@ def measured(field: FieldLines, rows: NDArray, trial: Trial) -> Trial:
     A line counts for at most `MOST` times the usual one: a few disturbed or wrongly rounded
     lines must not decide between methods.
     """
+    return replace(trial, **explained(field, rows, predicted(field, trial)))
+
+
+def explained(field: FieldLines, rows: NDArray, whole: NDArray) -> dict[str, float]:
+    """Return misfit, lift, gain and blend of predicted lines against the captured ones.
+
+    Parameters:
+        rows : captured lines that count
+        whole : (lines, cells) as `predicted` returns them
+    """
     y = field.values("code")[rows]
-    whole = predicted(field, trial)
     p = whole[rows]
     p_mean, y_mean = p.mean(), y.mean()
     spread = float(np.vdot(p, p)) - p.size * p_mean**2
@@ -56,7 +65,7 @@ def measured(field: FieldLines, rows: NDArray, trial: Trial) -> Trial:
     rest = y - gain * p - lift
     per_line = np.einsum("lc,lc->l", rest, rest)
     misfit = float(np.minimum(per_line, MOST * np.median(per_line)).sum())
-    return replace(trial, misfit=misfit, lift=lift, gain=gain, blend=blend)
+    return {"misfit": misfit, "lift": lift, "gain": gain, "blend": blend}
 
 
 def bent(lines: NDArray) -> NDArray:

@@ -1,4 +1,4 @@
-"""From a fitted method to the chain that reproduces it, and to what its fields have in common."""
+"""From a fitted method to the chain that reproduces it."""
 
 from __future__ import annotations
 
@@ -6,17 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-import numpy as np
-
 from scalesim.chain import Chain
 from scalesim.charts.layout import Layout
 from scalesim.signal.kernel.dictionary import PAIR, Method
-from scalesim.signal.kernel.field_identity import Fitted
+from scalesim.signal.kernel.field_identity import Prepared
+from scalesim.signal.kernel.field_lines import FieldLines
+from scalesim.signal.kernel.joint import Joint, Relation
 from scalesim.signal.kernel.method_fit import Trial
-
-_SAME = 0.12
-"""Shares of a step by which two fields' lines may miss "same" or "half-line"."""
-
 
 Parts = list[tuple[str, str]]
 """(text, label) of each stage of a chain."""
@@ -33,78 +29,46 @@ class Named:
     flicker_taps: str
 
 
-def relation_of(trials: Sequence[Trial], fitted: Fitted, parities: Sequence[int | None], known: bool) -> str:
-    """Return how the fields' contents lie to each other: "same", "half-line", "progressive", "unknown"."""
-    if len(fitted.fields) == 1:
-        return "progressive"
-    if known and not trials[0].method.base.steady:
-        return _relation_of_chosen(trials, fitted, parities)
-    first, second = (_look(p.seen.place, parity) for p, parity in zip(fitted.fields, parities, strict=True))
-    step = first[0]
-    # in the middle, where an error of the step does least
-    middle = fitted.fields[0].lines.lines / 2
-    apart = ((second[0] - step) * middle + second[1] - first[1]) / step
-    nearest = round(2 * apart) / 2
-    if abs(apart - nearest) > _SAME:
-        return "unknown"
-    return "same" if nearest == round(nearest) else "half-line"
-
-
-def _relation_of_chosen(trials: Sequence[Trial], fitted: Fitted, parities: Sequence[int | None]) -> str:
-    """Return the relation of fields whose whole lines are chosen: several phases choose the same lines."""
-    step = trials[0].step
-    looks = []
-    for number, parity in enumerate(parities):
-        low, high = drop_range(trials[number], fitted, number)
-        assert low is not None and high is not None
-        looks.append((low, high) if parity is None else (low + parity / 2, high + parity / 2))
-    (first_low, first_high), (second_low, second_high) = looks
-    low, high = (second_low - first_high) / step, (second_high - first_low) / step
-    middle = (low + high) / 2
-    for relation, offset in (("same", 0.0), ("half-line", 0.5)):
-        if abs(middle - offset - round(middle - offset)) < 0.02:
-            return relation
-    for relation, offset in (("half-line", 0.5), ("same", 0.0)):
-        whole = round(middle - offset) + offset
-        if low < whole < high:
-            return relation
-    nearest = round(2 * middle) / 2
-    if abs(middle - nearest) > _SAME:
-        return "unknown"
-    return "same" if nearest == round(nearest) else "half-line"
-
-
-def _look(place: object, parity: int | None) -> tuple[float, float]:
-    """Return (step, phase) in frame lines of where a field's lines look."""
-    scale, offset = place.scale, place.offset  # type: ignore[attr-defined]
-    return (scale, offset) if parity is None else (2 * scale, 2 * offset + parity - 0.5)
-
-
 def named(
-    trials: Sequence[Trial],
-    fitted: Fitted,
-    relation: str,
-    source: str,
-    parities: Sequence[int | None],
-    plan: Layout,
+    one: Joint, fields: Sequence[Prepared], source: str, parities: Sequence[int | None], plan: Layout
 ) -> Named:
-    """Return the chain of a method fitted to one or two fields."""
-    first = trials[0]
-    data = fitted.fields[0].lines
-    phase = _reported_phase(trials, fitted)
+    """Return the chain of a method fitted to one or two fields, the upper field first.
+
+    The phase is that of the chain's own stage.
+    """
+    first, relation = one.trials[0], _content(one.relation)
+    data = fields[0].lines
+    place = _snapped(one, len(data.codes))
     taps = _taps_text(first.method, relation)
     if source == "frame":
         before = [_plain("deinterlace how=weave")] if plan.mode.interlaced else []
-        parts = _parts(first, relation, data.lines, len(data.codes), _snapped(first, fitted, 0))
+        parts = _parts(first, relation, data.lines, len(data.codes), place)
     else:
         before = _field_parts(parities, plan.mode.interlaced)
-        parts = _of_fields(trials, fitted)
-    if parts is None:
-        return Named(_own_label(first), "", "", phase, taps)
+        parts = _of_fields(one, data, place)
+    if parts is None or (relation == "unknown" and not one.relation.naive):
+        return Named(_own_label(first), "", "", one.span or place, taps)
     chain = Chain(", ".join(text for text, _ in (*before, *parts)))
     kinds = "+".join(stage.kind for stage in chain.stages)
     label = ", ".join(label for _, label in (*before, *parts))
-    return Named(label, kinds, chain.text, phase, taps)
+    return Named(label, kinds, chain.text, _chain_phase(chain, one, place), taps)
+
+
+def _content(relation: Relation) -> str:
+    """Return the relation of fields that are in their right order."""
+    return "half-line" if relation.name == "swapped" else relation.name
+
+
+def _chain_phase(chain: Chain, one: Joint, place: float) -> float | tuple[float, float]:
+    """Return the phase as the chain's scaler has it, or the range of it that chooses the same lines."""
+    scalers = [stage for stage in chain.stages if hasattr(stage, "phase") and hasattr(stage, "step")]
+    kinds = ("line-drop", "line-average", "resample")
+    windowed = one.trials[0].method.base.kind == "window"
+    stage = [s for s in scalers if s.kind in kinds][-1 if windowed else 0]
+    own = float(stage.phase)
+    if one.span is None:
+        return own
+    return (round(one.span[0] + own - place, 6), round(one.span[1] + own - place, 6))
 
 
 def _field_parts(parities: Sequence[int | None], interlaced: bool) -> Parts:
@@ -116,52 +80,37 @@ def _field_parts(parities: Sequence[int | None], interlaced: bool) -> Parts:
     return []
 
 
-def _of_fields(trials: Sequence[Trial], fitted: Fitted) -> Parts | None:
+def _of_fields(one: Joint, data: FieldLines, place: float) -> Parts | None:
     """Return the scaler of single fields, one that knows where they land or one that does not."""
-    first, last = trials[0], trials[-1]
-    data = fitted.fields[0].lines
+    first = one.trials[0]
     if first.method.taps is not None or first.method.base.kind not in (
         "line-drop",
         "line-average",
         "resample",
     ):
         return None
-    text, label = _scaler(first, data.lines, len(data.codes), first.step, _snapped(first, fitted, 0))
-    aware = (first.step - 1) / 2
-    apart = last.phase - first.phase
-    if len(trials) == 2 and abs(apart) < abs(apart - aware):
+    text, label = _scaler(first, data.lines, len(data.codes), first.step, place)
+    if one.relation.naive:
         return [(f"{text} fields=naive", f"{label} fields=naive")]
     return [(text, label)]
 
 
-def _snapped(trial: Trial, fitted: Fitted, number: int) -> float:
-    """Return the phase; for chosen lines the middle of the range that gives the same lines."""
-    low, high = drop_range(trial, fitted, number)
-    if low is None or high is None:
-        return round(trial.phase, 4)
-    whole = ceil(low - 1e-9)
-    return float(whole) if whole < high - 1e-9 else round((low + high) / 2, 4)
+def _snapped(one: Joint, lines_in: int) -> float:
+    """Return the phase; for chosen lines a whole, half or quarter number inside their range, or the middle.
 
-
-def drop_range(trial: Trial, fitted: Fitted, number: int) -> tuple[float | None, float | None]:
-    """Return the range of phases that choose the same lines as the trial, or (None, None)."""
-    if trial.method.base.steady:
-        return None, None
-    data = fitted.fields[number].lines
-    step = trial.step if trial.method.taps is None else trial.step / 2
-    count = data.lines if trial.method.taps is None else 2 * data.lines
-    starts = np.arange(count) * step + trial.phase + 1e-9
-    part = starts - np.floor(starts)
-    inside = (starts >= 0) & (starts < len(data.codes))
-    part = part[inside] if inside.any() else part
-    return trial.phase - float(part.min()), trial.phase + 1 - float(part.max())
-
-
-def _reported_phase(trials: Sequence[Trial], fitted: Fitted) -> float | tuple[float, float]:
-    low, high = drop_range(trials[0], fitted, 0)
-    if low is None or high is None:
-        return float(trials[0].phase)
-    return (round(low, 6), round(high, 6))
+    A step that was measured leaves the ends of the range in doubt: there only its inner part counts.
+    """
+    if one.span is None:
+        return round(one.trials[0].phase, 4)
+    low, high = one.span
+    edge = 0.1 * (high - low)
+    if _number(one.trials[0].step, lines_in).count("/"):
+        low -= edge
+    for parts in (1, 2, 4):
+        place = ceil(parts * (low + edge - 1e-9)) / parts
+        if place < high - edge:
+            return float(place)
+    return round((one.span[0] + high) / 2, 6)
 
 
 def _parts(trial: Trial, relation: str, lines: int, lines_in: int, phase: float) -> Parts | None:
@@ -236,7 +185,7 @@ def _keys(lines: int, lines_in: int, step: float, phase: float) -> str:
     if abs(step - lines_in / lines) > 1e-9:
         keys += f" step={_number(step, lines_in)}"
     if abs(phase) > 5e-4:
-        keys += f" phase={phase:.6g}"
+        keys += f" phase={phase:.8g}"
     return keys
 
 
@@ -245,7 +194,7 @@ def _number(step: float, lines_in: int) -> str:
     count = round(lines_in / step)
     if abs(lines_in / count - step) < 1e-9:
         return f"{lines_in}/{count}"
-    return f"{step:.8g}"
+    return f"{step:.10g}"
 
 
 def taps_text(taps: Sequence[float]) -> str:
