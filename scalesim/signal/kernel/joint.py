@@ -125,7 +125,7 @@ def _at(trials: tuple[Trial, ...], fitted: Fitted, relation: Relation) -> Joint 
         least = min(_total(both) for both in all_tried)
         alike = [both for both in all_tried if _total(both) <= least * (1 + _HAIR) + _HAIR**2]
         both = alike[len(alike) // 2]
-        span = _common(*both, fields, relation.apart)
+        span = _common(both[0], both[1], fields, relation.apart)
     else:
         both = _placed((upper, lower), fields, (span[0] + span[1]) / 2, relation.apart)
     return Joint(both, relation, span)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +46,7 @@ def measured(field: FieldLines, rows: NDArray, trial: Trial) -> Trial:
     return replace(trial, **explained(field, rows, predicted(field, trial)))
 
 
-def explained(field: FieldLines, rows: NDArray, whole: NDArray) -> dict[str, float]:
+def explained(field: FieldLines, rows: NDArray, whole: NDArray) -> dict[str, Any]:
     """Return misfit, lift, gain and blend of predicted lines against the captured ones.
 
     Parameters:
