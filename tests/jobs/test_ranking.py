@@ -190,7 +190,7 @@ def test_a_winner_that_is_best_at_nothing_says_so() -> None:
     )
     first = made.places[0]
     assert (first.chain, first.score) == ("b", 2.0)
-    assert first.reason.startswith("alone best at nothing, alone worst at nothing")
+    assert first.reason.startswith("neither best nor worst at anything by itself")
     assert made.verdicts[0].verdict == "trade-off"
 
 
@@ -210,7 +210,7 @@ def test_what_the_leader_costs_is_said() -> None:
     )
     assert found.leader == "a" and [each.chain for each in found.unbeaten] == ["a", "b"]
     assert any(
-        words.startswith("b is better than a in split outlines") and "at the cost of" in words
+        words.startswith("b is better than a in split of the outlines") and "at the cost of" in words
         for words in found.words
     )
 

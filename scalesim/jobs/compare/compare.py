@@ -63,6 +63,7 @@ def compare(
     named = reference if isinstance(reference, str) else "a picture"
     if isinstance(reference, str) and reference not in REFERENCES:
         raise ParameterError(f"reference is '{reference}'; {nearest(reference, REFERENCES)}, or a picture")
+    check_tube(tube)
     boxes = labelled(captures)
     parsed = _parsed(chains, boxes)
     names = _names(metrics, by)
@@ -99,7 +100,7 @@ def compare(
         (*_warnings(read, rows), *told.sentences(tube), *dict.fromkeys(seen.notes)),
         boxes,
         crop,
-        check_tube(tube),
+        tube,
         _known_frames(stills, read),
         tuple(seen.matched),
     )

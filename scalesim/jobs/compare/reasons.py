@@ -52,8 +52,8 @@ def _missing(contest: Contest, own: int) -> str:
 
 def _nothing(number: int) -> str:
     if number == 1:
-        return "alone best at nothing, alone worst at nothing; the lowest mean of ranks"
-    return "alone best at nothing, alone worst at nothing"
+        return "neither best nor worst at anything by itself; the lowest mean of ranks"
+    return "neither best nor worst at anything by itself"
 
 
 def _rivals(measure: Measure, own: int) -> list[int]:
