@@ -34,7 +34,7 @@ LEVELS = {
     **dict.fromkeys(["io", "jobs"], 5),
     "page": 6,
     "saving": 7,
-    **dict.fromkeys(["cli", "lab"], 8),
+    "cli": 8,
     "__main__": 9,
     "": 9,  # scalesim/__init__.py, which loads names when they are first used; nothing inside imports it
 }
@@ -75,7 +75,6 @@ TOP = {  # packages that may be imported at the top of a file
     "page": {"numpy"},
     "saving": {"numpy"},
     "cli": {"numpy", "rich", "rich_click", "click"},
-    "lab": {"numpy"},
 }
 LAZY = {  # packages that may be imported inside functions
     "draw": {"PIL", "matplotlib"},

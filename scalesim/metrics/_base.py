@@ -135,6 +135,9 @@ def metric(*keys: Key) -> Callable[[Callable[[Evidence], tuple[float | None, ...
     """Register a function that returns one value per key, in the same order."""
 
     def register(measure: Callable[[Evidence], tuple[float | None, ...]]) -> Callable:
+        taken = next((key.name for key in keys if key.name in METRICS), "")
+        if taken:
+            raise ParameterError(f"metric '{taken}' is there already; choose another name")
         entry = Metric(keys, measure)
         METRICS.update({key.name: entry for key in keys})
         return measure

@@ -70,7 +70,7 @@ def _kind(kind: str, schema: Param) -> str:
     """Return what a number must be; in a file, whose reader has no other help, with the whole range."""
     if schema.bare:
         return " ".join([kind, " and ".join(range_words(schema))]).strip()
-    return kind + (f" of {schema.unit}" if schema.unit else "")
+    return " ".join([kind, "of", schema.unit.removeprefix("of ")]) if schema.unit else kind
 
 
 def range_words(schema: Param) -> list[str]:

@@ -26,6 +26,7 @@ from scalesim.core.affine import IDENTITY
 from scalesim.core.operator import FieldOperator
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Looks, Raster
+from scalesim.errors import ParameterError
 from scalesim.schema import settle
 
 Nature = Literal["linear", "point", "picture", "frame"]
@@ -140,6 +141,10 @@ def stage(kind: str, *, example: Mapping[str, Any]) -> Callable[[S], S]:
     """Register a stage class under `kind`; `example` gives keys the law tests can build it with."""
 
     def register(cls: S) -> S:
+        if kind in STAGES and STAGES[kind].__qualname__ != cls.__qualname__:
+            raise ParameterError(
+                f"stage '{kind}' is there already ({STAGES[kind].__name__}); choose another name"
+            )
         cls.kind = kind
         cls.example = dict(example)
         STAGES[kind] = cls

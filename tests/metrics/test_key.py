@@ -111,7 +111,7 @@ def test_captions_shorten_and_say_zero() -> None:
 def test_every_key_is_whole(name: str) -> None:
     """Words of a key can be said: no empty template, no family of its own, a reading that says more."""
     key = key_of(name)
-    assert key.label and key.family != "other"
+    assert key.label and key.family != "other", f"{name}: give its Key a label and a family"
     assert key.reading != key.label, f"{name}: write how it is read"
     number = key.number(1.0)[0]
     sentence = key.sentence(1.0)

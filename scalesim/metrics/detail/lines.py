@@ -15,14 +15,20 @@ from scalesim.metrics.outlines.strips import source_strips, strip_width
 
 LOW, HIGH = 1 / 8, 1 / 2
 """The band in cycles per line of the woven picture."""
+_MORE = 1.05
+"""Shares kept above this are not gain: the source foretells its own aliases."""
 PER_HEIGHT = {"60 Hz": (30.0, 120.0), "50 Hz": (36.0, 144.0)}
 """The band in cycles per height of the source's picture: that of 240 and of 288 lines."""
 
 
 def _said(kept: float) -> str:
-    if kept >= 1.005:
-        return f"The vertical detail comes to {100 * kept:.0f} % of the source's."
-    return f"{100 * kept:.0f} % of the vertical detail is kept."
+    """Return how much is kept of what these lines can carry; more than all of it needs a word."""
+    if kept > _MORE:
+        return (
+            f"Vertical detail reads {100 * kept:.0f} % of the source's: it repeats in step with the scan "
+            "lines, where lines that were lost or doubled cannot be told from detail."
+        )
+    return f"{100 * kept:.0f} % of the vertical detail that these lines can carry is kept."
 
 
 @metric(

@@ -180,9 +180,8 @@ class Kernel:
 def kernel_across(evidence: Evidence, axis: Across) -> Kernel:
     """Return what the chain does across an axis, measured once per evidence.
 
-    Raises: NotMeasurable when the source has too few steps or is too soft, when the picture is too small, or
-                 when
-        the output does not follow the source
+    Raises: NotMeasurable when the source has too few steps or is too soft, when the picture is too small,
+        when the source repeats so that its lines cannot be told apart, or the output does not follow the source
     """
     name = f"kernel across {axis}"
     if name not in evidence.cache:
@@ -261,6 +260,10 @@ def measured(view: View, *, coded: bool = False) -> Kernel:
     if fit.residual > _FITS:
         by_tone = _fitted(replace(view, landed=toned(view, classes)), classes)
         fit = min(fit, by_tone, key=lambda of: of.residual)
+    if not fit.follows and fit.residual <= _FITS:
+        raise NotMeasurable(
+            "the source repeats every few lines, so its lines cannot be told apart: their weights are unknown"
+        )
     if not fit.follows:
         raise NotMeasurable(
             f"the output does not follow the source: {255 * fit.residual:.1f} codes of it are not explained"

@@ -175,7 +175,9 @@ def displacement_lines(evidence: Evidence) -> tuple[float]:
     """Residual vertical shift of the landed picture against its ideal, in field-line pitches, + is lower."""
     shift = registered(evidence).shift
     if shift is None:
-        raise NotMeasurable("the picture has no vertical detail to register by")
+        raise NotMeasurable(
+            "the picture has no vertical detail that tells one place from another, so no shift can be found"
+        )
     return (shift * evidence.raster.landed_pitch,)
 
 

@@ -71,6 +71,10 @@ def combing(evidence: Evidence) -> tuple[float]:
     return (min(1.0, every * float(np.sum(torn**2, dtype=np.float64)) / energy),)
 
 
+_PATTERN = 0.5
+"""More of the picture than this alternates line by line only when it was drawn so."""
+
+
 def looks_woven(luma: NDArray) -> bool:
     """Return whether a picture looks like two fields of different times, whatever it is said to be.
 
@@ -89,7 +93,7 @@ def looks_woven(luma: NDArray) -> bool:
     calm = np.maximum(np.abs(luma[:-3] - luma[2:-1]), np.abs(luma[1:-2] - luma[3:]))
     found = (torn > _TORN) & (calm < torn / 2)
     energy = float(np.sum(np.diff(steps, axis=0) ** 2, dtype=np.float64)) / 4
-    if energy < _LEAST_ENERGY or len(found) < _RUN:
+    if energy < _LEAST_ENERGY or len(found) < _RUN or found.mean() > _PATTERN:
         return False
     going = found[: len(found) - _RUN + 1].copy()
     for further in range(1, _RUN):
