@@ -181,7 +181,7 @@ def kernel_across(evidence: Evidence, axis: Across) -> Kernel:
     """Return what the chain does across an axis, measured once per evidence.
 
     Raises: NotMeasurable when the source has too few steps or is too soft, when the picture is too small,
-        when the source repeats so that its lines cannot be told apart, or the output does not follow the source
+        when the source repeats so that its lines cannot be told apart, or the output does not follow it
     """
     name = f"kernel across {axis}"
     if name not in evidence.cache:
