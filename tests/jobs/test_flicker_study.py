@@ -97,7 +97,7 @@ def test_words_are_true(study: FlickerStudy) -> None:
     said = study.sentences()
     interlaced = {r.taps: r.metrics["flicker_percent"] for r in study.rows if r.pair == "" and r.shift == 0}
     least = min((value, taps) for taps, value in interlaced.items())[1]
-    assert any(sentence.startswith(f"{least} steadies it most") for sentence in said)
+    assert any(sentence.startswith(f"Interlaced, {least} steadies it most") for sentence in said)
     assert any("0.00 % with pair=down" in s and "steadier with pair=down" in s for s in said)
     assert any("filtering makes it flicker more" in s and "1/2/1" in s for s in said)
     assert any("Watson & Ahumada" in s and "29.97 Hz" in s for s in said)

@@ -48,7 +48,8 @@ def _filters(rows: Mapping[str, FlickerRow]) -> list[str]:
         return said
     steadiest = min(others, key=_flicker)
     said.append(
-        f"Interlaced, {_named(steadiest.taps)} steadies it most: {_percent(steadiest)}, with edges {_edge(steadiest)}."
+        f"Interlaced, {_named(steadiest.taps)} steadies it most: {_percent(steadiest)}, "
+        f"with edges {_edge(steadiest)}."
     )
     if off is not None:
         halving = [row for row in others if _flicker(row) <= _flicker(off) / 2 and _height(row) is not None]
