@@ -8,7 +8,7 @@ from typing import Any
 import rich_click as click
 
 from scalesim.cli.frames import sources_of
-from scalesim.cli.options import output_options, read_chain, words
+from scalesim.cli.options import folder_for, output_options, read_chain, words
 from scalesim.cli.progress import Progress
 
 
@@ -91,12 +91,10 @@ def command(
         given |= {"mode": mode, "code_range": code_range}
         return _renamed("position", "tune --from-capture", given, options)
     from scalesim.cli.build import show
-    from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.tune.tune import tune
 
     sources = sources_of(frames, mode, code_range)
-    folder = out or default_folder("tune", Path(sources[0].name).stem)
-    check_folder(folder, force=force)
+    folder = folder_for("tune", Path(sources[0].name).stem, out, force=force)
     parsed, tried, limits = read_chain(chain), list(vary) or None, list(where)
     with Progress(None) as progress:
         result = tune(
