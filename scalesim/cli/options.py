@@ -21,7 +21,7 @@ def output_options(command: F) -> F:
         "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
     )(command)
     command = click.option(
-        "--force", is_flag=True, help="Replace an earlier result, when all of it is as it was written."
+        "--force", is_flag=True, help="Replace an earlier result that is as it was written."
     )(command)
     return click.option(
         "--out",

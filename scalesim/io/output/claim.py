@@ -3,6 +3,7 @@
 The working folder, NAME.partial or another free name, holds a marker (whose it is), `new` (the result as
 it is written) and for a moment `old` (the result it replaces). What a dead run left is recovered by the
 next command that writes beside it: the earlier result is put back where it is missing, the rest removed.
+Only a run killed in the instant before its marker is there, or after it is gone, leaves an empty folder.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from scalesim import interrupt
 from scalesim.errors import WriteError
 from scalesim.interrupt import shielded
 from scalesim.io.output import swap
-from scalesim.io.output.marker import MARKER, Marker
+from scalesim.io.output.marker import BEGUN, MARKER, Marker
 from scalesim.io.output.names import safe_name
 from scalesim.io.output.ours import strangers
 from scalesim.io.output.place import settled
@@ -161,7 +162,7 @@ def recover(folder: Path) -> None:
         if marker is None or marker.resumable or not marker.is_dead:
             continue
         taken = _taken(run, marker)
-        if taken is not None and not _cleared(taken, marker):
+        if taken is not None and not (_cleared(taken, marker) and not taken.exists()):
             _rename_if_free(taken, run)
 
 
@@ -203,7 +204,7 @@ def _cleared(run: Path, marker: Marker) -> bool:
     if (run / NEW).exists() or (run / OLD).exists():
         return False
     try:
-        (run / f"{MARKER}.new").unlink(missing_ok=True)
+        (run / BEGUN).unlink(missing_ok=True)
         (run / MARKER).unlink(missing_ok=True)
         run.rmdir()
     except OSError:
@@ -234,7 +235,7 @@ def _busy(run: Path, name: str) -> str:
         return f"process {marker.pid} of {marker.host.split(' ')[0]}; remove {run} when that is not so"
     try:
         young = time.time() - run.stat().st_mtime < BEGINNING_S
-        beginning = {entry.name for entry in run.iterdir()} <= {f"{MARKER}.new"}
+        beginning = {entry.name for entry in run.iterdir()} <= {BEGUN}
     except OSError:
         return ""
     return f"{run} has just been made" if young and beginning else ""

@@ -16,6 +16,7 @@ from functools import cache
 from pathlib import Path
 
 MARKER = ".scalesim-run.json"
+BEGUN = f"{MARKER}.new"
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,8 @@ class Marker:
     def read(cls, folder: Path) -> Marker | None:
         """Return the marker of a folder, None when it holds none that can be read."""
         path = folder / MARKER
+        if not os.path.lexists(path):
+            path = folder / BEGUN  # killed between the two steps of writing its first one
         try:
             if path.is_symlink() or not path.is_file() or path.stat().st_size > 2**16:
                 return None
@@ -55,11 +58,11 @@ class Marker:
             return None
         kinds = {"pid": int, "replacing": bool, "resumable": bool}
         wrong = [name for name, value in asdict(marker).items() if type(value) is not kinds.get(name, str)]
-        return None if wrong or Path(marker.out).name != marker.out else marker
+        return None if wrong or Path(marker.out).name != marker.out or marker.out in ("", "..") else marker
 
     def write(self, folder: Path) -> None:
         """Write it into a folder, whole or not at all."""
-        fresh = folder / f"{MARKER}.new"
+        fresh = folder / BEGUN
         fresh.write_text(json.dumps(asdict(self)) + "\n", encoding="utf-8")
         fresh.replace(folder / MARKER)
 
