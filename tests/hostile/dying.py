@@ -1,6 +1,8 @@
-"""A run that dies at its n-th action on the disk, for every n: what is left is looked at, then recovered.
+"""A run that dies at its n-th action on the disk, for every n (or every STEP-th).
 
-    python dying.py FOLDER WAY SIGNAL      prints {"actions": n, "wrong": [...]}
+What is left is looked at, then recovered.
+
+    python dying.py FOLDER WAY SIGNAL STEP      prints {"actions": n, "stopped": m, "wrong": [...]}
 
 WAY: fresh (nothing there yet), exchange (an earlier result, one step), renames (an earlier result, two).
 Actions are Python's audit events of the file system (PEP 578), so no moment between two is left out.
@@ -21,7 +23,7 @@ from scalesim import interrupt
 from scalesim.errors import WriteError
 from scalesim.io.folder import output_folder
 from scalesim.io.output import swap
-from scalesim.io.output.marker import MARKER
+from scalesim.io.output.marker import BEGUN
 
 ACTIONS = {
     *("open", "os.rename", "os.mkdir", "os.rmdir", "os.remove", "os.scandir", "os.listdir"),
@@ -84,9 +86,8 @@ def one(folder: Path, action: int, number: int, way: str) -> tuple[int, list[str
             write_result(partial, "next")
     except WriteError as error:
         wrong.append(f"the next run: {error}")
-    recovered = sorted(
-        path.name for path in folder.iterdir() if not (number == signal.SIGKILL and is_bare(path))
-    )
+    bare = {path.name for path in folder.iterdir() if number == signal.SIGKILL and is_bare(path)}
+    recovered = sorted({path.name for path in folder.iterdir()} - bare)
     expected = {("next", "out")} | ({("next",)} if way == "fresh" else set())
     if tuple(recovered) not in expected:
         wrong.append(f"after the next run: {recovered}")
@@ -96,26 +97,27 @@ def one(folder: Path, action: int, number: int, way: str) -> tuple[int, list[str
 
 
 def is_bare(folder: Path) -> bool:
-    """Return whether it holds nothing, or a marker not begun: killed in the moment before it had one, or after.
+    """Return whether it holds nothing, or an empty marker: killed in the instant before it had one, or after.
 
     Such a folder tells nothing of whose it is, so it stays; nothing is in it.
     """
     held = list(folder.iterdir())
-    return [path.name for path in held] in ([], [f"{MARKER}.new"]) and not any(map(os.path.getsize, held))
+    return [path.name for path in held] in ([], [BEGUN]) and not any(map(os.path.getsize, held))
 
 
 def main() -> None:
     """Stop a run at every action in turn."""
     folder, way, number = Path(sys.argv[1]), sys.argv[2], int(getattr(signal, sys.argv[3]))
     wrong: list[str] = []
-    action = 1
-    while True:
+    action = stopped = 0
+    while action < 2000:
+        action += int(sys.argv[4])
         code, found = one(folder, action, number, way)
         wrong += found
-        if code == 99 or action > 2000:
+        if code == 99:
             break
-        action += 1
-    print(json.dumps({"actions": action - 1, "wrong": wrong}))
+        stopped += 1
+    print(json.dumps({"actions": action, "stopped": stopped, "wrong": wrong}))
 
 
 if __name__ == "__main__":

@@ -6,6 +6,8 @@ import json
 import os
 from pathlib import Path
 
+import pytest
+
 from scalesim.io.output.marker import Marker
 from scalesim.io.output.ours import strangers
 from scalesim.io.save import save_document
@@ -52,3 +54,9 @@ def leave_behind(folder: Path, out: str, *, dead: bool = True, **more: object) -
 def is_posix() -> bool:
     """Return whether the system has fork, pipes and signals between processes."""
     return os.name == "posix"
+
+
+def only_when_asked(request: pytest.FixtureRequest) -> None:
+    """Skip a long test unless it is asked for by `-m slow`."""
+    if "slow" not in request.config.getoption("markexpr"):
+        pytest.skip("long; ask for it with -m slow")

@@ -22,10 +22,20 @@ import numpy as np
 from earlier import whole
 from PIL import Image
 
+PREDICT = [
+    "predict",
+    "in.png",
+    "--chain",
+    "line-drop lines=120",
+    "--view",
+    "raster",
+    "--metrics",
+    "flicker_db",
+]
 COMMANDS = {
-    "predict": ["predict", "in.png", "--chain", "line-drop lines=240 phase=1"],
-    "clip": ["predict", "in.png", "--chain", "line-drop lines=240", "--clip", "mkv", "--seconds", "1"],
-    "draw": ["chart", "kernel", "--mode", "480p60", "--seconds", "0.2"],
+    "predict": [*PREDICT],
+    "clip": [*PREDICT, "--clip", "mkv", "--seconds", "0.5"],
+    "draw": ["chart", "levels", "--mode", "240p60", "--seconds", "0.1"],
 }
 SIGNALS = {
     "KILL": [signal.SIGKILL],
@@ -90,7 +100,7 @@ def main() -> None:
     folder, seconds, most, seed = Path(sys.argv[1]), float(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4])
     folder.mkdir()
     os.chdir(folder)
-    noise = np.random.default_rng(0).integers(0, 255, (480, 640, 3), np.uint8)
+    noise = np.random.default_rng(0).integers(0, 255, (240, 320, 3), np.uint8)
     Image.fromarray(noise).save("in.png")
     lasting = {}
     for name, words in COMMANDS.items():  # as they are, and so that everything is loaded

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from earlier import is_posix, leave_behind, names, whole, write_result
+from earlier import is_posix, leave_behind, names, only_when_asked, whole, write_result
 
 from scalesim.errors import WriteError
 from scalesim.io.folder import output_folder
@@ -24,13 +24,30 @@ def write(out: Path, *, force: bool = False) -> None:
 
 @pytest.mark.skipif(not is_posix(), reason="forks and sends POSIX signals")
 @pytest.mark.parametrize("way", ["fresh", "exchange", "renames"])
+@pytest.mark.parametrize(("name", "step"), [("SIGKILL", 2), ("SIGINT", 7), ("SIGTERM", 9)])
+def test_stopped_at_actions_on_the_disk(tmp_path: Path, way: str, name: str, step: int) -> None:
+    """Every second, seventh and ninth action, to be quick; every one when asked for."""
+    check_stopped(tmp_path / "disk", way, name, step)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not is_posix(), reason="forks and sends POSIX signals")
+@pytest.mark.parametrize("way", ["fresh", "exchange", "renames"])
 @pytest.mark.parametrize("name", ["SIGKILL", "SIGINT", "SIGTERM"])
-def test_stopped_at_every_action_on_the_disk(tmp_path: Path, way: str, name: str) -> None:
+def test_stopped_at_every_action_on_the_disk(
+    tmp_path: Path, way: str, name: str, request: pytest.FixtureRequest
+) -> None:
+    """No moment between two actions is left out (`pytest -m slow`)."""
+    only_when_asked(request)
+    check_stopped(tmp_path / "disk", way, name, 1)
+
+
+def check_stopped(disk: Path, way: str, name: str, step: int) -> None:
     """The old or the new result is whole at every moment, and the next run finds and leaves order."""
     script = Path(__file__).with_name("dying.py")
     places = os.pathsep.join([str(script.parent), os.environ.get("PYTHONPATH", "")])
     done = subprocess.run(
-        [sys.executable, script, tmp_path / "disk", way, name],
+        [sys.executable, script, disk, way, name, str(step)],
         env={**os.environ, "PYTHONPATH": places},
         capture_output=True,
         text=True,
@@ -38,9 +55,10 @@ def test_stopped_at_every_action_on_the_disk(tmp_path: Path, way: str, name: str
     )
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
-    print(f"{way} {name}: stopped at each of {found['actions']} actions")
+    print(f"{way} {name}: stopped at {found['stopped']} of {found['actions']} actions")
     assert found["wrong"] == []
     assert found["actions"] >= (20 if way == "fresh" else 50)
+    assert found["stopped"] >= found["actions"] // step - 1
 
 
 @pytest.mark.parametrize("name", ["out.partial", "other.partial", "anything at all"])
@@ -61,7 +79,7 @@ def test_a_dead_runs_folder_is_cleared_whatever_its_name(tmp_path: Path, name: s
     ],
 )
 def test_what_is_not_cleared(tmp_path: Path, more: dict[str, object]) -> None:
-    """A living run's, a resumable one's, another machine's, one that may hold a result with something in it."""
+    """A living run's, a resumable one's, another machine's, one with what is not as it was written."""
     left = leave_behind(tmp_path / "left", "other", **more)
     before = names(left)
     write(tmp_path / "out")
