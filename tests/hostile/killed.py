@@ -78,15 +78,22 @@ def left(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir())
 
 
-def wrong_after(code: int, sent: list[signal.Signals], text: str, folder: Path) -> list[str]:
-    """Return what is wrong after a run was stopped."""
+def partials(folder: Path) -> dict[str, int]:
+    """Return name -> inode of what lies beside the result; of a run that was killed, something does."""
+    return {path.name: path.stat().st_ino for path in folder.iterdir() if path.name not in ("in.png", "out")}
+
+
+def wrong_after(
+    code: int, sent: list[signal.Signals], text: str, folder: Path, before: dict[str, int]
+) -> list[str]:
+    """Return what is wrong after a run was stopped; `before`: what an earlier one had left."""
     found = []
     if not whole(folder / "out"):
         found.append(f"what is at its place is not whole: {left(folder)}")
     if signal.SIGKILL in sent:
         return found
-    if left(folder) != ["in.png", "out"]:
-        found.append(f"left: {left(folder)}")
+    if more := partials(folder).items() - before.items():
+        found.append(f"left: {sorted(more)}")
     if code not in (0, *(CODES[number] for number in sent)):
         found.append(f"ended with {code}")
     lines = [line for line in text.splitlines() if line and not line.startswith("note: ")]
@@ -114,6 +121,7 @@ def main() -> None:
     until = time.monotonic() + seconds
     while time.monotonic() < until and sum(ended.values()) < most:
         name, kind = draw.choice(list(COMMANDS)), draw.choice(list(SIGNALS))
+        before = partials(folder)
         child = started([*COMMANDS[name], "--out", "out", "--force"], folder.parent / "said")
         moment = draw.uniform(0, lasting[name] * 1.05)
         time.sleep(moment)
@@ -123,7 +131,7 @@ def main() -> None:
         code = code_of(child)
         ended[f"{name} {kind} {code}"] += 1
         text = (folder.parent / "said").read_text("utf-8", "replace")
-        found = wrong_after(code, SIGNALS[kind], text, folder)
+        found = wrong_after(code, SIGNALS[kind], text, folder, before)
         wrong += [f"{name} {kind} at {moment:.3f} s: {each}" for each in found]
         if found:
             shutil.rmtree(folder / "out", ignore_errors=True)
