@@ -23,6 +23,9 @@ NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 PATIENCE_S = 5.0
 """A second signal is not heard for so long, as the first one's tidying is under way."""
 
+AGAIN_S = 2.0
+"""An interruption that was lost is raised again after so long."""
+
 NOTHING = "nothing was written"
 
 
@@ -34,7 +37,7 @@ class Interrupted(BaseException):
         self.code = _code(number)
 
 
-_heard: dict[str, Any] = {"at": None, "on disk": False, "stands": NOTHING}
+_heard: dict[str, Any] = {"at": None, "on disk": False, "heeded": False, "stands": NOTHING}
 
 
 def install() -> None:
@@ -42,7 +45,6 @@ def install() -> None:
     for number in _numbers():
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _answer)
-    sys.unraisablehook = _again_when_lost
 
 
 def from_now_on_disk() -> None:
@@ -65,8 +67,14 @@ def words() -> str:
     return f"interrupted; {_heard['stands']}"
 
 
+def heed() -> None:
+    """Take note that the tidying of an interruption has begun."""
+    _heard["heeded"] = was_heard()
+
+
 def no_more() -> None:
     """Ignore further signals: all that is left to do is to say how it went."""
+    heed()
     for number in _numbers():
         if signal.getsignal(number) is _answer:
             signal.signal(number, signal.SIG_IGN)
@@ -109,18 +117,24 @@ def _answer(number: int, _: FrameType | None) -> None:
     if _heard["at"] is not None and now - _heard["at"] < PATIENCE_S:
         return
     _heard["at"] = now
-    sys.excepthook = lambda *_: None  # libraries in C print what stops their imports
+    _heard["number"] = number
+    sys.excepthook = sys.unraisablehook = _quiet  # libraries in C print what stops their imports
+    _keep_asking()
     raise Interrupted(number)
 
 
-def _again_when_lost(lost: Any) -> None:
-    """Answer a signal once more when it was raised where Python cannot pass errors on (a destructor)."""
-    if not isinstance(lost.exc_value, Interrupted):
-        if not was_heard():
-            sys.__unraisablehook__(lost)
-        return
-    _heard["at"] = None
-    number = int(lost.exc_value.args[0])
-    again = threading.Timer(0.05, signal.raise_signal, [number])
-    again.daemon = True
-    again.start()
+def _raise_again(_: int, __: FrameType | None) -> None:
+    """Raise once more what some library swallowed: C code may drop any error on its way up."""
+    if not _heard["heeded"]:
+        raise Interrupted(_heard["number"])
+
+
+def _keep_asking() -> None:
+    """Have the interruption raised again and again until it is heeded, where the system has such a clock."""
+    if hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGALRM, _raise_again)
+        signal.setitimer(signal.ITIMER_REAL, AGAIN_S, AGAIN_S)
+
+
+def _quiet(*_: Any) -> None:
+    """Show nothing of errors that nobody handles: the interruption is told in its one line."""

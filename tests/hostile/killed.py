@@ -128,7 +128,10 @@ def main() -> None:
         for number in SIGNALS[kind]:
             os.kill(child, number)
             time.sleep(draw.uniform(0, 0.01))
+        asked = time.monotonic()
         code = code_of(child)
+        if code == 0 and time.monotonic() - asked > 3 * lasting[name]:
+            wrong.append(f"{name} {kind} at {moment:.3f} s: was not heard")
         ended[f"{name} {kind} {code}"] += 1
         text = (folder.parent / "said").read_text("utf-8", "replace")
         found = wrong_after(code, SIGNALS[kind], text, folder, before)

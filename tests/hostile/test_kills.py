@@ -93,7 +93,7 @@ def test_stopped_at_many_random_moments(tmp_path: Path, request: pytest.FixtureR
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM"])
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.6, 0.9])
 def test_stopped_while_it_is_loading(tmp_path: Path, name: str, share: float) -> None:
-    """One line and nothing left, from the program's first line on; before it Python itself answers."""
+    """One line and nothing left once signals are answered, which is loaded first; before, Python answers."""
     number = getattr(signal, name)
     begun = time.monotonic()
     start("--version", cwd=tmp_path).communicate(timeout=60)
@@ -103,7 +103,7 @@ def test_stopped_while_it_is_loading(tmp_path: Path, name: str, share: float) ->
     process.send_signal(number)
     said, err = process.communicate(timeout=60)
     assert list(tmp_path.iterdir()) == [] and said == ""
-    assert f"{os.sep}scalesim{os.sep}" not in err, "a traceback through the program"
+    assert f"{os.sep}cli{os.sep}" not in err, "a traceback through the program"
     if "Traceback" not in err and process.returncode != -number:
         assert (process.returncode, err) == (128 + number, "scalesim: interrupted; nothing was written\n")
 
@@ -167,6 +167,27 @@ def test_an_interruption_after_the_end_says_what_is_there(tmp_path: Path) -> Non
     assert done.returncode == 130
     assert done.stderr.splitlines()[-1] == f"scalesim: interrupted; {tmp_path / 'out'} is complete"
     assert whole(tmp_path / "out") == "chart"
+
+
+def test_a_lost_interruption_is_raised_again(tmp_path: Path) -> None:
+    """Some libraries drop any error that passes through them (PyObject_HasAttr of Python's C interface)."""
+    text = (
+        "import os, signal, sys, time\n"
+        "from scalesim.io import picture_store\n"
+        "def swallow(*_):\n"
+        "    try: os.kill(os.getpid(), signal.SIGTERM)\n"
+        "    except BaseException: pass\n"
+        "    time.sleep(60)\n"
+        "picture_store.PictureStore.__init__ = swallow\n"
+        "from scalesim.__main__ import main\n"
+        "sys.exit(main())\n"
+    )
+    command = [sys.executable, "-c", text, *CHART, "--out", "out"]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=environment(), capture_output=True, text=True, timeout=50
+    )
+    assert (done.returncode, done.stderr) == (143, "scalesim: interrupted; nothing was written\n")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_what_is_to_be_ignored_is_ignored() -> None:

@@ -93,6 +93,7 @@ class Claim:
         if self.is_over:
             return
         with shielded():
+            interrupt.heed()
             self.is_over = True
             if not _cleared(self.run, Marker.read(self.run) or self.marker):
                 interrupt.stands(f"what was begun lies in {self.run}")
