@@ -7,7 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from scalesim.io.folder import check_folder, output_folder
+from scalesim.io.folder import output_folder
+from scalesim.io.output.place import settled
 from scalesim.io.picture_store import INLINE_LIMIT, PictureStore
 from scalesim.io.save import document, save_document, with_absolute_paths
 from scalesim.io.saved import ANSWER, answer_text
@@ -50,7 +51,7 @@ def save(
         inline_limit : bytes of viewers' pictures above which they are files beside the page only
     Raises: WriteError for a folder that cannot be written; nothing half-written is left
     """
-    out = check_folder(Path(out), force=force)
+    out = settled(Path(out))
     with output_folder(out, force=force) as partial:
         more, keys = extra(partial) if extra else ({}, {})
         files = write_result(result, partial, more=more, advance=advance, inline_limit=inline_limit)

@@ -13,7 +13,7 @@ from earlier import is_posix, mark_of, names, whole, write_result
 
 from scalesim.errors import WriteError
 from scalesim.io.folder import check_folder, output_folder
-from scalesim.io.output import swap
+from scalesim.io.output import patience, swap
 
 
 @pytest.fixture
@@ -185,14 +185,14 @@ def test_two_renames_where_there_is_no_exchange(out: Path, monkeypatch: pytest.M
     with output_folder(out, force=True) as partial:
         write_result(partial, "new")
     assert whole(out) == "new"
-    rename = swap.rename
+    rename = patience.rename
 
     def failing(old: Path, new: Path) -> None:
         if old.name == "new":
             raise PermissionError(13, "held by another program", str(old))
         rename(old, new)
 
-    monkeypatch.setattr(swap, "rename", failing)
+    monkeypatch.setattr(patience, "rename", failing)
     with pytest.raises(WriteError, match="held by another"), output_folder(out, force=True) as partial:
         write_result(partial, "newer")
     assert whole(out) == "new"
@@ -202,14 +202,14 @@ def test_two_renames_where_there_is_no_exchange(out: Path, monkeypatch: pytest.M
 def test_neither_rename_back_works(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The message says where the earlier result lies, and the next command puts it back."""
     monkeypatch.setattr(swap, "exchange", lambda *_: False)
-    rename = swap.rename
+    rename = patience.rename
 
     def failing(old: Path, new: Path) -> None:
         if new.name == "out":
             raise PermissionError(13, "held by another program", str(old))
         rename(old, new)
 
-    monkeypatch.setattr(swap, "rename", failing)
+    monkeypatch.setattr(patience, "rename", failing)
     with pytest.raises(WriteError) as told, output_folder(out, force=True) as partial:
         write_result(partial, "new")
     kept = out.with_name("out.partial") / "old"

@@ -18,7 +18,7 @@ from pathlib import Path
 from scalesim import interrupt
 from scalesim.errors import WriteError
 from scalesim.interrupt import shielded
-from scalesim.io.output import swap
+from scalesim.io.output import patience, swap
 from scalesim.io.output.marker import BEGUN, MARKER, Marker
 from scalesim.io.output.names import safe_name
 from scalesim.io.output.ours import strangers
@@ -63,7 +63,7 @@ class Claim:
             if not os.path.lexists(self.out) or (self.out.is_dir() and not any(self.out.iterdir())):
                 if os.name == "nt" and self.out.exists():
                     self.out.rmdir()  # elsewhere an empty folder is replaced in the one step
-                swap.rename(self.new, self.out)
+                patience.rename(self.new, self.out)
             elif not force:
                 raise WriteError(f"{self.out}: came to be while this ran; choose another --out")
             else:
@@ -194,7 +194,7 @@ def _cleared(run: Path, marker: Marker) -> bool:
         out = run.with_name(marker.out)
         if (run / OLD).is_dir() and not os.path.lexists(out):
             try:
-                swap.rename(run / OLD, out)
+                patience.rename(run / OLD, out)
             except OSError:
                 return False
         rest = [run / name for name in (NEW, OLD) if (run / name).is_dir()]

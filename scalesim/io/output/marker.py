@@ -15,6 +15,8 @@ from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
+from scalesim.io.output import patience
+
 MARKER = ".scalesim-run.json"
 BEGUN = f"{MARKER}.new"
 
@@ -64,7 +66,7 @@ class Marker:
         """Write it into a folder, whole or not at all."""
         fresh = folder / BEGUN
         fresh.write_text(json.dumps(asdict(self)) + "\n", encoding="utf-8")
-        fresh.replace(folder / MARKER)
+        patience.replace(fresh, folder / MARKER)
 
     def about_to_replace(self) -> Marker:
         """Return it as the journal of a replacement."""

@@ -9,17 +9,13 @@ from __future__ import annotations
 import errno
 import os
 import sys
-import time
 from pathlib import Path
 
+from scalesim.io.output import patience
 from scalesim.io.output.ours import strangers
 
 NEW, OLD = "new", "old"
 """Folders of a working folder: the result as it is written, and the earlier one on its way out."""
-
-TRIES = 20
-PAUSE_S = 0.1
-"""On Windows a folder cannot be renamed while a virus scanner or an indexer reads it, which ends soon."""
 
 _NOT_HERE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EXDEV, errno.EPERM}
 
@@ -41,11 +37,11 @@ def replace(run: Path, out: Path) -> list[str]:
 
 
 def _in_two(run: Path, out: Path) -> None:
-    rename(out, run / OLD)
+    patience.rename(out, run / OLD)
     try:
-        rename(run / NEW, out)
+        patience.rename(run / NEW, out)
     except OSError:
-        rename(run / OLD, out)
+        patience.rename(run / OLD, out)
         raise
 
 
@@ -53,8 +49,8 @@ def _undo(run: Path, out: Path, *, swapped: bool) -> None:
     if swapped:
         exchange(run / NEW, out)
         return
-    rename(out, run / NEW)
-    rename(run / OLD, out)
+    patience.rename(out, run / NEW)
+    patience.rename(run / OLD, out)
 
 
 def exchange(one: Path, other: Path) -> bool:
@@ -81,18 +77,6 @@ def exchange(one: Path, other: Path) -> bool:
     if number in _NOT_HERE:
         return False
     raise OSError(number, os.strerror(number), str(other))
-
-
-def rename(old: Path, new: Path) -> None:
-    """Rename a folder; on Windows try for a while when another program holds it."""
-    for left in reversed(range(TRIES if os.name == "nt" else 1)):
-        try:
-            old.rename(new)
-            return
-        except PermissionError:
-            if not left:
-                raise
-            time.sleep(PAUSE_S)
 
 
 def counted(found: list[str], most: int = 3) -> str:
