@@ -22,6 +22,8 @@ import numpy as np
 from earlier import whole
 from PIL import Image
 
+from scalesim import interrupt
+
 PREDICT = [
     "predict",
     "in.png",
@@ -49,8 +51,12 @@ CODES = {signal.SIGKILL: -9, signal.SIGTERM: 143, signal.SIGINT: 130}
 
 def started(words: list[str], said: Path) -> int:
     """Start a command as a process of its own; return its number."""
+    ready, tell = os.pipe()
     child = os.fork()
     if child:
+        os.close(tell)
+        os.read(ready, 1)  # until it answers signals
+        os.close(ready)
         return child
     with said.open("wb") as file:
         os.dup2(file.fileno(), 2)
@@ -58,6 +64,8 @@ def started(words: list[str], said: Path) -> int:
     from scalesim.__main__ import main
 
     sys.argv = ["scalesim", *words]
+    interrupt.install()
+    os.write(tell, b".")
     code = 99
     try:
         code = main()
@@ -143,8 +151,9 @@ def main() -> None:
         text = (folder.parent / "said").read_text("utf-8", "replace")
         found = wrong_after(code, SIGNALS[kind], text, folder, before)
         wrong += [f"{name} {kind} at {moment:.3f} s: {each}" for each in found]
-        if found:
+        if not whole(folder / "out"):  # told once, not again at every stop to come
             shutil.rmtree(folder / "out", ignore_errors=True)
+            code_of(started([*COMMANDS["draw"], "--out", "out"], folder.parent / "said"))
     child = started([*COMMANDS["draw"], "--out", "out", "--force"], folder.parent / "said")
     if code_of(child) or left(folder) != ["in.png", "out"]:
         wrong.append(f"at the end: {left(folder)}; {(folder.parent / 'said').read_text()}")
