@@ -8,6 +8,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from scalesim.io.folder import output_folder
+from scalesim.io.output.place import settled
 from scalesim.io.picture_store import INLINE_LIMIT, PictureStore
 from scalesim.io.save import document, save_document, with_absolute_paths
 from scalesim.io.saved import ANSWER, answer_text
@@ -42,18 +43,20 @@ def save(
     """Write a result to a folder; return its document with absolute paths.
 
     Parameters:
-        out : folder that does not exist yet; with `force` an earlier result of ours is replaced
+        out : folder that does not exist yet; with `force` an earlier result of ours,
+            all of it as it was written, is replaced
         command : what the document calls itself, when that is not the result's kind
         extra : writes more into the folder; returns name -> file name, and more keys of the document
         advance : called with what is written next
         inline_limit : bytes of viewers' pictures above which they are files beside the page only
     Raises: WriteError for a folder that cannot be written; nothing half-written is left
     """
-    with output_folder(Path(out), force=force) as partial:
+    out = settled(Path(out))
+    with output_folder(out, force=force) as partial:
         more, keys = extra(partial) if extra else ({}, {})
         files = write_result(result, partial, more=more, advance=advance, inline_limit=inline_limit)
         written = save_document({**document(result, files, command), **keys}, partial)
-    return with_absolute_paths(written, Path(out))
+    return with_absolute_paths(written, out)
 
 
 def write_result(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
-from scalesim.cli.options import framing_options, output_options, range_option, read_chain
+from scalesim.cli.options import folder_for, framing_options, output_options, range_option, read_chain
 from scalesim.job import Input, Job
 from scalesim.schema import Param, from_keys, params_of, settle
 
@@ -60,12 +60,9 @@ def run_job(
         given : name of an input or key (and `mode`, `code_range`) -> what was given for it
         command : what the document calls itself and the folder is named after, when not after the job
     """
-    from scalesim.io.folder import check_folder, default_folder
-
     first = given[_word(job.inputs[0].name)] if job.inputs else ""
     name = Path(first[0] if isinstance(first, tuple) else first or "").stem
-    folder = out or default_folder(command or job.name, name)
-    check_folder(folder, force=force)
+    folder = folder_for(command or job.name, name, out, force=force)
     reading = {
         "mode": given.get("mode"),
         "limited": given.get("code_range") == "limited",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
-from scalesim.cli.options import output_options, read_chain
+from scalesim.cli.options import folder_for, output_options, read_chain
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
@@ -68,11 +68,9 @@ def command(
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
-    from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.chart.chart import chart
 
-    folder = out or default_folder("chart", f"{name}-{mode}")
-    check_folder(folder, force=force)
+    folder = folder_for("chart", f"{name}-{mode}", out, force=force)
     boxes = None if chain is None else read_chain(chain)
     readings = ",".join(seen) or None
     made = chart(name, mode, page=page, aspect=aspect, code_range=code_range, seen=readings, chain=boxes)

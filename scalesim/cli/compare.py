@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import rich_click as click
 
 from scalesim.cli.frames import matches, sources_of
-from scalesim.cli.options import every_option, framing_options, output_options, read_chain, words
+from scalesim.cli.options import every_option, folder_for, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
@@ -95,14 +95,12 @@ def command(
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
-    from scalesim.io.folder import check_folder, default_folder
     from scalesim.io.notes import read_study
     from scalesim.jobs.compare.compare import compare
     from scalesim.jobs.compare.ranking import DEFAULT_BY
 
     asked: dict[str, Any] = {} if study is None else read_study(study)
-    folder = out or default_folder("compare", study.stem if study else "")
-    check_folder(folder, force=force)
+    folder = folder_for("compare", study.stem if study else "", out, force=force)
     taken_off: dict[str, Any] = {"trim": trim, "native": native}
     boxes = [_capture(text, code_range, taken_off) for text in captures]
     chains = _labelled(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import rich_click as click
 
-from scalesim.cli.options import output_options
+from scalesim.cli.options import folder_for, output_options
 from scalesim.cli.progress import Progress
 
 PARTS = 30
@@ -25,12 +25,10 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     comparison of six chains, a tuning, and a box identified from a simulated capture.
     """
     from scalesim.cli.show import show_json
-    from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.demo import demo
     from scalesim.saving import save
 
-    folder = out or default_folder("demo", "")
-    check_folder(folder, force=force)
+    folder = folder_for("demo", "", out, force=force)
     steps = demo.steps_in_demo() + demo.steps_in_comparison() + demo.STEPS_AT_END + PARTS
     with Progress(None if draw_only else steps) as progress:
         made = demo.Drawn() if draw_only else demo.demonstrate(progress)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
-from scalesim.cli.options import framing_options, output_options, range_option
+from scalesim.cli.options import folder_for, framing_options, output_options, range_option
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -74,11 +74,9 @@ def command(
     stages makes what was captured; the measured operator is written all the same.
     """
     from scalesim.cli.build import show
-    from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.identify.identify import identify, with_operator
 
-    folder = out or default_folder("identify", Path(captures[0]).stem)
-    check_folder(folder, force=force)
+    folder = folder_for("identify", Path(captures[0]).stem, out, force=force)
     shape = "4:3" if aspect == "4:3" else "full"
     reading = {"limited": code_range == "limited", "trim": trim, "native": native}
     frames, marked = _frames(captures, **reading)

@@ -1,7 +1,7 @@
 """The command `scalesim`: one line for an error, and the exit codes.
 
-0 done; 1 the verdict is "cannot tell"; 2 bad usage or input; 130 interrupted. Commands are imported
-when they are called, so that `--help` loads no numerics.
+0 done; 1 the verdict is "cannot tell"; 2 bad usage or input; 130 interrupted (Ctrl-C), 143 asked to end
+(SIGTERM). Commands are imported when they are called, so that `--help` loads no numerics.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from pathlib import Path
 import rich_click as click
 from click.exceptions import Exit
 
+from scalesim import interrupt
 from scalesim.jobs.catalogue import jobs
 from scalesim.version import __version__
 
@@ -77,6 +78,9 @@ def app(ctx: click.Context) -> None:
     """Test chains of video scalers that bring a modern console's picture to a 15 kHz CRT.
 
     Example: scalesim predict frame.png --chain "line-average lines=480, line-drop lines=240 phase=1"
+
+    Exit codes: 0 done; 1 the verdict is "cannot tell"; 2 bad usage or input; 130 interrupted (Ctrl-C);
+    143 asked to end (SIGTERM).
     """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
@@ -86,6 +90,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code; no traceback reaches the user."""
     from scalesim.errors import ScalesimError
 
+    interrupt.stands()
     _tolerant_output()
     try:
         result = app.main(
@@ -94,8 +99,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return result if isinstance(result, int) else 0
     except Exit as stop:
         return stop.exit_code
+    except interrupt.Interrupted as stop:
+        return _stopped(stop.code)
     except (click.Abort, KeyboardInterrupt):
-        return _say("interrupted; nothing was written", EXIT_INTERRUPTED)
+        return _stopped(EXIT_INTERRUPTED)
     except click.ClickException as error:
         return _say(_usage(error), EXIT_INPUT)
     except ScalesimError as error:
@@ -109,6 +116,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except MemoryError:
         return _say("the picture needs more memory than there is; reduce it first", EXIT_INPUT)
     except Exception as error:
+        if interrupt.was_heard():  # a library made another error of it
+            return _stopped(EXIT_INTERRUPTED)
         if os.environ.get(TRACEBACK):
             raise
         fault = f"{type(error).__name__}: {error}"
@@ -125,6 +134,11 @@ def _usage(error: click.ClickException) -> str:
 def _say(message: str, code: int) -> int:
     print(f"scalesim: {' '.join(message.split())}", file=sys.stderr)
     return code
+
+
+def _stopped(code: int) -> int:
+    interrupt.no_more()
+    return _say(interrupt.words(), code)
 
 
 def _tolerant_output() -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
 
 import rich_click as click
+from click import get_current_context
 
 if TYPE_CHECKING:
     from scalesim.chain import Chain
@@ -20,13 +21,27 @@ def output_options(command: F) -> F:
     command = click.option(
         "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
     )(command)
-    command = click.option("--force", is_flag=True, help="Replace an existing result folder.")(command)
+    command = click.option(
+        "--force", is_flag=True, help="Replace an earlier result that is as it was written."
+    )(command)
     return click.option(
         "--out",
         type=click.Path(path_type=Path),
         metavar="DIR",
         help="Folder to write (default: under outputs/).",
     )(command)
+
+
+def folder_for(command: str, name: str, out: Path | None, *, force: bool) -> Path:
+    """Return the folder a command writes, claimed until it ends; from here on an interruption tidies up.
+
+    Raises: WriteError for a folder that cannot be written or is another's
+    """
+    from scalesim import interrupt
+    from scalesim.io.folder import reserved
+
+    interrupt.from_now_on_disk()
+    return get_current_context().with_resource(reserved(command, name, out, force=force))
 
 
 def range_option(command: F) -> F:

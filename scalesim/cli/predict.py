@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
-from scalesim.cli.options import framing_options, output_options, range_option, read_chain, words
+from scalesim.cli.options import folder_for, framing_options, output_options, range_option, read_chain, words
 from scalesim.cli.predict_options import as_the_stills, glass_of, number, pan_of, views_of
 from scalesim.cli.progress import Progress
 
@@ -127,15 +127,13 @@ def command(
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
-    from scalesim.io.folder import check_folder, default_folder
     from scalesim.io.read import read
     from scalesim.jobs.predict.predict import predict
 
     views = views_of(view)
     glass = glass_of(views, display, height, macro, colour_fields, exposure)
     _check_clip(clip, views, seconds, pan, flicker_clip, no_card)
-    folder = out or default_folder("predict", frame.stem)
-    check_folder(folder, force=force)
+    folder = folder_for("predict", frame.stem, out, force=force)
     parsed = read_chain(chain)
     source = read(frame, mode=mode, limited=code_range == "limited", trim=trim, native=native)
     start = float(number("--at", at_s, "2.5"))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import rich_click as click
 
 from scalesim.cli.frames import sources_of
-from scalesim.cli.options import every_option, framing_options, output_options, read_chain, words
+from scalesim.cli.options import every_option, folder_for, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
@@ -101,12 +101,10 @@ def command(
         given |= {"by": by, "vary": next(iter(vary), None)}
         return _renamed("position", "tune --from-capture", given, options)
     from scalesim.cli.build import show
-    from scalesim.io.folder import check_folder, default_folder
     from scalesim.jobs.tune.tune import tune
 
     sources = sources_of(frames, mode, code_range, every=every, trim=trim, native=native)
-    folder = out or default_folder("tune", Path(sources[0].name).stem)
-    check_folder(folder, force=force)
+    folder = folder_for("tune", Path(sources[0].name).stem, out, force=force)
     parsed, tried, limits = read_chain(chain), list(vary) or None, list(where)
     with Progress(None) as progress:
         result = tune(

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from scalesim.io.folder import RESULT
+from scalesim.io.output.ours import FILES, RESULT, described, sealed
 from scalesim.result import SCHEMA, Result
 from scalesim.version import __version__
 
@@ -21,14 +21,15 @@ def document(result: Result, files: dict[str, str], command: str = "") -> dict[s
 
 
 def save_document(written: dict[str, Any], folder: Path) -> dict[str, Any]:
-    """Write `result.json` into a folder; return the document with the names of all files that lie there.
+    """Write `result.json` into a folder; return the document with what lies there.
 
-    By these names a later run knows which files are its to replace.
+    `written` names the files, `written_files` gives each one's bytes and SHA-256, and `own_sha256` is the
+    document's own digest: by these a later run knows what is its to replace.
     """
-    names = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-    whole = {**written, "written": names}
-    text = json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False)
-    (folder / RESULT).write_text(text + "\n", encoding="utf-8")
+    files = described(folder)
+    text = sealed({**written, "written": list(files), FILES: files})
+    (folder / RESULT).write_text(text, encoding="utf-8", newline="\n")
+    whole: dict[str, Any] = json.loads(text)
     return whole
 
 

@@ -209,7 +209,7 @@ class SavedResult(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """Return the job's own keys."""
-        ours = ("schema", "command", "version", "out", "files", "written")
+        ours = ("schema", "command", "version", "out", "files", "written", "written_files", "own_sha256")
         return {key: value for key, value in self.document.items() if key not in ours}
 
 

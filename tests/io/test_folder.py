@@ -9,12 +9,21 @@ from pathlib import Path
 import pytest
 
 from scalesim.errors import WriteError
-from scalesim.io.folder import default_folder, output_folder, safe_name
+from scalesim.io.folder import output_folder, reserved
+from scalesim.io.output.names import not_for_windows, safe_name
+from scalesim.io.save import save_document
 
 
 def write_result(folder: Path, mark: str) -> None:
     """Write a minimal result of ours."""
-    (folder / "result.json").write_text(json.dumps({"schema": 1, "command": mark, "version": "0"}), "utf-8")
+    (folder / "rows").mkdir()
+    (folder / "rows" / "rows.csv").write_text(f"{mark},1\n", "utf-8")
+    save_document({"schema": 1, "command": mark, "version": "0"}, folder)
+
+
+def mark_of(folder: Path) -> str:
+    """Return what a minimal result was written with."""
+    return json.loads((folder / "result.json").read_text("utf-8"))["command"]
 
 
 def test_it_appears_whole(tmp_path: Path) -> None:
@@ -29,8 +38,8 @@ def test_it_appears_whole(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("stop", [ValueError, KeyboardInterrupt, SystemExit])
 def test_a_failure_leaves_nothing(tmp_path: Path, stop: type[BaseException]) -> None:
-    """An error or an interruption removes what was written."""
-    with pytest.raises(stop), output_folder(tmp_path / "out") as partial:
+    """An error or an interruption removes what was written, and the folders made for it."""
+    with pytest.raises(stop), output_folder(tmp_path / "above" / "out") as partial:
         write_result(partial, "predict")
         raise stop
     assert list(tmp_path.iterdir()) == []
@@ -41,18 +50,16 @@ def test_an_existing_folder_needs_force_and_a_result_of_ours(tmp_path: Path) -> 
     out = tmp_path / "out"
     out.mkdir()
     (out / "holiday.txt").write_text("mine", "utf-8")
-    for force, words in ((False, "--force"), (True, "holds no result.json")):
+    for force, words in ((False, "--force"), (True, r"holds no result\.json")):
         with pytest.raises(WriteError, match=words), output_folder(out, force=force):
             pass
     assert (out / "holiday.txt").read_text("utf-8") == "mine"
-    write_result(out, "old")
-    with pytest.raises(WriteError, match=r"holds holiday\.txt, which no run"), output_folder(out, force=True):
-        pass
-    assert (out / "holiday.txt").read_text("utf-8") == "mine"
     (out / "holiday.txt").unlink()
+    with output_folder(out) as partial:
+        write_result(partial, "old")
     with output_folder(out, force=True) as partial:
         write_result(partial, "new")
-    assert json.loads((out / "result.json").read_text("utf-8"))["command"] == "new"
+    assert mark_of(out) == "new"
     assert [entry.name for entry in tmp_path.iterdir()] == ["out"]
 
 
@@ -74,18 +81,25 @@ def test_a_failed_replacement_keeps_the_old_result(tmp_path: Path) -> None:
         write_result(partial, "old")
     with pytest.raises(RuntimeError), output_folder(out, force=True):
         raise RuntimeError
-    assert json.loads((out / "result.json").read_text("utf-8"))["command"] == "old"
+    assert mark_of(out) == "old"
+    assert [entry.name for entry in tmp_path.iterdir()] == ["out"]
 
 
-def test_a_file_or_a_partial_in_the_way(tmp_path: Path) -> None:
-    """A file of that name, or another run's partial folder, is said and left alone."""
+def test_a_file_or_another_run_in_the_way(tmp_path: Path) -> None:
+    """A file of that name, or a run that writes there, is said and left alone."""
     (tmp_path / "file").write_text("x", "utf-8")
     with pytest.raises(WriteError, match="is a file"), output_folder(tmp_path / "file"):
         pass
-    (tmp_path / "busy.partial").mkdir()
+    (tmp_path / "busy.partial").mkdir()  # as a run has it for a moment, before its marker is there
     with pytest.raises(WriteError, match="another run"), output_folder(tmp_path / "busy"):
         pass
     with pytest.raises(WriteError, match="cannot be made"), output_folder(tmp_path / "file" / "below"):
+        pass
+    with (
+        output_folder(tmp_path / "out"),
+        pytest.raises(WriteError, match=f"another run is writing it .process {os.getpid()} "),
+        output_folder(tmp_path / "out"),
+    ):
         pass
 
 
@@ -98,12 +112,16 @@ def test_no_permission(tmp_path: Path) -> None:
 
 
 def test_default_names_count_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """outputs/predict-frame, then -2, -3; a running one's partial counts as taken."""
+    """outputs/predict-frame, then -2, -3; a running one's counts as taken, and what is not used is free."""
     monkeypatch.chdir(tmp_path)
-    assert default_folder("predict", "frame") == Path("outputs/predict-frame")
-    (tmp_path / "outputs" / "predict-frame").mkdir(parents=True)
-    (tmp_path / "outputs" / "predict-frame-2.partial").mkdir()
-    assert default_folder("predict", "frame") == Path("outputs/predict-frame-3")
+    with reserved("predict", "frame") as first:
+        assert first == Path("outputs/predict-frame")
+        with reserved("predict", "frame") as second, output_folder(second) as partial:
+            assert second == Path("outputs/predict-frame-2")
+            write_result(partial, "predict")
+        with reserved("predict", "frame") as third:
+            assert third == Path("outputs/predict-frame-3")
+    assert [entry.name for entry in (tmp_path / "outputs").iterdir()] == ["predict-frame-2"]
 
 
 @pytest.mark.parametrize(
@@ -122,3 +140,28 @@ def test_default_names_count_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
 def test_names_are_safe_on_any_system(text: str, name: str) -> None:
     """No separators, reserved words, trailing dots or endless names."""
     assert safe_name(text) == name
+    assert not_for_windows(name) == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "why"),
+    [
+        ("con", "device"),
+        ("Aux.h.png", "device"),
+        ("COM1", "device"),
+        ("com¹.txt", "device"),
+        ("CONIN$", "device"),
+        ("nul .png", "device"),
+        ("x.", "dot"),
+        ("x ", "space"),
+        ("a:b", "':'"),
+        ("a\tb", "has"),
+        ("com10", ""),
+        ("console", ""),
+        ("é.png", ""),
+    ],
+)
+def test_windows_rules_of_names(name: str, why: str) -> None:
+    """Reserved names, last dots and spaces, forbidden characters (Microsoft's rules, from memory)."""
+    found = not_for_windows(name)
+    assert why in found and bool(why) == bool(found)

@@ -1,0 +1,1 @@
+"""How an output folder is named, claimed, written beside its name, and put in its place."""

@@ -1,0 +1,242 @@
+"""A folder to be written, claimed so that no other run takes it, and written in a working folder beside it.
+
+The working folder, NAME.partial or another free name, holds a marker (whose it is), `new` (the result as
+it is written) and for a moment `old` (the result it replaces). What a dead run left is recovered by the
+next command that writes beside it: the earlier result is put back where it is missing, the rest removed.
+Only a run killed in the instant before its marker is there, or after it is gone, leaves an empty folder.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import time
+from itertools import count
+from pathlib import Path
+
+from scalesim import interrupt
+from scalesim.errors import WriteError
+from scalesim.interrupt import shielded
+from scalesim.io.output import patience, swap
+from scalesim.io.output.marker import BEGUN, MARKER, Marker
+from scalesim.io.output.names import safe_name
+from scalesim.io.output.ours import strangers
+from scalesim.io.output.place import settled
+from scalesim.io.output.swap import NEW, OLD
+
+BEGINNING_S = 10.0
+"""An empty working folder younger than this is one whose marker is about to be written."""
+
+_LONGEST = 200
+_TRIES = 10
+
+
+class Busy(WriteError):
+    """Another run is writing that folder."""
+
+
+class Claim:
+    """A folder that this run writes, and no other, until it is put in place or released.
+
+    Parameters:
+        out : absolute path of what it becomes; run : the working folder; marker : what it says of itself
+        made : folders above that were made for it, innermost first
+    """
+
+    def __init__(self, out: Path, run: Path, marker: Marker, made: list[Path]) -> None:
+        self.out, self.run, self.marker, self._made = out, run, marker, made
+        self.is_over = False
+        (run / NEW).mkdir()
+
+    @property
+    def new(self) -> Path:
+        """Folder to write the result in."""
+        return self.run / NEW
+
+    def put_in_place(self, *, force: bool) -> None:
+        """Let the result take its place; a signal waits until that is done.
+
+        Raises: WriteError when something came to lie there meanwhile; OSError
+        """
+        with shielded():
+            if not os.path.lexists(self.out) or (self.out.is_dir() and not any(self.out.iterdir())):
+                if os.name == "nt" and self.out.exists():
+                    self.out.rmdir()  # elsewhere an empty folder is replaced in the one step
+                patience.rename(self.new, self.out)
+            elif not force:
+                raise WriteError(f"{self.out}: came to be while this ran; choose another --out")
+            else:
+                self._replace()
+            interrupt.stands(f"{self.out} is complete")
+
+    def _replace(self) -> None:
+        self.marker.about_to_replace().write(self.run)
+        try:
+            found = swap.replace(self.run, self.out)
+        except OSError as error:
+            if os.path.lexists(self.out):
+                raise
+            raise WriteError(
+                f"{self.out}: cannot be put in place ({error.strerror}); the earlier result lies whole in "
+                f"{self.run / OLD}, and the next command that writes beside it puts it back"
+            ) from None
+        self.marker.write(self.run)
+        if found:
+            raise WriteError(
+                f"{self.out}: holds {swap.counted(found)}, changed while this ran, and is left as it is; "
+                "choose another --out"
+            )
+
+    def release(self) -> None:
+        """Remove the working folder and the folders made for it; again is nothing."""
+        if self.is_over:
+            return
+        with shielded():
+            interrupt.heed()
+            self.is_over = True
+            if not _cleared(self.run, Marker.read(self.run) or self.marker):
+                interrupt.stands(f"what was begun lies in {self.run}")
+            _remove_empty(self._made)
+
+
+def claim(out: Path) -> Claim:
+    """Claim a folder whose path is settled; what dead runs left beside it is recovered first.
+
+    Raises: Busy when another run writes it; WriteError when nothing can be made there
+    """
+    out = out.absolute()
+    made = [parent for parent in out.parents if not parent.exists()]
+    try:
+        for left in reversed(range(_TRIES)):
+            try:
+                out.parent.mkdir(parents=True, exist_ok=True)
+                recover(out.parent)
+                run = _working_folder(out)
+                marker = Marker.of_this_run(out)
+                marker.write(run)
+                return Claim(out, run, marker, made)
+            except FileNotFoundError:  # another run, failing, removed the folder above as it was empty
+                if not left:
+                    raise
+    except OSError as error:
+        _remove_empty(made)
+        if isinstance(error, WriteError):
+            raise
+        reason = error.strerror or type(error).__name__
+        raise WriteError(f"{out}: cannot be made ({reason}); choose another --out") from None
+    raise AssertionError("the loop returns or raises")
+
+
+def claim_default(command: str, name: str) -> Claim:
+    """Claim ``outputs/<command>-<name>`` in the working folder, or the first free of -2, -3 …"""
+    base = f"{command}-{safe_name(name)}" if name else command
+    for number in count(1):
+        out = settled(Path("outputs") / (base if number == 1 else f"{base}-{number}"), checked=False)
+        if os.path.lexists(out):
+            continue
+        try:
+            found = claim(settled(out))
+        except Busy:
+            continue
+        if not os.path.lexists(out):
+            return found
+        found.release()  # the run that held it finished in between
+    raise AssertionError("there is always a next number")
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    """Remove folders, innermost first, as far as they are empty."""
+    for folder in folders:
+        try:
+            folder.rmdir()
+        except OSError:
+            return
+
+
+def recover(folder: Path) -> None:
+    """Put right what dead runs left in a folder, but what is marked as resumable."""
+    with os.scandir(folder) as listing:
+        runs = [Path(entry.path) for entry in listing if entry.is_dir(follow_symlinks=False)]
+    for run in runs:
+        marker = Marker.read(run)
+        if marker is None or marker.resumable or not marker.is_dead:
+            continue
+        taken = _taken(run, marker)
+        if taken is not None and not (_cleared(taken, marker) and not taken.exists()):
+            _rename_if_free(taken, run)
+
+
+def _taken(run: Path, marker: Marker) -> Path | None:
+    """Give a dead run's folder a name nobody else has, so that one process alone recovers it."""
+    taken = run.with_name(f"{run.name[:40]}.{secrets.token_hex(8)}")
+    try:
+        run.rename(taken)
+    except OSError:
+        return None
+    if Marker.read(taken) == marker:
+        return taken
+    _rename_if_free(taken, run)  # between two looks it became another run's
+    return None
+
+
+def _rename_if_free(old: Path, new: Path) -> None:
+    try:
+        if not os.path.lexists(new):
+            old.rename(new)
+    except OSError:
+        return  # it keeps a marker, so the next command finds it
+
+
+def _cleared(run: Path, marker: Marker) -> bool:
+    """Remove what a run made, the marker last; return whether that was possible without loss."""
+    if marker.replacing:
+        out = run.with_name(marker.out)
+        if (run / OLD).is_dir() and not os.path.lexists(out):
+            try:
+                patience.rename(run / OLD, out)
+            except OSError:
+                return False
+        rest = [run / name for name in (NEW, OLD) if (run / name).is_dir()]
+        if any(strangers(folder) for folder in rest):
+            return False
+    for name in (NEW, OLD):
+        shutil.rmtree(run / name, ignore_errors=True)
+    if (run / NEW).exists() or (run / OLD).exists():
+        return False
+    try:
+        (run / BEGUN).unlink(missing_ok=True)
+        (run / MARKER).unlink(missing_ok=True)
+        run.rmdir()
+    except OSError:
+        return not (run / MARKER).exists()  # what another put there is theirs, and so is the folder now
+    return True
+
+
+def _working_folder(out: Path) -> Path:
+    """Make a working folder beside `out` under the first name that nobody has."""
+    short = out.name if len(os.fsencode(out.name)) <= _LONGEST else out.name[:40]
+    for number in count(1):
+        run = out.with_name(f"{short}.partial" if number == 1 else f"{short}.partial-{number}")
+        try:
+            run.mkdir()
+            return run
+        except FileExistsError:
+            if why := _busy(run, out.name):
+                raise Busy(f"{out}: another run is writing it ({why}); choose another --out") from None
+    raise AssertionError("there is always a next number")
+
+
+def _busy(run: Path, name: str) -> str:
+    """Return who writes NAME in a working folder, "" when it is something else's."""
+    marker = Marker.read(run)
+    if marker is not None:
+        if marker.out.casefold() != name.casefold() or marker.is_dead:
+            return ""
+        return f"process {marker.pid} of {marker.host.split(' ')[0]}; remove {run} when that is not so"
+    try:
+        young = time.time() - run.stat().st_mtime < BEGINNING_S
+        beginning = {entry.name for entry in run.iterdir()} <= {BEGUN}
+    except OSError:
+        return ""
+    return f"{run} has just been made" if young and beginning else ""

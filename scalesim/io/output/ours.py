@@ -1,0 +1,131 @@
+"""What of a folder is ours, as we wrote it: told by sizes and digests in its result document.
+
+Nothing else is ever replaced or removed: neither what somebody put there, nor what somebody edited.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+RESULT = "result.json"
+FILES = "written_files"
+SEAL = "own_sha256"
+"""Key of the document's own digest: of its text with this value left empty."""
+
+MOST_BYTES = 256 * 2**20
+"""A result document larger than this is none of ours."""
+
+
+def described(folder: Path) -> dict[str, dict[str, Any]]:
+    """Return name -> bytes and SHA-256 of every file below a folder but its own result document."""
+    paths = sorted(path for path in folder.rglob("*") if path.is_file())
+    names = {path.relative_to(folder).as_posix(): path for path in paths}
+    return {
+        name: {"bytes": path.stat().st_size, "sha256": _digest(path)}
+        for name, path in names.items()
+        if name != RESULT
+    }
+
+
+def sealed(document: dict[str, Any]) -> str:
+    """Return the text of a result document, with a digest of itself by which an edited one is known."""
+    text = json.dumps({**document, SEAL: ""}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
+    return json.dumps({**document, SEAL: digest}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def is_result(folder: Path) -> bool:
+    """Return whether a folder holds a result document of ours, edited or not."""
+    return {"schema", "command", "version"} <= _document(folder).keys()
+
+
+def strangers(folder: Path) -> list[str]:
+    """Return what lies in a folder and is not as we wrote it: names, each with what is the matter."""
+    document = _document(folder)
+    listed = document.get(FILES)
+    listed = listed if isinstance(listed, dict) else {}
+    holders = {RESULT: "", **listed}.keys()
+    parents = {parent.as_posix() for name in holders for parent in Path(name).parents}
+    found = []
+    for name, entry in _entries(folder):
+        if why := _matter(name, entry, listed, parents):
+            found.append(f"{name} ({why})")
+    if not _is_sealed(folder, document):
+        found.insert(0, f"{RESULT} (edited, or of an earlier version)")
+    return found
+
+
+def _matter(name: str, entry: os.DirEntry[str], listed: dict[str, Any], parents: set[str]) -> str:
+    """Return why an entry of a folder is not ours, "" when it is."""
+    info = entry.stat(follow_symlinks=False)
+    if entry.is_symlink() or _is_junction(info):
+        return "a link"
+    if stat.S_ISDIR(info.st_mode):
+        return "" if name in parents else "a folder of another"
+    if not stat.S_ISREG(info.st_mode):
+        return "not a file"
+    if name == RESULT:
+        return ""
+    if name not in listed:
+        return "of another"
+    told = listed[name]
+    if not isinstance(told, dict) or told.get("bytes") != info.st_size:
+        return "edited"
+    return "" if told.get("sha256") == _digest(Path(entry.path)) else "edited"
+
+
+def _entries(folder: Path, above: str = "") -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """Yield everything below a folder with its name relative to it; links are not followed."""
+    with os.scandir(folder) as listing:
+        entries = sorted(listing, key=lambda entry: entry.name)
+    for entry in entries:
+        name = f"{above}{entry.name}"
+        yield name, entry
+        if entry.is_dir(follow_symlinks=False) and not _is_junction(entry.stat(follow_symlinks=False)):
+            yield from _entries(Path(entry.path), f"{name}/")
+
+
+def _is_junction(info: os.stat_result) -> bool:
+    """Return whether it is a folder of Windows that leads elsewhere without being a symlink."""
+    junction = getattr(stat, "IO_REPARSE_TAG_MOUNT_POINT", None)
+    return junction is not None and getattr(info, "st_reparse_tag", 0) == junction
+
+
+def _document(folder: Path) -> dict[str, Any]:
+    text = _text(folder)
+    try:
+        document = json.loads(text)
+    except (ValueError, RecursionError):
+        return {}
+    return document if isinstance(document, dict) else {}
+
+
+def _text(folder: Path) -> str:
+    """Return the text of a folder's result document, "" for one that is missing, no plain file, or huge."""
+    path = folder / RESULT
+    try:
+        info = path.lstat()
+        if not stat.S_ISREG(info.st_mode) or info.st_size > MOST_BYTES:
+            return ""
+        return path.read_bytes().decode("utf-8")
+    except (OSError, ValueError):
+        return ""
+
+
+def _is_sealed(folder: Path, document: dict[str, Any]) -> bool:
+    digest = document.get(SEAL)
+    if not isinstance(digest, str) or not digest:
+        return False
+    bare = _text(folder).replace(f'"{SEAL}": "{digest}"', f'"{SEAL}": ""')
+    return hashlib.sha256(bare.encode("utf-8")).hexdigest() == digest
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
