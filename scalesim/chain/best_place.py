@@ -1,9 +1,10 @@
 """The weights of a chain's lines with its sampling moved, by which its best place is found.
 
 A box moves its sampling by the phase of its scaler, so the phase of the first stage that has one for
-lines is tried in eighths of an input line. `position` stages say where the picture was put, not what the
-box does to it: they count as standing at 0, or the softness of a move by part of a line would pass for
-the box's own. A chain without a phase (an interlacer alone, a measured box) has one set of weights.
+lines is tried as it is and at every eighth of an input line. `position` stages say where the picture was
+put, not what the box does to it: they count as standing at 0, or the softness of a move by part of a line
+would pass for the box's own. A chain without a phase (an interlacer alone, a measured box) has one set of
+weights.
 """
 
 from __future__ import annotations
@@ -19,12 +20,9 @@ from numpy.typing import NDArray
 
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
-from scalesim.metrics.outlines.floor import Floor
+from scalesim.metrics.outlines.floor import Floor, moves_from
 from scalesim.stages import LinearStage, PictureStage, PointStage, Stage
 from scalesim.stages.geometry import Position
-
-SHIFTS = 8
-"""Places tried within one input line."""
 
 AROUND = 16
 """Landed lines either side of the middle: the places of an outline, and the reach of a six-tap kernel."""
@@ -88,8 +86,8 @@ def _has_phase(stage: Stage) -> bool:
 
 def _moved(stage: Stage) -> Iterator[Stage]:
     phase: float = getattr(stage, "phase", 0.0)
-    for k in range(SHIFTS):
-        yield replace(stage, **{"phase": phase + k / SHIFTS})
+    for move in moves_from(phase):
+        yield replace(stage, **{"phase": phase + move})
 
 
 def _lines(stage: Stage, before: Raster) -> Matrices | None:

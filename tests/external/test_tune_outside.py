@@ -47,28 +47,17 @@ def scene(
 # the hand's side
 
 
-def shifted(first: int, rows: int, by: float) -> dict[int, float]:
-    """Return line -> share of an outline moved down by a fraction: a straight line between two lines."""
-    whole, part = floor(by), by - floor(by)
-    out: dict[int, float] = {}
-    for line in range(first + whole, first + whole + rows):
-        out[line] = out.get(line, 0.0) + 1 - part
-        out[line + 1] = out.get(line + 1, 0.0) + part
-    return {line: share for line, share in out.items() if share > 0}
+def boxed(first: int, rows: int, by: float, step: Fraction) -> list[float]:
+    """Return the shares of consecutive output lines that each average `step` lines of a moved outline.
 
-
-def boxed(lines: dict[int, float], step: Fraction) -> list[float]:
-    """Return the shares of consecutive output lines that each average `step` lines."""
-    first, last = floor(Fraction(min(lines)) / step), floor(Fraction(max(lines) + 1) / step)
-    shares = []
-    for out in range(first, last + 1):
-        begin, end = out * step, (out + 1) * step
-        parts = [
-            float(max(Fraction(0), min(end, Fraction(k + 1)) - max(begin, Fraction(k)))) * w
-            for k, w in lines.items()
-        ]
-        shares.append(sum(parts) / float(step))
-    return shares
+    The scaler moves its sampling, so a fraction of a line moves the outline whole and softens nothing.
+    """
+    top = Fraction(first) + Fraction(by)
+    bottom = top + rows
+    return [
+        float(max(Fraction(0), min((out + 1) * step, bottom) - max(out * step, top)) / step)
+        for out in range(floor(top / step), floor(bottom / step) + 1)
+    ]
 
 
 def split(shares: list[float]) -> float:
@@ -104,7 +93,7 @@ def test_the_best_position_of_an_average_is_the_hands(seed: int) -> None:
         else:
             assert best == expected, (seed, number)
         for point in found.curve:
-            by_hand = split(boxed(shifted(30 + residue, rows, point.values["position.lines"]), Fraction(3)))
+            by_hand = split(boxed(30 + residue, rows, point.values["position.lines"], Fraction(3)))
             assert point.score == pytest.approx(by_hand, abs=0.02), (seed, number, point.values)
 
 
@@ -121,22 +110,29 @@ def test_the_best_phase_of_a_drop_is_the_residue(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", seeds(2))
 def test_the_best_phase_of_a_two_line_blend(seed: int) -> None:
-    """60 scenes: a blend at 3:1 looks at 3r + 3/2 + phase, and sees a line whole when that is its middle."""
+    """60 scenes: a blend at 3:1 looks at 3r + 3/2 + phase, and sees a line whole when that is its middle.
+
+    It sees something of it, a quarter or more, up to 3/4 of a line off: at 7 of 12 phases. Of the 15 tried
+    that is 7 about the middle of the range, and 10 where the next art line's are in it too: then most
+    settings lose nothing, the best gains nothing on a typical one, and it is not clear.
+    """
     for number in range(30):
         residue = number % 3
         clip = still_clip(scene(residue, 1, 2000 + 100 * seed + number))
         chain = "resample lines=30 antialias=off"
         found = tune(chain, [clip], vary="resample.phase=-1.75:1.75:1/4", by="lost_lines")
-        assert found.best.values == {"resample.phase": float(residue - 1)} and found.clear
+        assert found.best.values == {"resample.phase": float(residue - 1)}
+        kept = [point for point in found.curve if point.score == 0]
+        assert len(kept) == (7 if residue == 1 else 10) and found.clear == (residue == 1)
 
 
 @pytest.mark.parametrize("number", range(12))
 def test_an_interlaced_average(number: int) -> None:
-    """Frame lines of 3/2 source lines: the best position is the one the taps give by hand."""
+    """Frame lines of 3/2 source lines: three lines fill two of them every 3/2 lines, and only there."""
     residue = number % 3
     clip = still_clip(scene(residue, 3, 3000 + number))
     found = tune("position, line-average lines=60, interlace", [clip], vary="position.lines=-1:1:1/4")
-    by_hand = {v / 4: split(boxed(shifted(30 + residue, 3, v / 4), Fraction(3, 2))) for v in range(-4, 5)}
+    by_hand = {v / 4: split(boxed(30 + residue, 3, v / 4, Fraction(3, 2))) for v in range(-4, 5)}
     assert by_hand[found.best.values["position.lines"]] == pytest.approx(min(by_hand.values()), abs=1e-9)
     for point in found.curve:
         assert point.score == pytest.approx(by_hand[point.values["position.lines"]], abs=0.02)
@@ -146,12 +142,17 @@ def test_an_interlaced_average(number: int) -> None:
 def test_fields_on_one_set_of_lines(pair: str, residue: int) -> None:
     """Two frame lines are one scan line when the pair they begin is the one that shares it.
 
-    pair=down shares frame lines 2k and 2k + 1, pair=up 2k and 2k - 1 (`stages.fields`).
+    pair=down shares frame lines 2k and 2k + 1, pair=up 2k and 2k - 1 (`stages.fields`). No scaler takes the
+    half lines, so whole ones are compared with whole ones: two of them have no typical setting between
+    them and are never clear; of four every other one is best, which is clear.
     """
     clip = still_clip(scene(residue, 2, 7 + residue, period=2))
-    found = tune(f"position, interlace, field-only pair={pair}", [clip], vary="position.lines=-0.5:1:1/2")
+    chain = f"position, interlace, field-only pair={pair}"
     wanted = (residue if pair == "down" else 1 - residue) % 2
-    assert found.best.values == {"position.lines": float(wanted)} and found.clear
+    found = tune(chain, [clip], vary="position.lines=-0.5:1:1/2")
+    assert found.best.values == {"position.lines": float(wanted)} and not found.clear
+    wider = tune(chain, [clip], vary="position.lines=-1.5:2:1/2")
+    assert wider.best.values["position.lines"] % 2 == wanted and wider.clear
 
 
 def test_a_scene_one_line_off_is_another_answer() -> None:

@@ -7,7 +7,10 @@ best. What an outline misses to P* is the fault of where it sits, the rest is th
 
 Source positions alone are not enough: a box half a source line off leaves a soft line on either side
 of every outline, at every position of it (0.33 of an even split at three lines of 720 on 240).
-Definition of this project.
+
+The weights are those of code values. Two fields on one set of lines are mixed by the eye, in light, which
+lifts the fringe of a light outline: after 1/2/1, white on black keeps 0.17 of an even split at its best
+position at three lines of 720 on 240, 0.2 at six. Definition of this project.
 """
 
 from __future__ import annotations
@@ -15,10 +18,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import floor
 
 import numpy as np
 
 from scalesim.metrics.outlines.strips import Array
+
+SHIFTS = 8
+"""Places tried within a source line."""
 
 _PARTS = 4
 """Thicknesses of the table within a source line; soft edges make them any number."""
@@ -26,6 +33,16 @@ _PARTS = 4
 _PLACES = 8
 """Landed lines about the middle over which an outline is moved: a chain's pattern repeats after 2 at 4.5:1,
 4 at 3.75:1, 8 at 1.875:1."""
+
+
+def moves_from(place: float) -> tuple[float, ...]:
+    """Return the moves of a sampling at `place`, in source lines: none, and onto every eighth of a line.
+
+    The eighths are those of the source's lines, not of `place`: a box a sixteenth of a line off is judged
+    by the place where it would be whole, and every setting of a dial by the same ones.
+    """
+    eighths = (floor(place) + k / SHIFTS - place for k in range(SHIFTS))
+    return 0.0, *(move for move in eighths if abs(move) > 1e-9)
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,13 +21,14 @@ from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import matrix_from_taps
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
+from scalesim.metrics.outlines.floor import moves_from
 from scalesim.metrics.outlines.strips import Array, landed_strips, strip_width
 
 _FITS = 1 / 255
 """A root mean square residual below this is rounding: no need to try mixing in light."""
 
-_SHIFTS, _AROUND = 8, 16
-"""Places tried within a source line, and landed lines either side of the middle that are looked at."""
+_AROUND = 16
+"""Landed lines either side of the middle that are looked at."""
 
 _AS_WELL, _AS_EXACT = 1.02, 0.1 / 255
 """A kernel that leaves no more than this times, or above, the least residual explains the picture as well.
@@ -103,13 +104,14 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
 
 
 def likely_shifted(evidence: Evidence) -> tuple[Array, ...]:
-    """Return the likeliest V of an unknown chain with its sampling moved by eighths of a source line.
+    """Return the likeliest V of an unknown chain with its sampling moved onto the eighths of a source line.
 
     Only a picture that was explained has one. Each is (some landed lines about the middle, source lines).
     """
     number, middle = evidence.cache[LIKELIEST], len(evidence.landed) // 2
     rows = slice(max(0, middle - _AROUND), middle + _AROUND)
-    return tuple(_likely(evidence, k / _SHIFTS)[number][rows].toarray() for k in range(_SHIFTS))
+    moves = moves_from(evidence.lines.offset)
+    return tuple(_likely(evidence, move)[number][rows].toarray() for move in moves)
 
 
 def _likely(evidence: Evidence, moved: float = 0.0) -> list[Any]:
