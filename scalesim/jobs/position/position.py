@@ -64,7 +64,7 @@ def _result(name: str, found: Sits, tried: tuple[Any, str]) -> CapturePosition:
     first = found.predicted
     per_line = source_per_output(first)[0]
     views = found.views
-    unseen = _unseen(first)
+    unseen = _unseen(first) if found.now.width > 0 else 0
     # anywhere within what does not show is equally likely
     doubt = float(np.hypot(found.lines_error, max(0.0, unseen - found.now.width) / np.sqrt(12)))
     field_lines = tuple((value - found.told) * found.per_line for value in found.now.views)

@@ -6,9 +6,9 @@ one value after another, the chain is predicted at each, and the value that leav
 wins. A box moves its picture in one of two ways, and both are tried: its scaler samples elsewhere
 (`carry`), or its output is shifted and fractions of a line are interpolated.
 
-The error is the spread of the answer when one tile of the picture after another is left out, with half
-of what both ways differ by where the capture cannot tell them apart, and the width within which nothing
-changes at all. Measured on boxes that are the chain given (tests): see `tests/jobs/test_synthesis.py`.
+The error is the spread of the answer when one tile of the picture after another is left out, or half the
+way to the furthest value that leaves no surely larger residual; with half of what both ways differ by where
+the capture cannot tell them apart, and the width within which nothing changes at all. Measured on boxes that are the chain given (tests): see `tests/jobs/test_synthesis.py`.
 """
 
 from __future__ import annotations
@@ -40,8 +40,8 @@ _COARSE, _FINE = 0.25, 1 / 32
 """Source lines between the places tried, and between those about the best."""
 _FLOOR = 0.006
 """Source lines: what eight bits and the parabola through three places leave."""
-_ALIKE = 1.03
-"""A way whose residual power is within this of the other's is not told from it."""
+_TOLD = 2.0
+"""Standard errors over the tiles by which a way must leave more than the other to be ruled out."""
 _SAME = 1e-7
 _SIZED = 0.002
 """Heights within this of the predicted one are taken for it: the error of the size is no larger."""
@@ -85,6 +85,11 @@ class _Curve:
 
     values: NDArray
     power: NDArray
+
+    @property
+    def best(self) -> int:
+        """The number of the value that leaves least."""
+        return int(np.argmin(self.power.sum(axis=1)))
 
 
 def views_of(capture: NDArray, raster: Raster) -> list[NDArray]:
@@ -248,8 +253,9 @@ def _search(
     add(step * np.arange(first - count, first + count + 1))
     fine = _FINE / abs(per_line)
     each = round(step / fine)
-    for k in range(len(seen)):
-        best = min(known, key=lambda value: known[value][k].sum())
+    alone = [[k] for k in range(len(seen))]
+    for which in (list(range(len(seen))), *alone):
+        best = min(known, key=lambda value: sum(known[value][k].sum() for k in which))
         add(fine * np.arange(round(best / fine) - each, round(best / fine) + each + 1))
     values = np.array(sorted(known))
     return [_Curve(values, np.array([known[v][k] for v in values.tolist()])) for k in range(len(seen))]
@@ -283,15 +289,35 @@ def _spread(curve: _Curve) -> float:
 
 
 def _judged(found: dict[str, list[_Curve]], per_line: float) -> Stands:
-    least = {way: sum(float(c.power.sum(axis=1).min()) for c in own) for way, own in found.items()}
-    way = min(least, key=lambda w: least[w])
-    places = {
-        w: np.array([_lowest(c.values, c.power.sum(axis=1)) for c in own]) for w, own in found.items()
-    }
-    here, width = places[way][:, 0], float(places[way][:, 1].max())
-    alike = [w for w in found if w != way and least[w] <= _ALIKE * least[way] + 1e-12]
-    apart = max((abs(float(places[w][:, 0].mean() - here.mean())) for w in alike), default=0.0)
-    spread = float(np.sqrt(np.mean([_spread(c) ** 2 for c in found[way]]) / len(here)))
-    error = float(np.linalg.norm([spread, apart / 2, width / np.sqrt(12), _FLOOR / abs(per_line)]))
+    joint = {w: _Curve(c[0].values, np.concatenate([v.power for v in c], axis=1)) for w, c in found.items()}
+    least = {w: curve.power[curve.best] for w, curve in joint.items()}
+    way = min(found, key=lambda w: float(least[w].sum()))
+    place, width = _lowest(joint[way].values, joint[way].power.sum(axis=1))
+    views = tuple(_view_place(joint[way], own, place) for own in found[way])
+    if max(views) - min(views) > 0:
+        place = float(np.mean(views))
+    alike = [w for w in found if w != way and not _more(least[w] - least[way])]
+    apart = [abs(_lowest(joint[w].values, joint[w].power.sum(axis=1))[0] - place) for w in alike]
+    spread = max(_spread(joint[way]), _unclear(joint[way]) / _TOLD)
+    doubts = [spread, max(apart, default=0.0) / 2, width / np.sqrt(12), _FLOOR / abs(per_line)]
     told = way if len(found) > 1 and not alike else ""
-    return Stands(float(here.mean()), error, tuple(float(v) for v in here), told, width)
+    return Stands(place, float(np.linalg.norm(doubts)), views, told, width)
+
+
+def _view_place(joint: _Curve, own: _Curve, place: float) -> float:
+    """Return where one view is: with the others, unless it surely fits better elsewhere."""
+    with_them = own.power[joint.best]
+    if not _more(with_them - own.power[own.best]):
+        return place
+    return _lowest(own.values, own.power.sum(axis=1))[0]
+
+
+def _unclear(curve: _Curve) -> float:
+    """Return how far from the best value another leaves no surely larger residual."""
+    alike = [not _more(tiles - curve.power[curve.best]) for tiles in curve.power]
+    return float(np.max(np.abs(curve.values[alike] - curve.values[curve.best])))
+
+
+def _more(tiles: NDArray) -> bool:
+    """Return whether one place leaves surely more than another, from their difference tile by tile."""
+    return float(tiles.mean()) > _TOLD * float(tiles.std(ddof=1)) / np.sqrt(len(tiles)) + 1e-12
