@@ -29,7 +29,9 @@ class CapturePosition(Result):
         field_lines : per captured field, `lines` from that field alone
         unseen : source lines the picture can move by without a change, for a chain that only chooses
             lines (1, or the lines of one line of magnified art); 0 for one that mixes them
-        correlation, gain, lift : of the last registration
+        way : how the box moves its picture, "sampling" (its scaler samples elsewhere) or "output" (shifted
+            after it), as far as the residual tells; "" where both explain the capture alike
+        correlation, gain, lift : of the registration to the prediction where the picture is
         place : where that is on the chain's position, and where the picture would be best
     """
 
@@ -44,6 +46,7 @@ class CapturePosition(Result):
     height: float
     field_lines: tuple[float, ...]
     unseen: int
+    way: str
     correlation: float
     gain: float
     lift: float
@@ -177,6 +180,8 @@ class CapturePosition(Result):
         why = {}
         if self.place.found is None:
             why = dict.fromkeys(("best_lines", "move_lines", "clear", "range"), self.place.why)
+        if not self.way:
+            why["way"] = "moving the scaler's sampling and moving the output explain the capture alike"
         if self.place.presses is None:
             why["presses"] = self.place.why or "the chain has no dial of even steps for its position"
         return why
@@ -195,6 +200,7 @@ class CapturePosition(Result):
             "height": self.height,
             "field_lines": list(self.field_lines),
             "unseen": self.unseen,
+            "way": self.way or None,
             "position_key": self.place.key,
             "now_lines": self.place.now,
             "now_lines_error": self.place.error,

@@ -11,7 +11,7 @@ import numpy as np
 
 from scalesim.chain import Chain
 from scalesim.chain.dial import Dial
-from scalesim.chain.keys import find_key, get_key
+from scalesim.chain.keys import find_key
 from scalesim.chain.vary import Varied, parse_vary, varied
 from scalesim.core.clip import Clip
 from scalesim.errors import NotMeasurable, ParameterError
@@ -19,6 +19,7 @@ from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.settings.best import MOST_CANDIDATES, find_setting
 from scalesim.jobs.settings.carry import is_lines
 from scalesim.jobs.settings.findings import Findings
+from scalesim.jobs.settings.sits import Sits
 from scalesim.search.objective import make_objective
 from scalesim.stages.geometry import Position
 
@@ -71,25 +72,22 @@ class Place:
         return None if step is None or self.move is None else round(self.move / step)
 
 
-def best_place(
-    chain: Chain, clip: Clip, lines: float, error: float, vary: Any = None, by: str = "line_doubling"
-) -> Place:
-    """Return the best place of a picture that sits `lines` source lines lower than its chain puts it.
+def best_place(sat: Sits, error: float, vary: Any = None, by: str = "line_doubling") -> Place:
+    """Return the best place of a picture that sits somewhere now.
 
     Parameters:
+        sat : how it sits; error : the standard error of that, in source lines
         vary : places to try, such as "position.lines=-4:4:1/8"; None tries what the chain's dial can reach
             from where the picture is, else every quarter of a line within one repeat
         by : metric keys that decide, as in `tune`
-    Raises: ParameterError for a `vary` that is no single position, or metrics that are none
+    Raises: ParameterError for metrics that are none
     """
     objective = make_objective(by)
-    chain, key = _with_position(chain, vary)
-    per_line = _source_lines_per_line(chain, clip, key)
-    now = float(get_key(chain.stages, key)) + lines / per_line
+    chain, key, now, clip = sat.chain, sat.key, sat.now.lines, sat.predicted.source
     dial = next(
         (d for d in chain.dials if find_key(chain.stages, d.key) == find_key(chain.stages, key)), None
     )
-    tried = _tried(chain, clip, key, vary, now, per_line, dial)
+    tried = _tried(chain, clip, key, vary, now, sat.per_line, dial)
     found: Findings | None = None
     why = ""
     try:
@@ -97,7 +95,7 @@ def best_place(
         found = find_setting(chain, [source], [tried], objective, present={key: now})
     except NotMeasurable as reason:
         why = str(reason)
-    return Place(chain, key, now, error / per_line, per_line, found, why, dial)
+    return Place(chain, key, now, error / sat.per_line, sat.per_line, found, why, dial)
 
 
 def even_step(dial: Dial) -> float | None:
@@ -106,8 +104,11 @@ def even_step(dial: Dial) -> float | None:
     return float(steps.mean()) if len(steps) and np.allclose(steps, steps.mean(), atol=1e-6) else None
 
 
-def _with_position(chain: Chain, vary: Any) -> tuple[Chain, str]:
-    """Return the chain with a position, and the address of its lines."""
+def with_position(chain: Chain, vary: Any) -> tuple[Chain, str]:
+    """Return the chain with a position, and the address of its lines.
+
+    Raises: ParameterError for a `vary` that is no single position
+    """
     told = _keys(vary)
     if not any(isinstance(stage, Position) for stage in chain.stages):
         chain = Chain(Position(), *chain.stages, name=chain.name)
@@ -127,13 +128,6 @@ def _keys(vary: Any) -> list[str]:
     if isinstance(vary, Mapping):
         return list(vary)
     return [text.partition("=")[0].strip() for text in ([vary] if isinstance(vary, str) else vary)]
-
-
-def _source_lines_per_line(chain: Chain, clip: Clip, key: str) -> float:
-    at = find_key(chain.stages, key).stage
-    plan = chain.resolve(clip.raster)
-    raster = plan.rasters[at]
-    return plan.geometries[at].landed(raster).scale * raster.landed_lines / raster.lines
 
 
 def _tried(
