@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from clip_files import moving, woven
 
@@ -26,7 +27,7 @@ KINDS = [
 
 @pytest.mark.parametrize(("ending", "order"), KINDS)
 def test_a_clip_written_twice(tmp_path: Path, ending: str, order: Any) -> None:
-    pictures = woven(moving(32, width=640), order)
+    pictures = [np.repeat(one, 5, axis=0) for one in woven(moving(32, width=640), order)]
     files = [tmp_path / f"{k}{ending}" for k in range(3)]
     for file in files:
         write_clip(file, pictures, Fraction(60), field_order=order)
@@ -43,7 +44,9 @@ def test_a_clip_on_one_processor_and_on_two(tmp_path: Path, ending: str) -> None
         "import os, sys; sys.path[:0] = sys.argv[2:]\n"
         "from fractions import Fraction; from clip_files import moving, woven\n"
         "from scalesim.io.clips.write import write_clip\n"
-        "write_clip(sys.argv[1], woven(moving(32, width=640), 'top'), Fraction(60), field_order='top')"
+        "import numpy as np\n"
+        "tall = [np.repeat(one, 5, axis=0) for one in woven(moving(32, width=640), 'top')]\n"
+        "write_clip(sys.argv[1], tall, Fraction(60), field_order='top')"
     )
     every = sorted(os.sched_getaffinity(0))
     made = []
