@@ -2,6 +2,9 @@
 
 Pictures go through a small FFmpeg graph that marks the fields and, for 4:2:0, makes Y'CbCr: within
 each field where there are fields, because chroma mixed across fields would comb.
+
+Equal pictures give equal bytes with one version of PyAV: the encoder and the graph work on one thread, since
+x264 codes differently, and larger, for every number of threads, and no file takes a random identifier.
 """
 
 from __future__ import annotations
@@ -104,12 +107,13 @@ class Encoder:
     def open(self) -> None:
         """Open the file and the encoder."""
         av = self._av = load_av()
-        options = dict(self.kind.container)
+        options = {"fflags": "+bitexact"} | self.kind.container
         self._container = av.open(str(self.path), "w", format=options.pop("f", None), options=options)
         stream = self._stream = self._container.add_stream(self.kind.codec, rate=self.rate)
         stream.width, stream.height, stream.pix_fmt = self.width, self.height, self.kind.pixels
         stream.options = self.kind.options | self._field_options()
         stream.codec_context.time_base = self.tick
+        stream.codec_context.thread_count = 1
         self._tag(stream.codec_context)
         self._graph = self._make_graph(av)
 
@@ -164,6 +168,7 @@ class Encoder:
 
     def _make_graph(self, av: Any) -> Any:
         graph = av.filter.Graph()
+        graph.threads = 1
         last = graph.add_buffer(
             width=self.width, height=self.height, format=av.VideoFormat("rgb24"), time_base=self.tick
         )
