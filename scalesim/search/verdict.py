@@ -16,7 +16,7 @@ from scalesim.search.repeats import repeat_of
 
 HOLDS = 3
 """A setting holds as long as the score stays within this many ties of the best."""
-_ALIKE = 1e-6
+ALIKE = 1e-6
 """Costs within this are one cost: the same operator reached in two ways."""
 
 
@@ -53,9 +53,9 @@ def judge(
 ) -> Verdict:
     """Return the place to take of those with a known cost (at least one), lower being better.
 
-    Ties come in groups of neighbours: the group that is nearest to the present setting is taken, as the
-    one that asks for the least turning, and in it the place of lowest cost; where several cost the same
-    (the flat floor of a line drop), the one in the middle.
+    Ties come in groups of neighbours. Each group offers its place of lowest cost; where several cost the
+    same (the flat floor of a line drop), the one nearest to the present setting. Of the groups' offers the
+    nearest is taken, as it asks for the least turning; of two as near, the cheaper.
 
     Parameters:
         ordered : per dial, whether neighbouring indices are alike
@@ -66,8 +66,8 @@ def judge(
     lowest = min(costs.values())
     ties = sorted(place for place, cost in costs.items() if cost <= lowest + tie)
     groups = _groups(ties, ordered)
-    group = min(groups, key=lambda places: min(distance(place) for place in places))
-    best = _middle_of_lowest(group, costs, distance)
+    offers = [_nearest_of_lowest(group, costs, distance) for group in groups]
+    best = min(offers, key=lambda place: (_rounded(distance(place)), costs[place], place))
     limit = costs[best] + holds
     near = _joined(best, [place for place, cost in costs.items() if cost <= limit], ordered)
     repeats = _repeats(costs, ordered, sizes, tie)
@@ -78,17 +78,23 @@ def judge(
     return Verdict(best, tuple(ties), margin, rival, repeats, spans)
 
 
-def _middle_of_lowest(
+def _nearest_of_lowest(
     group: Sequence[Place], costs: Mapping[Place, float], distance: Callable[[Place], float]
 ) -> Place:
+    """Return the nearest of a group's cheapest places; of two as near, the one deeper in the floor."""
     lowest = min(costs[place] for place in group)
-    floor = [place for place in group if costs[place] <= lowest + _ALIKE]
+    floor = [place for place in group if costs[place] <= lowest + ALIKE]
     middle = [(min(at) + max(at)) / 2 for at in zip(*floor, strict=True)]
 
     def off(place: Place) -> float:
         return sum((a - b) ** 2 for a, b in zip(place, middle, strict=True))
 
-    return min(floor, key=lambda place: (off(place), distance(place), place))
+    return min(floor, key=lambda place: (_rounded(distance(place)), off(place), place))
+
+
+def _rounded(distance: float) -> float:
+    """Return a distance without the rounding of its arithmetic: -1 and +1 are as near."""
+    return round(distance, 9)
 
 
 def _repeats(
