@@ -16,8 +16,16 @@ from scalesim.search.repeats import repeat_of
 
 HOLDS = 3
 """A setting holds as long as the score stays within this many ties of the best."""
-ALIKE = 1e-6
-"""Costs within this are one cost: the same operator reached in two ways."""
+_ALIKE, _ROUNDING = 0.1, 1e-6
+
+
+def alike(tie: float) -> float:
+    """Return the difference of costs up to which two places cost the same.
+
+    A tenth of a tie: what moving the picture changes by the lines at its border that come and go, the same
+    lines being kept of all others. Definition of this project.
+    """
+    return max(_ALIKE * tie, _ROUNDING)
 
 
 @dataclass(frozen=True)
@@ -66,7 +74,7 @@ def judge(
     lowest = min(costs.values())
     ties = sorted(place for place, cost in costs.items() if cost <= lowest + tie)
     groups = _groups(ties, ordered)
-    offers = [_nearest_of_lowest(group, costs, distance) for group in groups]
+    offers = [_nearest_of_lowest(group, costs, distance, alike(tie)) for group in groups]
     best = min(offers, key=lambda place: (_rounded(distance(place)), costs[place], place))
     limit = costs[best] + holds
     near = _joined(best, [place for place, cost in costs.items() if cost <= limit], ordered)
@@ -79,11 +87,14 @@ def judge(
 
 
 def _nearest_of_lowest(
-    group: Sequence[Place], costs: Mapping[Place, float], distance: Callable[[Place], float]
+    group: Sequence[Place],
+    costs: Mapping[Place, float],
+    distance: Callable[[Place], float],
+    same: float,
 ) -> Place:
     """Return the nearest of a group's cheapest places; of two as near, the one deeper in the floor."""
     lowest = min(costs[place] for place in group)
-    floor = [place for place in group if costs[place] <= lowest + ALIKE]
+    floor = [place for place in group if costs[place] <= lowest + same]
     middle = [(min(at) + max(at)) / 2 for at in zip(*floor, strict=True)]
 
     def off(place: Place) -> float:

@@ -45,7 +45,7 @@ def count_text(tuning: Findings) -> str:
 def amount(tuning: Findings, cost: float) -> str:
     """Return a difference of scores: points of a share, or the metric's own unit."""
     if tuning.objective.how != "one":
-        return f"{cost + 0.0:.2f}"
+        return f"{round(cost, 3) + 0.0:g}"
     key = key_of(tuning.objective.keys[0])
     if key.share:
         return f"{key.scaled(cost):.1f} points"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from scalesim.chain.keys import find_key
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import Point, change_of, value_text
 from scalesim.jobs.settings.words import amount
-from scalesim.search.verdict import ALIKE
+from scalesim.search.verdict import alike
 from scalesim.stages.geometry import Position
 
 _MOST_NAMED = 4
@@ -15,7 +17,11 @@ _MOST_NAMED = 4
 
 def setting_value(tuning: Findings, key: str, point: Point) -> str:
     """Return a key's value, that of a position with its sign."""
-    value = point.values[key]
+    return signed_value(tuning, key, point.values[key])
+
+
+def signed_value(tuning: Findings, key: str, value: Any) -> str:
+    """Return a value as text, that of a position with its sign."""
     place = find_key(tuning.before.stages, key)
     moves = isinstance(tuning.before.stages[place.stage], Position) and value is not None and value > 0
     return f"+{value_text(value)}" if moves else value_text(value)
@@ -43,16 +49,16 @@ def as_good(tuning: Findings) -> list[str]:
     said = []
     if level:
         texts = [setting_text(tuning, tie) for tie in tuning.ties if tie is tuning.best or tie in level]
-        same = all(abs((tie.score or 0.0) - tuning.score) <= ALIKE for tie in level)
-        said.append(f"{_listed(texts)} are {'equal' if same else within} and ask for as much change.")
+        same = alike(tuning.objective.tie)
+        equal = all(abs((tie.score or 0.0) - tuning.score) <= same for tie in level)
+        how = f"equal within {amount(tuning, same)}" if equal else within
+        said.append(f"{_listed(texts)} are {how} and ask for as much change.")
     if rest:
         least = "" if level or nearer else "; this one asks for the least change"
         text = f"{rest} {'more' if level else 'other'} {_settings_are(rest)} {within}{least}"
         if nearer:
-            asks = "asks" if len(nearer) == 1 else "ask"
-            text += (
-                f", of which {_listed([setting_text(tuning, tie) for tie in nearer])} {asks} for less change"
-            )
+            named = _listed([setting_text(tuning, tie) for tie in nearer])
+            text += f"; {named} {'asks' if len(nearer) == 1 else 'ask'} for less change"
         said.append(f"{text}.")
     return said
 

@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from scalesim.core.clip import Clip
-from scalesim.jobs.art import ArtFound, art_of, art_sentences
+from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import Point, plain_values, value_text
 from scalesim.jobs.settings.words import measured_text
@@ -71,11 +71,8 @@ class Tuning(Findings, Result):
         """Return the present setting, the best one, and the first ties with their scores."""
         keys = [dial.key for dial in self.dials]
         others = [tie for tie in self.ties if tie is not self.best]
-        named = [
-            ("now", self.present),
-            ("best", self.best),
-            *(("as good", tie) for tie in others[:_MOST_AS_GOOD]),
-        ]
+        as_good = [("as good", tie) for tie in others[:_MOST_AS_GOOD]]
+        named = [("now", self.present), ("best", self.best), *as_good]
         rows = []
         for name, point in named:
             shown = [self._metric_text(key, point) for key in self.objective.names]

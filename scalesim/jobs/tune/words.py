@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from scalesim.chain.keys import find_key
+from scalesim.chain.vary import Varied
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import value_text
 from scalesim.jobs.settings.words import amount, count_text, on_frames, score_text, standing
-from scalesim.jobs.tune.as_good import as_good, setting_value
+from scalesim.jobs.tune.as_good import as_good, setting_value, signed_value
 from scalesim.metrics import key_of
 from scalesim.metrics.key import ONE, Key
 from scalesim.stages.geometry import Position
@@ -182,7 +183,17 @@ def _holding(tuning: Findings) -> list[str]:
         else:
             most = f"+{value_text(high)}" if high else "0"
             said.append(f"{which}holds from {value_text(low)} to {most} {unit} off it")
+            said += _middle(tuning, dial, low, high)
     return said
+
+
+def _middle(tuning: Findings, dial: Varied, low: float, high: float) -> list[str]:
+    """Return the middle of what holds, where the best setting lies at an end of it: farthest from worse."""
+    best = tuning.best.values[dial.key]
+    middle = min(dial.values, key=lambda value: abs(value - best - (low + high) / 2))
+    if low * high != 0 or middle in (best, best + low, best + high):
+        return []
+    return [f"{signed_value(tuning, dial.key, middle)} is the middle of that"]
 
 
 def _one(unit: str) -> str:

@@ -54,7 +54,8 @@ def _named(names: list[str]) -> str:
 def art_of(chain: Chain, clips: Iterable[tuple[str, Clip]]) -> list[ArtFound]:
     """Return the art of the frames that are art, in order; other frames are left out.
 
-    Positions are those of a `position` ahead of the chain, in source lines, from where the chain has the picture.
+    Positions are those of a `position` ahead of the chain, in source lines, from where the
+    chain has the picture.
     """
     found = []
     for name, clip in clips:
