@@ -62,7 +62,7 @@ def looks_of(
 def _looks(before: Chain, after: Chain, name: str, clip: Clip) -> list[TuneLook]:
     pair = [predict(clip, chain, metrics=[]) for chain in (before, after)]
     now, then = (worst_place(prediction) for prediction in pair)
-    tall, wide = _size_of_look(*clip.frame.shape[:2])
+    tall, wide = _size_of_look(*pair[0].evidence().source.shape[:2])
     if abs(now[0] - then[0]) < tall / 2 and abs(now[1] - then[1]) < wide / 2:
         return [TuneLook(name, "both", *now, *_pictures(pair, now))]
     return [
