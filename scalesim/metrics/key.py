@@ -17,6 +17,8 @@ Family = Literal["sharpness", "outlines", "slopes", "flicker", "fidelity", "crop
 Needs = Literal["geometry", "strips", "pictures", "motion"]
 
 SHARE_TIE = 0.005
+ONE = "0…1"
+"""The unit of a plain number from 0 to 1."""
 MANY_FRAMES = 6
 """From so many frames on a mean over them is told, and a leader can be named."""
 HOLDS = 10
@@ -181,8 +183,10 @@ class Key:
         return (text.removeprefix("-") if not text.strip("-0.") else text), self.unit
 
     def text(self, value: float) -> str:
-        """Return the value with its unit inside a sentence: "0.93 scan lines", "35 %"."""
+        """Return the value with its unit inside a sentence: "0.93 scan lines", "35 %", "0.97 of 1"."""
         number, unit = self.number(value)
+        if unit == ONE:
+            return f"{number} of 1"
         return f"{number} %" if unit.startswith("%") else f"{number} {unit}"
 
     def sentence(self, value: float) -> str:

@@ -16,8 +16,16 @@ from scalesim.search.repeats import repeat_of
 
 HOLDS = 3
 """A setting holds as long as the score stays within this many ties of the best."""
-_ALIKE = 1e-6
-"""Costs within this are one cost: the same operator reached in two ways."""
+_ALIKE, _ROUNDING = 0.1, 1e-6
+
+
+def alike(tie: float) -> float:
+    """Return the difference of costs up to which two places cost the same.
+
+    A tenth of a tie: what moving the picture changes by the lines at its border that come and go, the same
+    lines being kept of all others. Definition of this project.
+    """
+    return max(_ALIKE * tie, _ROUNDING)
 
 
 @dataclass(frozen=True)
@@ -53,9 +61,9 @@ def judge(
 ) -> Verdict:
     """Return the place to take of those with a known cost (at least one), lower being better.
 
-    Ties come in groups of neighbours: the group that is nearest to the present setting is taken, as the
-    one that asks for the least turning, and in it the place of lowest cost; where several cost the same
-    (the flat floor of a line drop), the one in the middle.
+    Ties come in groups of neighbours. Each group offers its place of lowest cost; where several cost the
+    same (the flat floor of a line drop), the one nearest to the present setting. Of the groups' offers the
+    nearest is taken, as it asks for the least turning; of two as near, the cheaper.
 
     Parameters:
         ordered : per dial, whether neighbouring indices are alike
@@ -66,8 +74,8 @@ def judge(
     lowest = min(costs.values())
     ties = sorted(place for place, cost in costs.items() if cost <= lowest + tie)
     groups = _groups(ties, ordered)
-    group = min(groups, key=lambda places: min(distance(place) for place in places))
-    best = _middle_of_lowest(group, costs, distance)
+    offers = [_nearest_of_lowest(group, costs, distance, alike(tie)) for group in groups]
+    best = min(offers, key=lambda place: (_rounded(distance(place)), costs[place], place))
     limit = costs[best] + holds
     near = _joined(best, [place for place, cost in costs.items() if cost <= limit], ordered)
     repeats = _repeats(costs, ordered, sizes, tie)
@@ -78,17 +86,26 @@ def judge(
     return Verdict(best, tuple(ties), margin, rival, repeats, spans)
 
 
-def _middle_of_lowest(
-    group: Sequence[Place], costs: Mapping[Place, float], distance: Callable[[Place], float]
+def _nearest_of_lowest(
+    group: Sequence[Place],
+    costs: Mapping[Place, float],
+    distance: Callable[[Place], float],
+    same: float,
 ) -> Place:
+    """Return the nearest of a group's cheapest places; of two as near, the one deeper in the floor."""
     lowest = min(costs[place] for place in group)
-    floor = [place for place in group if costs[place] <= lowest + _ALIKE]
+    floor = [place for place in group if costs[place] <= lowest + same]
     middle = [(min(at) + max(at)) / 2 for at in zip(*floor, strict=True)]
 
     def off(place: Place) -> float:
         return sum((a - b) ** 2 for a, b in zip(place, middle, strict=True))
 
-    return min(floor, key=lambda place: (off(place), distance(place), place))
+    return min(floor, key=lambda place: (_rounded(distance(place)), off(place), place))
+
+
+def _rounded(distance: float) -> float:
+    """Return a distance without the rounding of its arithmetic: -1 and +1 are as near."""
+    return round(distance, 9)
 
 
 def _repeats(

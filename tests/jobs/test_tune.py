@@ -14,12 +14,16 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import NotMeasurable, ParameterError, ReadError
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.settings.point import value_text
+from scalesim.jobs.settings.words import on_frames
+from scalesim.jobs.tune.looks import looks_of
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.jobs.tune.words import _line_name
 from scalesim.result import Result
 
 AVERAGE = "position, line-average lines=40"
+BOTH = "line_doubling,lost_lines"
 SWEEP = "position.lines=-1.5:1.25:1/4"
 
 
@@ -91,10 +95,18 @@ def test_lines_are_called_what_they_are() -> None:
 
 
 def test_holds_within() -> None:
-    """Two lines of three stay in their block for half a line either way, and not for three quarters."""
+    """Two lines of three stay in their block for half a line either way, and not for three quarters.
+
+    The nearest of these equal places is taken, and their middle named.
+    """
     found = tune(AVERAGE, [clip(0, rows=2)], vary=SWEEP)
-    assert found.best.values == {"position.lines": 0.5} and found.holds == {"position.lines": (-0.5, 0.5)}
-    assert len(found.ties) == 5 and "holds within ±0.5 line." in found.sentences()[1]
+    assert found.best.values == {"position.lines": 0.0} and found.holds == {"position.lines": (0.0, 1.0)}
+    assert len(found.ties) == 5
+    said = "Leave position.lines at 0; holds from 0 to +1 lines off it; +0.5 is the middle of that."
+    assert found.sentences()[1] == said
+    middle = tune("position lines=0.5, line-average lines=40", [clip(0, rows=2)], vary=SWEEP)
+    assert middle.best.values == {"position.lines": 0.5}
+    assert "holds within ±0.5 line of it." in middle.sentences()[1]
 
 
 def test_presses_of_the_dial() -> None:
@@ -112,13 +124,119 @@ def test_presses_of_the_dial() -> None:
 
 
 def test_a_drop_does_not_split() -> None:
-    """Line dropping never splits outlines: no position cures it by that measure, and it is said."""
+    """One line kept of outlines three thick: not one is split anywhere, so there is nothing to cure."""
     found = tune("position, line-drop lines=40", [clip(1)], vary="position.lines=-1:1:1")
     assert not found.clear
-    assert found.sentences()[0].startswith("position.lines cannot cure this: ")
-    assert "tune by lost_lines" in found.sentences()[1]
+    assert found.sentences()[0] == (
+        "There is nothing to cure: split of the outlines stays at 0 % over 3 settings (n = 1 frame)."
+    )
+    assert any("tune by line_doubling,lost_lines to weigh both" in note for note in found.notes)
+    assert not any("never" in said for said in found.sentences())
+    both = tune("position, line-drop lines=40", [clip(1)], vary="position.lines=0:1:1", by=BOTH)
+    assert not any("to weigh both" in note for note in both.notes)
     lost = tune("line-drop lines=40", [clip(1, rows=1)], vary="line-drop.phase=0:2:1", by="lost_lines")
     assert lost.best.values == {"line-drop.phase": 1.0} and lost.clear and lost.score == 0.0
+
+
+def test_a_drop_can_split_outlines() -> None:
+    """Three lines at 20/7 to one are 1.05 scan lines: of steps 2 and 3 some keep two lines of an outline."""
+    kept = np.floor(np.arange(42) * 20 / 7)
+    shown = [int(np.isin(kept, range(top + 1, top + 4)).sum()) for top in range(9, 108, 9)]
+    found = tune("line-drop lines=42", [clip(1)], vary="line-drop.phase=0:2:1/2")
+    assert set(shown) == {1, 2} and max(point.score or 0 for point in found.curve) > 0.01
+    assert any("Dropping lines can lose thin outlines whole" in note for note in found.notes)
+
+
+def test_what_is_ill_at_every_setting_cannot_be_cured() -> None:
+    """Moving along the line changes nothing across it: a third of each outline stays next door."""
+    found = tune("position, line-average lines=40", [clip(1)], vary="position.samples=0:2:1")
+    assert found.sentences()[0].startswith(
+        "position.samples cannot cure this: split of the outlines stays at 67 % over 3 settings, no more than"
+    )
+
+
+def test_one_frame_has_no_spread(answer: Tuning) -> None:
+    found = tune(AVERAGE, [clip(1)], vary=SWEEP)
+    said = found.sentences()
+    assert said[0].startswith("position.lines -1 scores best on this frame: ") and found.clear
+    assert said[2].endswith("points says nothing (one frame: no spread known).")
+    assert not any("is best" in each or "by the spread" in each for each in said)
+    assert found.to_dict()["gain"]["on_typical"]["interval"] is None
+    low, high = answer.to_dict()["gain"]["on_typical"]["interval"]
+    assert low < high and "by the spread over frames" in answer.sentences()[2]
+
+
+def test_two_as_near_are_told_as_equal() -> None:
+    """The art repeats every three lines: from half way between, up and down by one and a half are alike."""
+    found = tune("position lines=0.5, line-average lines=40", [clip(1)], vary="position.lines=-1:2:1/2")
+    assert found.ties == tuple(found.curve[k] for k in (0, 6))
+    said = found.sentences()
+    assert "-1 and +2 are equal within 0.1 points and ask for as much change." in said
+    assert not any("least change" in each for each in said)
+    nearer = tune(AVERAGE, [clip(1)], vary="position.lines=-1:2:1/2")
+    assert nearer.best.values == {"position.lines": -1.0}
+    assert any(each.endswith("this one asks for the least change.") for each in nearer.sentences())
+
+
+def test_the_sentence_and_the_chain_say_the_same_setting() -> None:
+    found = tune(AVERAGE, [clip(1)], vary={"position.lines": [-1.25, -1.75]})
+    written = (
+        "position.lines -1.25 is written in the best chain as position lines=-1 and "
+        "line-average phase=0.25, which is the same."
+    )
+    assert found.chain.text == "position lines=-1, line-average lines=40 phase=0.25"
+    assert written in found.sentences()
+    chain = next(part for part in found.parts() if part.title == "The chain with the best setting")
+    assert chain.text == (written,)
+
+
+def test_looks_show_what_suffers_afterwards_too() -> None:
+    """Left outlines fit the spans now, right ones a line lower: what is worst moves from right to left."""
+    frame = np.full((240, 640, 3), 0.45, np.float32)
+    for top in range(30, 200, 9):
+        frame[top : top + 3, 20:220] = 0.9
+        frame[top + 1 : top + 4, 400:630] = 0.9
+    found = tune("position, line-average lines=80", [still_clip(frame, name="a")], vary=SWEEP)
+    assert found.best.values == {"position.lines": -1.0}
+    now, after = looks_of(found.before, found.chain, [("a", 1.0)], found.clips)
+    assert (now.why, after.why) == ("now", "after") and now.sample > 400 and after.sample < 220
+    part = next(part for part in found.parts() if part.title == "Before and after")
+    assert "the place where they suffer most with the best setting" in part.text[0]
+    assert [item.name for item in part.items] == ["before-1", "after-1", "before-2", "after-2"]
+    assert "where they suffer most with the best setting" in part.items[2].caption
+
+
+def test_art_is_told_in_a_sentence() -> None:
+    """Random art of 40 lines, shown three lines to a line."""
+    small = np.random.RandomState(2).choice([0.1, 0.5, 0.9], (40, 60, 1)) * np.ones(3)
+    large = np.repeat(np.repeat(small, 3, axis=0), 3, axis=1).astype(np.float32)
+    clips = [still_clip(large, name=name) for name in ("a", "b")]
+    found = tune("position, line-drop lines=40", clips, vary="position.lines=-1:1:1")
+    assert [s for s in found.sentences() if s.startswith("a and b are art scaled 3 to 1, its grid 0 lines")]
+    told = predict(clips[0], "line-drop lines=40", metrics=[]).remarks()
+    assert any(said.startswith("a is art scaled 3 to 1") for said in told)
+
+
+def test_numbers_read_as_they_were_given() -> None:
+    """Steps of a third add up with rounding: it is 1/3 that is said; a likeness is told of 1."""
+    found = tune(AVERAGE, [clip(0, rows=2)], vary="position.lines=-2:2:1/3")
+    text = " ".join([*found.sentences(), *(str(row) for row in found.table().rows)])
+    assert "333" not in text and "666" not in text and "1/3" in text
+    assert (
+        value_text(2 / 3 - 1 / 3) == "1/3" and value_text(-0.0) == "0" and value_text(1 / 3 + 2e-16) == "1/3"
+    )
+    like = tune(AVERAGE, [clip(1)], vary="position.lines=-1:1:1", by="ssim")
+    assert " of 1, where a bad place has 0." in like.sentences()[0]
+    assert "0…1" not in " ".join([*like.sentences(), *(str(row) for row in like.table().rows)])
+    mean = tune(AVERAGE, [clip(1), clip(1, "b", seed=1)], vary=SWEEP, by=BOTH)
+    assert "on a scale from 0, every measure at its best of these settings" in mean.sentences()[0]
+    assert on_frames(1, 2) == "1 frame of 2" and on_frames(2, 2) == "2 frames of 2"
+
+
+def test_a_list_that_is_cut_says_so() -> None:
+    found = tune("position, line-drop lines=40", [clip(1)], vary="position.lines=-2:2:1/4")
+    assert len(found.ties) == 17 and len(found.table().rows) == 10
+    assert found.table().title.endswith("; 8 of 16 that are as good, curve.csv has all")
 
 
 def test_fractions_of_a_line_move_the_scalers_sampling() -> None:

@@ -102,9 +102,20 @@ def test_of_ties_the_nearest_group_is_taken() -> None:
     assert verdict([0.5, 0.1, 0.5, 0.9, 0.5, 0.11, 0.5], present=6).best == (1,)  # 0.01 is no tie
 
 
-def test_a_flat_floor_is_taken_in_its_middle() -> None:
-    assert verdict([0.5, 0.1, 0.1, 0.1, 0.1, 0.1, 0.7]).best == (3,)
-    assert verdict([0.5, 0.1, 0.1, 0.0999, 0.1, 0.7]).best == (3,)  # a lower one of the group is taken
+def test_of_a_flat_floor_the_nearest_is_taken() -> None:
+    floor = [0.5, 0.1, 0.1, 0.1, 0.1, 0.1, 0.7]
+    assert [verdict(floor, present=present).best for present in (0, 2, 6)] == [(1,), (2,), (5,)]
+    assert verdict([0.5, 0.1, 0.1, 0.098, 0.1, 0.7]).best == (3,)  # a lower one of the group is taken
+    assert verdict([0.5, 0.1, 0.1, 0.0999, 0.1, 0.7]).best == (1,)  # a tenth of a tie is not lower
+
+
+def test_of_equal_groups_the_one_whose_offer_is_nearest_is_taken() -> None:
+    """A tie beside a distant best place does not make that place near."""
+    costs = [0.1, 0.104, 0.104, 0.104, 0.5, 0.1, 0.5]
+    assert verdict(costs, present=3).best == (5,)
+    level = [0.1, 0.5, 0.5, 0.5, 0.1]
+    assert verdict(level, present=2).best == (0,) and verdict(level, present=2).ties == ((0,), (4,))
+    assert verdict([0.102, 0.5, 0.5, 0.5, 0.1], present=2).best == (4,)  # of two as near, the cheaper
 
 
 def test_margin_begins_where_the_floor_ends() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from scalesim.chain.resolve import Resolved
 from scalesim.core.raster import Window
 from scalesim.draw.flicker_picture import flicker_picture
 from scalesim.errors import NotMeasurable
+from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
 from scalesim.jobs.predict.on_screen import OnScreen
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
@@ -117,9 +119,14 @@ class Prediction(Outcome, Result):
             found["flicker"] = flicker_picture(percent, float(self.raster.aspect), SHARP_FLICKER)
         return found
 
+    @cached_property
+    def art(self) -> list[ArtFound]:
+        """The grid of the frame, where it is magnified art, and how the chain meets it."""
+        return art_of(self.chain, [(self.source.name, self.source)])
+
     def remarks(self) -> list[str]:
-        """Return what to know about the files that are written: a view without a picture, the study."""
-        said = list(self.notes)
+        """Return what to know about frame and files: magnified art, a view without a picture, the study."""
+        said = [*self.notes, *art_sentences(self.art)]
         if self.views and "flicker" in self.views and len(self.cycle) < 2:
             said.append(f"no flicker map: {NotMeasurable(_STEADY)}")
         return said if self.study is None else [*said, *self.study.sentences()]

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
+from scalesim.chain.dial import same_value
+from scalesim.chain.vary import Varied
 from scalesim.schema import key_text
+
+_PLAIN_DENOMINATORS = 64
+_ROUNDING = 1e-9
+"""A sum of steps that misses a plain fraction by no more than this is that fraction."""
 
 
 @dataclass(frozen=True)
@@ -50,5 +57,23 @@ def value_text(value: Any) -> str:
     if value is None:
         return "default"
     if isinstance(value, float):
-        return f"{value:g}" if round(value, 9) == float(f"{value:g}") else key_text(value)
+        if round(value, 9) == float(f"{value:g}"):
+            return f"{value + 0.0:g}"  # no -0
+        plain = float(Fraction(value).limit_denominator(_PLAIN_DENOMINATORS))
+        return key_text(plain if abs(plain - value) < _ROUNDING else value)
     return key_text(value)
+
+
+def change_of(dials: Sequence[Varied], now: Mapping[str, Any], then: Mapping[str, Any]) -> float:
+    """Return how far one setting is from another, in shares of each dial's range.
+
+    Parameters:  now, then : key -> value of every dial
+    """
+    total = 0.0
+    for dial in dials:
+        present, value = now[dial.key], then[dial.key]
+        if dial.ordered and present is not None and len(dial.values) > 1:
+            total += abs(value - present) / abs(dial.values[-1] - dial.values[0])
+        else:
+            total += not same_value(value, present)
+    return total

@@ -10,11 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.chain.dial import same_value
 from scalesim.chain.vary import Varied
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.settings.candidates import Trial, Trials
-from scalesim.jobs.settings.point import Point
+from scalesim.jobs.settings.point import Point, change_of
 from scalesim.search.grid import Place
 from scalesim.search.objective import Objective
 
@@ -53,14 +52,7 @@ class TrialTable:
 
     def distance(self, place: Place) -> float:
         """Return how far a candidate is from the present setting, in shares of each dial's range."""
-        total = 0.0
-        for dial, at in zip(self.dials, place, strict=True):
-            now, value = self.present[dial.key], dial.values[at]
-            if dial.ordered and now is not None and len(dial.values) > 1:
-                total += abs(value - now) / abs(dial.values[-1] - dial.values[0])
-            else:
-                total += not same_value(value, now)
-        return total
+        return change_of(self.dials, self.present, self.values(place))
 
     def costs(self, places: Sequence[Place]) -> list[float | None]:
         """Return the cost of each place, trying those not tried before."""

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from functools import cached_property
 from typing import Any
 
 from scalesim.core.clip import Clip
+from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import Point, plain_values, value_text
-from scalesim.jobs.tune.art import ArtFound, art_of
+from scalesim.jobs.settings.words import measured_text
 from scalesim.jobs.tune.figures import tune_plot
 from scalesim.jobs.tune.looks import TuneLook, looks_of
-from scalesim.jobs.tune.words import tuning_notes, tuning_sentences
+from scalesim.jobs.tune.notes import carried_notes, tuning_notes
+from scalesim.jobs.tune.words import tuning_sentences
 from scalesim.metrics import key_of
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
@@ -23,6 +25,12 @@ from scalesim.search.certainty import Gain
 
 _MOST_ROWS = 60
 """Settings up to which a page lists every one."""
+_MOST_AS_GOOD = 8
+_WHERE = {
+    "now": "where outlines suffer most now",
+    "after": "where they suffer most with the best setting",
+    "both": "where they suffer most both now and with the best setting",
+}
 
 
 class Tuning(Findings, Result):
@@ -52,18 +60,19 @@ class Tuning(Findings, Result):
 
     @cached_property
     def notes(self) -> list[str]:
-        """What to keep in mind: how it was searched, what a box may do otherwise, what was left out."""
-        return tuning_notes(self)
+        """What to keep in mind: art in the frames, how it was searched, what was left out."""
+        return [*art_sentences(self.art), *tuning_notes(self)]
 
     def sentences(self) -> list[str]:
         """Return the answer in a reviewer's words."""
         return [*tuning_sentences(self), *self.notes]
 
     def table(self) -> Table:
-        """Return the present setting, the best one, and the ties with their scores."""
+        """Return the present setting, the best one, and the first ties with their scores."""
         keys = [dial.key for dial in self.dials]
         others = [tie for tie in self.ties if tie is not self.best]
-        named = [("now", self.present), ("best", self.best), *(("as good", tie) for tie in others[:8])]
+        as_good = [("as good", tie) for tie in others[:_MOST_AS_GOOD]]
+        named = [("now", self.present), ("best", self.best), *as_good]
         rows = []
         for name, point in named:
             shown = [self._metric_text(key, point) for key in self.objective.names]
@@ -72,11 +81,16 @@ class Tuning(Findings, Result):
         heads = [key_of(key).label for key in self.objective.names]
         columns = ("setting", *keys, *heads, "score")
         align = ("left", *("right",) * (len(columns) - 1))
-        return Table(f"Settings by {self.objective.text}", columns, tuple(rows), align)
+        title = f"Settings by {self.objective.text}"
+        if self.objective.how == "mean":
+            title += ", 0 the best of these settings and 1 the worst"
+        if len(others) > _MOST_AS_GOOD:
+            title += f"; {_MOST_AS_GOOD} of {len(others)} that are as good, curve.csv has all"
+        return Table(title, columns, tuple(rows), align)
 
     def _metric_text(self, key: str, point: Point) -> str:
         value = point.metrics.get(key)
-        return "none" if value is None else " ".join(key_of(key).number(value))
+        return "none" if value is None else measured_text(key, value)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result's keys."""
@@ -125,16 +139,16 @@ class Tuning(Findings, Result):
         return tune_plot(self.curve, self.dials, self.objective, marked, self.before.dials, len(self.frames))
 
     def parts(self) -> Iterable[Part]:
-        """Yield the curve, close looks before and after, art, the chain, and the scores if they are few."""
+        """Yield the curve, close looks before and after, the chain, and the scores if they are few."""
         yield Part("Every setting", items=(*self.figures(), self.table()))
         looks = looks_of(self.before, self.chain, self._gains(), self.clips)
         if looks:
-            text = ("The outlines that suffer most now, and the same place with the best setting.",)
+            text = (_about_looks(looks),)
             shown = [p for number, look in enumerate(looks, start=1) for p in _pictures(number, look)]
             yield Part("Before and after", text, tuple(shown))
-        if self.art:
-            yield Part("Art and the chain's ratio", tuple(each.sentence() for each in self.art))
-        yield Part("The chain with the best setting", items=(Code(self.chain.text),))
+        yield Part(
+            "The chain with the best setting", tuple(carried_notes(self)), items=(Code(self.chain.text),)
+        )
         if len(self.curve) <= _MOST_ROWS:
             yield Part("The scores", items=(self._scores(),))
 
@@ -156,20 +170,22 @@ class Tuning(Findings, Result):
         rows = []
         for point in self.curve:
             score = "none" if point.score is None else f"{point.score:.3f}"
-            values = plain_values(point.values)
-            rows.append((*(str(values[key]) for key in keys), score, point.why))
+            rows.append((*(value_text(point.values[key]) for key in keys), score, point.why))
         columns = (*keys, "score", "why there is none")
         align = ("right",) * (len(keys) + 1) + ("left",)
         return Table("Every setting; the same is in curve.csv", columns, tuple(rows), align)
 
 
 def _gain(gain: Gain | None) -> dict[str, Any] | None:
-    """Return a gain as a document holds it; costs: what is saved is positive whichever way is better."""
+    """Return a gain as a document holds it; costs: what is saved is positive whichever way is better.
+
+    One frame has no spread, so its gain has no interval.
+    """
     if gain is None:
         return None
     return {
         "mean": gain.mean,
-        "interval": [gain.low, gain.high],
+        "interval": [gain.low, gain.high] if gain.frames > 1 else None,
         "better_on": gain.better,
         "n": gain.frames,
     }
@@ -188,6 +204,17 @@ def curve_csv(tuning: Findings) -> str:
     return text.getvalue()
 
 
+def _about_looks(looks: Sequence[TuneLook]) -> str:
+    """Return what the looks were chosen for."""
+    kinds = {look.why for look in looks}
+    if kinds == {"both"}:
+        return "The outlines that suffer most, split or lost, are in the same place now and afterwards."
+    return (
+        "Per frame the place where outlines suffer most now, split or lost, and the place where they suffer "
+        "most with the best setting (one place where both are the same), each now and with the best setting."
+    )
+
+
 def _pictures(number: int, look: TuneLook) -> list[Picture]:
     found = []
     for when, values, said in (
@@ -200,7 +227,8 @@ def _pictures(number: int, look: TuneLook) -> list[Picture]:
                 values,
                 f"{look.frame}, {when}",
                 f"{look.frame}: a close look {said}",
-                f"About source line {look.line:.0f}, {said}: whole scan lines, doubled, no beam.",
+                f"About source line {look.line:.0f}, {_WHERE[look.why]}; {said}: whole scan lines, doubled, "
+                "no beam.",
             )
         )
     return found

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from scalesim.chain.keys import find_key
+from scalesim.chain.vary import Varied
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import value_text
-from scalesim.jobs.settings.words import amount, count_text, of_frames, score_text, standing
+from scalesim.jobs.settings.words import amount, count_text, on_frames, score_text, standing
+from scalesim.jobs.tune.as_good import as_good, setting_value, signed_value
 from scalesim.metrics import key_of
+from scalesim.metrics.key import ONE, Key
 from scalesim.stages.geometry import Position
-from scalesim.stages.lines import LineDrop
 
-_MORE_CROPPED = 2.0
-"""Percentage points of the picture lost beyond what is lost now that are worth a note."""
 _ENOUGH_FRAMES = 6
 
 
@@ -31,17 +31,11 @@ def tuning_sentences(tuning: Findings) -> list[str]:
 
 
 def _best(tuning: Findings) -> str:
-    values = " and ".join(f"{key} {_value(tuning, key)}" for key in tuning.best.values)
+    values = " and ".join(f"{key} {setting_value(tuning, key, tuning.best)}" for key in tuning.best.values)
+    on = " on this frame" if len(tuning.frames) == 1 else ""
     if tuning.clear:
-        return f"{values} is best"
-    return f"{values} scores best of {len(tuning.curve)} settings, not clearly"
-
-
-def _value(tuning: Findings, key: str) -> str:
-    value = tuning.best.values[key]
-    place = find_key(tuning.before.stages, key)
-    moves = isinstance(tuning.before.stages[place.stage], Position) and value != 0
-    return f"{value:+g}" if moves else value_text(value)
+        return f"{values} scores best{on}" if on else f"{values} is best"
+    return f"{values} scores best of {len(tuning.curve)} settings{on}, not clearly"
 
 
 def _sureness(tuning: Findings) -> str:
@@ -51,10 +45,12 @@ def _sureness(tuning: Findings) -> str:
     if sure.typical is None:
         return f"Too few settings were tried to say what a typical one{alike} costs ({count_text(tuning)})."
     gain = sure.typical
+    one = gain.frames == 1
+    spread = f", {amount(tuning, gain.low)} to {amount(tuning, gain.high)} by the spread over frames"
     said = (
-        f"Against a typical setting{alike} it saves {amount(tuning, gain.mean)}, "
-        f"{amount(tuning, gain.low)} to {amount(tuning, gain.high)} by the spread over frames; less than "
-        f"{amount(tuning, sure.resolution)} says nothing ({count_text(tuning)})."
+        f"Against a typical setting{alike} it saves {amount(tuning, gain.mean)}{'' if one else spread}; "
+        f"less than {amount(tuning, sure.resolution)} says nothing "
+        f"({'one frame: no spread known' if one else count_text(tuning)})."
     )
     if not tuning.clear and len(tuning.frames) < _ENOUGH_FRAMES:
         said += " More frames of the same kind would tell."
@@ -72,53 +68,44 @@ def _others(tuning: Findings) -> list[str]:
         sign = -1 if tuning.objective.higher_is_better else 1
         score = tuning.score + sign * tuning.margin
         said.append(
-            f"The next different optimum is {score_text(tuning, score)} (worse on {rival.better} "
-            f"{of_frames(rival.frames)})."
+            f"The next different optimum is {score_text(tuning, score)} (worse on "
+            f"{on_frames(rival.better, rival.frames)})."
         )
-    others = len(tuning.ties) - 1
-    if others:
-        plural = "s are" if others > 1 else " is"
-        near = "; this one asks for the least change" if tuning.present.score is not None else ""
-        said.append(f"{others} other setting{plural} as good{near}.")
-    return said
-
-
-def tuning_notes(tuning: Findings) -> list[str]:
-    """Return what to keep in mind."""
-    notes = [f"{frame} was left out: {reason}." for frame, reason in tuning.left_out.items()]
-    notes += _fraction_notes(tuning)
-    best, now = tuning.best.cropped, tuning.present.cropped or 0.0
-    if best is not None and best > now + _MORE_CROPPED:
-        notes.append(f"This setting pushes out or hides {best:.0f} % of the picture ({now:.0f} % now).")
-    if tuning.how == "full":
-        notes.append(f"Every setting was predicted whole: {tuning.how_reason}.")
-    if not tuning.whole_grid:
-        notes.append(
-            f"{len(tuning.curve)} settings were tried, coarse to fine around the best few; "
-            "one or two dials are tried at every setting."
-        )
-    unscored = [point for point in tuning.curve if point.score is None]
-    if unscored:
-        notes.append(f"{len(unscored)} of {len(tuning.curve)} settings have no score: {unscored[0].why}.")
-    return notes
+    return said + as_good(tuning)
 
 
 def _cannot_cure(tuning: Findings) -> list[str]:
+    """Return that no setting differs from another, and whether there was anything to cure."""
     names = " and ".join(dial.key for dial in tuning.dials)
-    reasons = []
+    reasons, well = [], True
     for key in map(key_of, tuning.objective.keys):
         known = [v for point in tuning.curve if (v := point.metrics.get(key.name)) is not None]
-        low, high = (key.text(end) for end in (min(known), max(known)))
-        between = f"stay at {low}" if low == high else f"between {low} and {high}"
-        reasons.append(f"{key.short} {between if key.plural else between.replace('stay', 'stays')}")
-    said = [
-        f"{names} cannot cure this: {', '.join(reasons)} over {len(tuning.curve)} settings, no more than "
+        reasons.append(f"{key.short} {_between(key, min(known), max(known))}")
+        well = well and _nothing_wrong(key, known)
+    said = f"{', '.join(reasons)} over {len(tuning.curve)} settings"
+    if well:
+        return [f"There is nothing to cure: {said} ({count_text(tuning)})."]
+    return [
+        f"{names} cannot cure this: {said}, no more than "
         f"the {amount(tuning, tuning.certainty.resolution)} that say nothing ({count_text(tuning)})."
     ]
-    drops = any(isinstance(stage, LineDrop) for stage in tuning.chain.stages)
-    if drops and tuning.objective.keys == ("line_doubling",):
-        said.append("Dropping lines never splits an outline, it loses it: tune by lost_lines.")
-    return said
+
+
+def _between(key: Key, low: float, high: float) -> str:
+    least, most = key.text(low), key.text(high)
+    if least == most:
+        return f"{'stay' if key.plural else 'stays'} at {least}"
+    return f"{'are' if key.plural else 'is'} between {least} and {most}"
+
+
+def _nothing_wrong(key: Key, values: list[float]) -> bool:
+    """Return whether a metric is as good as it can be at every setting, within what says nothing.
+
+    That is 0 of what is a fault (a level in dB has no such end), and 1 of a likeness of 0 to 1.
+    """
+    if key.better == "lower":
+        return key.unit != "dB" and max(values) <= key.tie
+    return key.unit == ONE and min(values) >= 1 - key.tie
 
 
 def _moves(tuning: Findings) -> str:
@@ -192,29 +179,22 @@ def _holding(tuning: Findings) -> list[str]:
         if low == high == 0:
             said.append(f"{which}does not hold one step away")
         elif -low == high:
-            said.append(f"{which}holds within ±{value_text(high)} {_one(unit) if high <= 1 else unit}")
+            said.append(f"{which}holds within ±{value_text(high)} {_one(unit) if high <= 1 else unit} of it")
         else:
-            said.append(f"{which}holds from {value_text(low) if low else '0'} to +{value_text(high)} {unit}")
+            most = f"+{value_text(high)}" if high else "0"
+            said.append(f"{which}holds from {value_text(low)} to {most} {unit} off it")
+            said += _middle(tuning, dial, low, high)
     return said
+
+
+def _middle(tuning: Findings, dial: Varied, low: float, high: float) -> list[str]:
+    """Return the middle of what holds, where the best setting lies at an end of it: farthest from worse."""
+    best = tuning.best.values[dial.key]
+    middle = min(dial.values, key=lambda value: abs(value - best - (low + high) / 2))
+    if low * high != 0 or middle in (best, best + low, best + high):
+        return []
+    return [f"{signed_value(tuning, dial.key, middle)} is the middle of that"]
 
 
 def _one(unit: str) -> str:
     return unit[:-1] if unit in ("lines", "samples") else unit
-
-
-def _fraction_notes(tuning: Findings) -> list[str]:
-    """Return who moves fractions of a line: a scaler's sampling, or an interpolation that softens."""
-    notes = []
-    parts = {d.key for d in tuning.dials if d.ordered and any(v != round(v) for v in d.values)}
-    for carrier in tuning.carriers:
-        if carrier.key in parts:
-            notes.append(
-                f"Fractions of a line in {carrier.key} move the sampling of the chain's scaler "
-                f"({carrier.phase}), as a box does; nothing is interpolated for them."
-            )
-    if tuning.softens:
-        notes.append(
-            f"No scaler of the chain can take fractions of a line in {tuning.softens}: they interpolate, "
-            "which softens the picture, so the best is compared with settings that soften alike."
-        )
-    return notes

@@ -12,6 +12,7 @@ from scalesim.errors import ScalesimError
 from scalesim.signal.art_grid import ArtGrid, ArtMatch, art_grid, art_match
 
 _LEAST = 32
+_MOST_NAMED = 3
 
 
 @dataclass(frozen=True)
@@ -21,12 +22,6 @@ class ArtFound:
     frame: str
     grid: ArtGrid
     match: ArtMatch
-
-    def sentence(self) -> str:
-        """Return what was found, in words."""
-        lines = self.grid.lines
-        grid = f"{self.frame} is art scaled {lines.pitch} to 1, its grid {lines.offset} lines down"
-        return f"{grid}: {self.match.sentence}"
 
     def to_dict(self) -> dict[str, Any]:
         """Return grid and match by name."""
@@ -40,10 +35,27 @@ class ArtFound:
         }
 
 
+def art_sentences(found: Iterable[ArtFound]) -> list[str]:
+    """Return what was found in words, frames of one grid together."""
+    alike: dict[str, list[str]] = {}
+    for each in found:
+        lines = each.grid.lines
+        grid = f"art scaled {lines.pitch} to 1, its grid {lines.offset} lines down: {each.match.sentence}"
+        alike.setdefault(grid, []).append(each.frame)
+    return [f"{_named(names)} {'is' if len(names) == 1 else 'are'} {grid}" for grid, names in alike.items()]
+
+
+def _named(names: list[str]) -> str:
+    if len(names) <= _MOST_NAMED:
+        return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+    return f"{names[0]} and {len(names) - 1} more"
+
+
 def art_of(chain: Chain, clips: Iterable[tuple[str, Clip]]) -> list[ArtFound]:
     """Return the art of the frames that are art, in order; other frames are left out.
 
-    Positions are those of a `position` ahead of the chain, in source lines, with the chain as it is.
+    Positions are those of a `position` ahead of the chain, in source lines, from where the
+    chain has the picture.
     """
     found = []
     for name, clip in clips:
