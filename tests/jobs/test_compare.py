@@ -16,6 +16,7 @@ from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.ranking import rank
 from scalesim.jobs.frames import FrameSource
 from scalesim.metrics import METRICS
+from scalesim.metrics.edges.mtf import EDGE_MODEL
 
 BY = ("edge_spread_lines", "flicker_percent")
 CHAINS = {
@@ -132,7 +133,7 @@ def test_the_way_mtf50_was_had_is_said() -> None:
     table = compare({"drop": CHAINS["drop"]}, [clip()], by=("mtf50_lines",), metrics=[])
     (row,) = table.rows
     assert row.metrics["mtf50_lines"] is not None
-    assert row.to_dict()["mtf50_lines.how"] in ("slanted edge", "edge model")
+    assert row.to_dict()["mtf50_lines.how"] in ("slanted edge", EDGE_MODEL)
     flat = still_clip(np.full((720, 640, 3), 0.5, np.float32), mode="720p60")
     (row,) = compare({"drop": CHAINS["drop"]}, [flat], by=("mtf50_lines",), metrics=[]).rows
     assert row.metrics["mtf50_lines"] is None
