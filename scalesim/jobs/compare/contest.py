@@ -176,6 +176,11 @@ class Contest:
         """Those whose values come from a capture."""
         return [int(k) for k in np.flatnonzero(self.measures[0].captured)] if self.measures else []
 
+    @property
+    def predicted(self) -> list[int]:
+        """The others."""
+        return [k for k in range(len(self.chains)) if k not in self.captured]
+
     def agrees(self, one: int, other: int) -> bool:
         """Return whether two differ in no measure by more than it resolves on half of its frames."""
         if not self.deciding or not all(m.rated[one] and m.rated[other] for m in self.deciding):
@@ -185,12 +190,12 @@ class Contest:
     def agreeing(self, capture: int) -> list[int]:
         """Return the predictions that a capture agrees with, by score the nearest first."""
         own = self.scores[capture]
-        found = [k for k in range(len(self.chains)) if k not in self.captured and self.agrees(capture, k)]
+        found = [k for k in self.predicted if self.agrees(capture, k)]
         return sorted(found, key=lambda k: abs(self.scores[k] - own))
 
     @cached_property
     def standings(self) -> NDArray:
-        """(contestants,) float64 what places go by: the scores, a capture's that of the prediction it agrees with.
+        """(contestants,) float64, what places go by: the scores; of a capture that of whom it agrees with.
 
         Ties do not chain, so two that tie with each other need not tie with the same others.
         """

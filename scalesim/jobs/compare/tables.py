@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from scalesim.metrics import key_of
 from scalesim.result import Cell, Table
 
 NO_VALUE = "–"
+_BRACKETED = re.compile(r"\([^()]*\)")
 
 
 @dataclass(frozen=True)
@@ -118,7 +120,7 @@ def frames_of(place: Place) -> str:
         return "0"
     span = str(counts[0]) if counts[0] == counts[-1] else f"{counts[0]} to {counts[-1]}"
     none = [name for name, count in place.frames.items() if not count]
-    return f"{span}; 0 of {_keys(none)}" if none else span
+    return f"{span} ({_keys(none)}: 0)" if none else span
 
 
 def standing_tables(verdicts: Sequence[Verdict]) -> tuple[Table, ...]:
@@ -169,5 +171,5 @@ def listed(names: Iterable[str], most: int = 6) -> str:
     parts = [*shown, f"{more} more"] if more else shown
     if len(parts) == 1:
         return parts[0]
-    between = "; " if any("," in part for part in parts) else ", "
+    between = "; " if any("," in _BRACKETED.sub("", part) for part in parts) else ", "
     return f"{between.join(parts[:-1])}{';' if between == '; ' else ''} and {parts[-1]}"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.jobs.compare.contest import Contest
@@ -28,7 +27,7 @@ def verdict_words(
         return (f"On {contest.name}, there is one chain only: {contest.chains[0]}.",)
     if kind == "not rated":
         return (f"On {contest.name}, nothing could be ranked: {_why_none(contest)}.",)
-    said = [_capture(contest, each) for each in contest.captured if np.isfinite(contest.scores[each])]
+    said = [_capture(contest, each) for each in contest.captured if contest.predicted]
     said.append(_verdict(contest, kind, chosen, sure, kinds))
     said += _others(contest, kind, chosen, unbeaten)
     said += _no_lead(contest) if sure is None else []
@@ -77,20 +76,19 @@ def _capture(contest: Contest, own: int) -> str:
         few = [m for m in contest.deciding if any(m.differing(own, k) for k in agreeing)]
         but = f"; on less than half of the frames it differs in {names_of(few)}" if few else ""
         return (
-            f"On {contest.name}, {label} agrees with {names} ({frames_word(frames)}) within what these "
+            f"On {contest.name}: {label} agrees with {names} ({frames_word(frames)}) within what these "
             f"measures resolve: {names_of(contest.deciding)}{but}."
         )
     apart = {
         k: [m for m in contest.deciding if m.rated[own] and m.rated[k] and 2 * m.differing(own, k) >= m.frames]
-        for k in range(len(contest.chains))
-        if k not in contest.captured
+        for k in contest.predicted
     }
     if not any(apart.values()):
-        return f"On {contest.name}, it cannot be told whether {label} agrees with a prediction."
+        return f"On {contest.name}: it cannot be told whether {label} agrees with a prediction."
     nearest = min(apart, key=lambda k: (len(apart[k]), abs(contest.scores[k] - contest.scores[own])))
     beside, end = labels(apart[nearest])
     return (
-        f"On {contest.name}, {label} agrees with none of the predictions ({frames_word(frames)}); from "
+        f"On {contest.name}: {label} agrees with none of the predictions ({frames_word(frames)}); from "
         f"{contest.chains[nearest]}, the most alike, it differs in "
         f"{compared(apart[nearest], own, nearest, beside)}{end}."
     )
