@@ -10,7 +10,7 @@ from metrics.evidence import evidence_of
 from metrics.slants import Array, colour, slanted, steps
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.edges.mtf import mtf50_lines, mtf50_samples
+from scalesim.metrics.edges.mtf import EDGE_MODEL, mtf50_lines, mtf50_samples
 
 SLOPE = float(np.tan(np.radians(5.0)))
 

@@ -80,7 +80,9 @@ def _capture(contest: Contest, own: int) -> str:
             f"measures resolve: {names_of(contest.deciding)}{but}."
         )
     apart = {
-        k: [m for m in contest.deciding if m.rated[own] and m.rated[k] and 2 * m.differing(own, k) >= m.frames]
+        k: [
+            m for m in contest.deciding if m.rated[own] and m.rated[k] and 2 * m.differing(own, k) >= m.frames
+        ]
         for k in contest.predicted
     }
     if not any(apart.values()):
@@ -100,7 +102,9 @@ def _no_lead(contest: Contest) -> list[str]:
         return []
     few = [m for m in contest.deciding if m.frames < MANY_FRAMES]
     parts = listed(f"{m.key.short} on {m.frames} of {len(contest.frames)}" for m in few)
-    return [f"No lead is told: it takes {MANY_FRAMES} frames by every measure that decides, and there is {parts}."]
+    return [
+        f"No lead is told: it takes {MANY_FRAMES} frames by every measure that decides, and there is {parts}."
+    ]
 
 
 def _but(contest: Contest, chosen: Sequence[int]) -> str:
