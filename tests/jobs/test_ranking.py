@@ -243,7 +243,7 @@ def test_the_lead_is_the_same_every_time() -> None:
 
 
 def test_why_there_is_no_lead_on_seven_frames() -> None:
-    """A measure that decides is had on 4 of 7 frames: it says so, and its median says on how many it rests."""
+    """A measure that decides is had on 4 of 7 frames: it says so, and so does its median."""
     some: list[float | None] = [0.0, 0.0, 0.0, 0.0, None, None, None]
     more: list[float | None] = [0.5, 0.5, 0.5, 0.5, None, None, None]
     made = ranked({"a": {FLICKER: [1.0] * 7, LOST: some}, "b": {FLICKER: [5.0] * 7, LOST: more}})

@@ -105,7 +105,7 @@ class Measure:
         return float(np.median(own)) if own.size else None
 
     def printed_apart(self, one: int, other: int) -> bool:
-        """Return whether two medians read differently as they are printed, what is more than enough as that."""
+        """Return whether two medians read differently as printed, more than enough as enough."""
         pair = self.median(one), self.median(other)
         if pair[0] is None or pair[1] is None:
             return False

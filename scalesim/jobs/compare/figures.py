@@ -121,7 +121,8 @@ def _dot_plot(rows: Sequence[Row], contestants: Sequence[str], column: Column) -
     return Plot(
         "dots-" + column.key.replace("_", "-"),
         f"{column.label}, every frame",
-        f"{_capital(column.label)}: one dot for each frame{ticks}. {_capital(column.better)} is better{_up_to(column.key)}.",
+        f"{_capital(column.label)}: one dot for each frame{ticks}. "
+        f"{_capital(column.better)} is better{_up_to(column.key)}.",
         (
             Panel(
                 Axis(label, low - room, high + room if high > low else low + 1.0),

@@ -20,8 +20,8 @@ _LAST = ("why", "version")
 def rows_csv(rows: Sequence[Row]) -> str:
     """Return one row per frame and chain; an empty cell is a value that cannot be had.
 
-    `<key>.n` is how many steps, outlines or windows a value rests on, where that is counted. The reasons stand
-    in the last column but one, as `key: reason` parted by semicolons.
+    `<key>.n` is how many steps, outlines or windows a value rests on, where that is counted. The reasons
+    stand in the last column but one, as `key: reason` parted by semicolons.
     """
     flat = [_flat(row) for row in rows]
     names = list(dict.fromkeys(name for row in flat for name in row if name not in _LAST))

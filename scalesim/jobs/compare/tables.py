@@ -124,7 +124,7 @@ def frames_of(place: Place) -> str:
 
 
 def standing_tables(verdicts: Sequence[Verdict]) -> tuple[Table, ...]:
-    """Return, for each screen where several are beaten by none in everything, what each is better at than whom."""
+    """Return, for each screen the chains that none beats in everything, and at what each beats whom."""
     return tuple(
         Table(
             f"{verdict.raster[:1].upper()}{verdict.raster[1:]}: beaten by none in everything",

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from numpy.typing import NDArray
 
 from scalesim.jobs.compare.contest import Contest
-from scalesim.jobs.compare.place import Kind, Verdict
 from scalesim.jobs.compare.medians import compared, frames_word, labels, names_of
+from scalesim.jobs.compare.place import Kind, Verdict
 from scalesim.jobs.compare.reasons import had_on, place_reason
 from scalesim.jobs.compare.tables import listed
 from scalesim.metrics.key import MANY_FRAMES
