@@ -137,9 +137,10 @@ class Matching:
         return (
             f"{self.label}: predictions beside it were drawn with its {raster.samples} samples a line, "
             f"{soft}, gain {path.gain:.3f}, black {255 * path.lift:+.1f} of 255, as fits it best "
-            f"from {best}; its noise is {255 * self.noise:.1f} of 255{added}. Like the capture "
-            "they were then measured from their pictures alone, as if their chains were not known, so their figures differ from those of "
-            "the predictions. Measures along the line take no part in that ranking."
+            f"from {best}; its noise is {255 * self.noise:.1f} of 255{added}. "
+            "Like the capture they were then measured from their pictures alone, as if their chains were not "
+            "known, so their figures differ from those of the predictions. "
+            "Measures along the line take no part in that ranking."
         )
 
 
