@@ -111,7 +111,9 @@ class Key:
         say : that sentence, {} standing for the number, or a function of the value
         captions : what a picture's caption says, longest form first; none and it is in no caption
         zero : what a caption says of exactly 0
-        counts : what a value rests on, in the plural ("outlines"): said with their number
+        counts : what the n of a value counts, in the plural ("outlines")
+        counted : whether a sentence says that n
+        enough : the value from which on more is no better: a ranking takes what is above for it
         marks : values worth a line on a plot, with their words
     """
 
@@ -139,6 +141,8 @@ class Key:
     captions: tuple[str, ...] = ()
     zero: str = ""
     counts: str = ""
+    counted: bool = False
+    enough: float | None = None
     marks: tuple[tuple[float, str], ...] = ()
 
     def __post_init__(self) -> None:
@@ -181,6 +185,10 @@ class Key:
         digits = self.digits if not fine or self.fine_digits is None else self.fine_digits
         text = f"{value:.{digits}f}"
         return (text.removeprefix("-") if not text.strip("-0.") else text), self.unit
+
+    def merit(self, value: float) -> float:
+        """Return what a ranking takes a value for: what is above `enough` is no better than that."""
+        return value if self.enough is None else min(value, self.enough)
 
     def text(self, value: float) -> str:
         """Return the value with its unit inside a sentence: "0.93 scan lines", "35 %", "0.97 of 1"."""

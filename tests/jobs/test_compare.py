@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tracemalloc
 import weakref
 from dataclasses import dataclass
@@ -13,9 +14,12 @@ import pytest
 from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import ParameterError, ReadError
 from scalesim.jobs.compare.compare import compare
+from scalesim.jobs.compare.figures import alike_sentence
 from scalesim.jobs.compare.ranking import rank
+from scalesim.jobs.compare.tables import metric_tables
 from scalesim.jobs.frames import FrameSource
 from scalesim.metrics import METRICS
+from scalesim.metrics.edges.mtf import EDGE_MODEL
 
 BY = ("edge_spread_lines", "flicker_percent")
 CHAINS = {
@@ -132,11 +136,37 @@ def test_the_way_mtf50_was_had_is_said() -> None:
     table = compare({"drop": CHAINS["drop"]}, [clip()], by=("mtf50_lines",), metrics=[])
     (row,) = table.rows
     assert row.metrics["mtf50_lines"] is not None
-    assert row.to_dict()["mtf50_lines.how"] in ("slanted edge", "edge model")
+    assert row.to_dict()["mtf50_lines.how"] in ("slanted edge", EDGE_MODEL)
     flat = still_clip(np.full((720, 640, 3), 0.5, np.float32), mode="720p60")
     (row,) = compare({"drop": CHAINS["drop"]}, [flat], by=("mtf50_lines",), metrics=[]).rows
     assert row.metrics["mtf50_lines"] is None
     assert "mtf50_lines.how" not in row.to_dict()
+
+
+def test_n_is_what_a_value_rests_on() -> None:
+    """Heights and widths rest on the steps that are told as counts; each n has its word, beside the unit."""
+    table = compare({"drop": CHAINS["drop"]}, [clip()], by=BY)
+    (row,) = table.rows
+    assert row.n["edge_spread_lines"] == row.metrics["edge_count"] < 10_000
+    assert row.n["edge_spread_samples"] == row.metrics["edge_samples_count"]
+    assert row.n["staircase"] == row.metrics["edge_count"]
+    assert "kernel" in row.how["staircase"] and "kernel" in EDGE_MODEL
+    assert set(row.n) <= set(table.to_dict()["counts"])
+    (shown,) = metric_tables(table.rows, fidelity=False)
+    beside = {str(cells[0]): cells[0].quiet for cells in shown.rows}
+    assert beside["vertical detail kept"] == "% of the detail; n: windows"
+    assert beside["height of a horizontal edge"] == "scan lines; n: steps"
+
+
+def test_what_is_alike_within_its_resolution_is_not_plotted() -> None:
+    """Drop and average leave the samples alone: both false detail along the line and its plot are noise."""
+    table = compare({k: CHAINS[k] for k in ("drop", "soft", "fields")}, [clip()], by=BY)
+    false = [row.metrics["false_detail_samples"] for row in table.rows]
+    assert 0 < max(false) - min(false) < 0.01
+    assert "dots-false-detail-samples" not in [plot.name for plot in table.figures()]
+    said = alike_sentence(table.rows)
+    assert "false detail along the line" in said
+    assert re.search(r"flicker as the eye weighs it \([^)]*had of fields in 1 of 3 pictures\)", said)
 
 
 @pytest.mark.parametrize(

@@ -76,10 +76,31 @@ def test_matched_values_agree_where_unmatched_do_not(table: Comparison) -> None:
 
 def test_what_was_matched_is_said(table: Comparison) -> None:
     (told,) = (text for text in table.warnings if "were drawn with" in text)
-    for words in ("720 samples a line", "-3 dB at 0.0", "gain 0.90", "its noise is 1.4 of 255", "flicker"):
+    for words in (
+        "720 samples a line",
+        "-3 dB at 0.0",
+        "gain 0.90",
+        "best from fields",
+        "its noise is 1.4 of 255",
+        "flicker",
+    ):
         assert words in told
     assert all(row.metrics["edge_spread_samples"] is None for row in table.matched)
     assert any("Not decided upon: the width of a vertical edge" in text for text in table.sentences())
+
+
+def test_the_capture_agrees_with_the_chain_it_is(table: Comparison) -> None:
+    """And shares its place, though noise and the path leave the figures a little apart."""
+    assert any("grey, captured agrees with fields (1 frame)" in text for text in table.sentences())
+    matched = {p.chain: p.rank for p in table.ranking if "matched" in p.raster}
+    assert matched["grey, captured"] == matched["fields"]
+
+
+def test_the_two_levels_of_a_capture_are_told_apart(table: Comparison) -> None:
+    """Registration fits it to the source, matching to a prediction: each says which."""
+    said = " ".join(table.warnings)
+    assert "against the source its gain is 0." in said and "Where fields land" in said
+    assert "measured from their pictures alone" in said
 
 
 def test_noise_of_one_frame_is_read_in_flat_places(scene: Clip) -> None:
@@ -119,6 +140,8 @@ def test_a_border_a_stretch_and_a_tilt_are_told(scene: Clip) -> None:
 
 def test_no_prediction_on_its_screen_is_said(scene: Clip) -> None:
     grey = Capture("grey", lambda: [still_clip(box(scene))])
+    progressive = Capture("flat", lambda: [still_clip(cv2.resize(scene.frame, (720, 240)))])
+    assert "Where fields" not in captured("flat", progressive.mean(), scene, metrics=[]).outcome.notes[0]
     found = compare(
         {"drop": "line-drop lines=240"}, [scene], by=("flicker_percent",), metrics=[], captures=[grey]
     )

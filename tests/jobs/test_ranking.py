@@ -13,9 +13,11 @@ import pytest
 
 from scalesim.jobs.compare.place import Ranking, Verdict
 from scalesim.jobs.compare.ranking import rank
+from scalesim.jobs.compare.tables import frames_of, standing_tables
 from scalesim.jobs.compare.verdict_words import kinds_sentence
 
 FLICKER, LOST, SPLIT = "flicker_percent", "lost_lines", "line_doubling"
+DETAIL = "detail_kept"
 Values = dict[str, dict[str, list[float | None]]]
 
 
@@ -238,3 +240,115 @@ def test_the_lead_is_the_same_every_time() -> None:
     values: Values = {c: {FLICKER: rng.uniform(1, 5, 9).tolist()} for c in "abc"}
     once, again = (tuple(p.lead for p in ranked(values).places) for _ in range(2))
     assert once == again and 0 < once[0] < 1 and sum(lead or 0 for lead in once) <= 1
+
+
+def test_why_there_is_no_lead_on_seven_frames() -> None:
+    """A measure that decides is had on 4 of 7 frames: it says so, and so does its median."""
+    some: list[float | None] = [0.0, 0.0, 0.0, 0.0, None, None, None]
+    more: list[float | None] = [0.5, 0.5, 0.5, 0.5, None, None, None]
+    made = ranked({"a": {FLICKER: [1.0] * 7, LOST: some}, "b": {FLICKER: [5.0] * 7, LOST: more}})
+    assert [place.lead for place in made.places] == [None, None]
+    words = " ".join(made.verdicts[0].words)
+    assert "No lead is told" in words and "lost thin detail on 4 of 7" in words
+    assert "1.0 % of white, median of 7 frames" in words and "thin detail, median of 4 frames" in words
+
+
+def test_kinds_change_the_words_alone() -> None:
+    """Seven frames of one kind, or of none known: the same lead."""
+    values: Values = {"a": {FLICKER: [1.0] * 7}, "b": {FLICKER: [5.0] * 7}}
+    leads = [[p.lead for p in ranked(values, kind=kind).places] for kind in ("", "Comet Rally")]
+    assert leads == [[1.0, 0.0]] * 2 and "No lead" not in " ".join(only(values).words)
+
+
+def test_values_are_called_medians() -> None:
+    many = only({"a": {FLICKER: [1.0] * 7, LOST: [0.9] * 7}, "b": {FLICKER: [5.0] * 7, LOST: [0.1] * 7}})
+    assert many.verdict == "trade-off" and many.words[0].endswith("; medians of 7 frames.")
+    one = only({"a": {FLICKER: [1.0], LOST: [0.9]}, "b": {FLICKER: [5.0], LOST: [0.1]}})
+    assert "median" not in one.words[0]
+
+
+def test_the_headline_says_where_and_on_how_many_frames() -> None:
+    """0.1 apart in lost lines is below the 0.25 that the position moves it by; better on 2 of 3 frames."""
+    values: Values = {
+        "a": {FLICKER: [1.0] * 3, LOST: [0.2] * 3},
+        "b": {FLICKER: [5.0] * 3, LOST: [0.1, 0.1, 0.2]},
+    }
+    words = only(values).words[0]
+    assert "lost thin detail (10 against 20 % of thin detail, on 2 of 3 frames, at this position)" in words
+
+
+def test_more_than_all_the_detail_is_no_merit() -> None:
+    """1.02 counts as 1: it ties with 1, and is better than 0.97 by what that misses."""
+    assert [p.rank for p in ranked({"a": {DETAIL: [1.02]}, "b": {DETAIL: [1.0]}}).places] == [1, 1]
+    made = ranked({"a": {DETAIL: [0.97]}, "b": {DETAIL: [1.02]}})
+    assert [p.chain for p in made.places] == ["b", "a"]
+    assert "102, counted as 100 %" in made.places[0].reason
+
+
+def test_a_fault_is_no_reason_to_be_ahead() -> None:
+    """b is second of three and worst in one measure: the reason begins with what puts it there."""
+    made = ranked(
+        {
+            "a": {FLICKER: [1.0], SPLIT: [0.1], LOST: [0.1], "staircase": [0.1]},
+            "b": {FLICKER: [2.0], SPLIT: [0.2], LOST: [0.2], "staircase": [0.9]},
+            "c": {FLICKER: [3.0], SPLIT: [0.3], LOST: [0.3], "staircase": [0.5]},
+        }
+    )
+    assert [p.chain for p in made.places] == ["a", "b", "c"]
+    assert made.places[1].reason.startswith(
+        "best at nothing by itself, and in the rest between others or tied; but"
+    )
+    assert made.places[2].reason.startswith("flickers most")
+
+
+def test_the_unbeaten_are_better_than_somebody() -> None:
+    made = ranked(
+        {
+            "a": {FLICKER: [1.0] * 8, LOST: [0.6] * 8},
+            "b": {FLICKER: [4.0] * 8, LOST: [0.3] * 8},
+            "c": {FLICKER: [9.0] * 8, LOST: [0.0] * 8},
+        }
+    )
+    (table,) = standing_tables(made.verdicts)
+    rows = {str(row[0]): row[1:] for row in table.rows}
+    assert rows["b"] == ("flicker than c; lost thin detail than a", "flicker than a; lost thin detail than c")
+
+
+def test_frames_of_a_place_leave_out_what_none_has() -> None:
+    made = ranked({"a": {FLICKER: [1.0], LOST: [None]}, "b": {FLICKER: [2.0], LOST: [None]}})
+    assert [frames_of(place) for place in made.places] == ["1 (lost thin detail: 0)"] * 2
+
+
+def test_a_capture_that_ties_with_a_prediction_agrees_and_shares_its_place() -> None:
+    """0.10 and 0.115 tie, and each ties with others: by mean ranks alone the box would come last."""
+    values: Values = {
+        "lanczos": {FLICKER: [1.0] * 3, LOST: [0.2] * 3},
+        "average": {FLICKER: [2.0] * 3, LOST: [0.1] * 3},
+        "near": {FLICKER: [2.27] * 3, LOST: [0.2] * 3},
+        "box": {FLICKER: [2.2] * 3, LOST: [0.11] * 3},
+    }
+    made = ranked(values, captured=("box",))
+    (verdict,) = made.verdicts
+    assert verdict.agrees == {"box": ("average",)}
+    assert verdict.words[0].startswith(
+        "On one screen: box agrees with average (3 frames) within what these measures resolve: flicker and"
+    )
+    ranks, scores = (
+        {p.chain: value(p) for p in made.places} for value in (lambda p: p.rank, lambda p: p.score)
+    )
+    assert scores["box"] != scores["average"] and ranks["box"] == ranks["average"]
+    reason = next(p.reason for p in made.places if p.chain == "box")
+    assert reason == "agrees with average within what these measures resolve"
+
+
+def test_a_capture_that_agrees_with_none_says_in_what_it_differs() -> None:
+    values: Values = {
+        "a": {FLICKER: [1.0], LOST: [0.2]},
+        "b": {FLICKER: [9.0], LOST: [0.9]},
+        "box": {FLICKER: [1.0], LOST: [0.5]},
+    }
+    (words, *_) = only(values, captured=("box",)).words
+    assert (
+        "agrees with none of the predictions (1 frame); from a, the most alike, it differs in lost" in words
+    )
+    assert "agree" not in " ".join(only({k: values[k] for k in "ab"}, captured=("a", "b")).words)

@@ -10,7 +10,7 @@ from metrics.evidence import evidence_of
 from metrics.slants import Array, colour, slanted, steps
 
 from scalesim.errors import NotMeasurable
-from scalesim.metrics.edges.mtf import mtf50_lines, mtf50_samples
+from scalesim.metrics.edges.mtf import EDGE_MODEL, mtf50_lines, mtf50_samples
 
 SLOPE = float(np.tan(np.radians(5.0)))
 
@@ -44,7 +44,7 @@ def test_box_of_three_is_a_box() -> None:
     assert KERNELS["line-average lines=240"] == pytest.approx(0.6033546, abs=1e-6)
 
 
-@pytest.mark.parametrize(("frame", "method"), [(slanted(SLOPE), "slanted edge"), (steps(), "edge model")])
+@pytest.mark.parametrize(("frame", "method"), [(slanted(SLOPE), "slanted edge"), (steps(), EDGE_MODEL)])
 @pytest.mark.parametrize("chain", KERNELS)
 def test_known_kernels_both_ways(frame: Array, method: str, chain: str) -> None:
     """Within 2 % of the closed form, whichever way the source allows; and it says which."""
@@ -117,7 +117,7 @@ def test_noise_tells_the_kernel_too(chain: str) -> None:
     """No edge at all: the taps between source and output have the closed form, within 2 %."""
     evidence = evidence_of(np.random.RandomState(3).rand(720, 480, 3), chain)
     assert mtf50_lines(evidence)[0] == pytest.approx(KERNELS[chain], rel=0.02)
-    assert evidence.how["mtf50_lines"] == "edge model"
+    assert evidence.how["mtf50_lines"] == EDGE_MODEL
 
 
 def test_soft_slanted_edges_give_a_true_reason() -> None:
@@ -134,7 +134,7 @@ def test_an_edge_too_gentle_to_be_slanted_goes_by_the_model() -> None:
     """At 0.5 degrees an edge is a horizontal one in every strip, at places a tenth of a line apart."""
     evidence = evidence_of(slanted(float(np.tan(np.radians(0.5)))), "line-average lines=240")
     assert mtf50_lines(evidence)[0] == pytest.approx(0.6033546, rel=0.03)
-    assert evidence.how["mtf50_lines"] == "edge model"
+    assert evidence.how["mtf50_lines"] == EDGE_MODEL
 
 
 def test_told_a_wrong_place_it_finds_no_edge() -> None:

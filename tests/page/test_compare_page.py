@@ -228,7 +228,7 @@ def test_keyboard_path_exact_pictures_and_print(folder: Path, open_page: Opener)
     assert page.pdf()[:4] == b"%PDF"
 
 
-def test_pictures_beside_the_page_load_when_needed(beside: Path, open_page: Opener) -> None:
+def test_pictures_beside_the_page_load(beside: Path, open_page: Opener) -> None:
     images = sorted(path.as_uri() for path in (beside / "pictures").glob("*-look.png"))
     shown = [
         f"{n}-{own}" for n in ("01", "02") for own in ("source", "01-landed", "02-landed", "01-difference")
@@ -236,6 +236,19 @@ def test_pictures_beside_the_page_load_when_needed(beside: Path, open_page: Open
     scripts = [(beside / "pictures" / f"{name}.js").as_uri() for name in shown]
     page = open_page(beside / "index.html", also=(*images, *scripts), viewport={"width": 1280, "height": 720})
     with_viewers(page)
-    page.evaluate("document.querySelectorAll('img').forEach((image) => { image.loading = 'eager'; })")
     page.wait_for_function("[...document.images].every((image) => image.complete && image.naturalWidth)")
     assert page.get_by_text("cannot be shown").count() == 0
+
+
+def test_pictures_are_there_without_scrolling_for_print(beside: Path, open_page: Opener) -> None:
+    """All of them are loaded with the page, and nothing black stands behind one on paper."""
+    images = [path.as_uri() for path in (beside / "pictures").glob("*-look.png")]
+    shown = [f"01-{own}.js" for own in ("source", "01-landed", "02-landed", "01-difference")]
+    scripts = [(beside / "pictures" / name).as_uri() for name in shown]
+    page = open_page(beside / "index.html", also=(*images, *scripts))
+    loaded = "[...document.querySelectorAll('.pictures img')].map((i) => i.complete && i.naturalWidth > 0)"
+    found = page.evaluate(loaded)
+    assert len(found) > 8 and all(found)
+    page.emulate_media(media="print")
+    behind = "getComputedStyle(document.querySelector('.pictures img')).backgroundColor"
+    assert page.evaluate(behind) == "rgba(0, 0, 0, 0)"

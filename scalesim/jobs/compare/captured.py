@@ -222,9 +222,11 @@ def _woven_of_picture(output: Raster, phase: int) -> Affine:
 
 
 def _notes(label: str, found: Registration, output: Raster) -> tuple[str, ...]:
-    fields = "" if output.period == 1 else f", {output.scan}"
+    one = output.period == 1
+    fields = "" if one else f", {output.scan}"
+    seen = "" if one else " Where fields land is taken from their content, not seen."
     return (
         f"{label}: registered with a likeness of {found.correlation:.2f}; {found.lines.scale:.4f} source "
-        f"lines a line{fields}, gain {found.gain:.3f}, black {255 * found.lift:+.1f} of 255. Where fields "
-        "land is taken from their content, not seen.",
+        f"lines a line{fields}; against the source its gain is {found.gain:.3f}, its black "
+        f"{255 * found.lift:+.1f} of 255.{seen}",
     )

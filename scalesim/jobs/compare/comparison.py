@@ -122,6 +122,7 @@ class Comparison(Result):
             "failed": dict(self.failed),
             "warnings": list(self.warnings),
             "units": {name: key_of(name).unit for name in METRICS},
+            "counts": {name: key_of(name).counts for name in METRICS if key_of(name).counts},
         }
 
     @property
@@ -199,7 +200,8 @@ class Comparison(Result):
             "Chains are ranked with those whose pictures have the same lines on the screen. "
             "A mean rank of 1 is first everywhere; differences below what a measure resolves are ties. "
             "Lead is the share of resamples of the frames in which a chain alone is first, told from six "
-            "frames on."
+            "frames on by every measure that decides. What is kept above 100 % counts as 100. A capture "
+            "that agrees with a prediction shares its place."
         )
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)

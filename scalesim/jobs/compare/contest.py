@@ -66,7 +66,7 @@ class Measure:
 
         0 also where one of them is not rated, and on frames that are not shared.
         """
-        values = np.where(self.rated & self.shared[:, None], self.values, np.nan)
+        values = np.where(self.rated & self.shared[:, None], self.merits, np.nan)
         one, other = values[:, :, None], values[:, None, :]
         captured = self.captured[:, None] | self.captured[None, :]
         ties = np.where(captured, self._ties(one, other, True), self._ties(one, other, False))
@@ -92,6 +92,11 @@ class Measure:
         ranks = 1.0 + worse + 0.5 * ties
         return np.where(self.rated & self.shared[:, None], ranks, np.nan)
 
+    @property
+    def merits(self) -> NDArray:
+        """(frames, contestants) what the values count as, see `Key.merit`."""
+        return self.values if self.key.enough is None else np.minimum(self.values, self.key.enough)
+
     def median(self, contestant: int) -> float | None:
         """Return a contestant's median over the frames that are ranked; else over those where it has it."""
         own = self.values[:, contestant]
@@ -100,16 +105,24 @@ class Measure:
         return float(np.median(own)) if own.size else None
 
     def printed_apart(self, one: int, other: int) -> bool:
-        """Return whether two medians read differently as they are printed."""
+        """Return whether two medians read differently as printed, more than enough as enough."""
         pair = self.median(one), self.median(other)
         if pair[0] is None or pair[1] is None:
             return False
-        return self.key.number(pair[0]) != self.key.number(pair[1])
+        merits = [self.key.merit(value) for value in pair if value is not None]
+        return self.key.number(merits[0]) != self.key.number(merits[1])
+
+    def won(self, one: int, other: int) -> int:
+        """Return on how many frames one is better than another."""
+        return int((self.outcomes[self.shared, one, other] > 0).sum())
+
+    def differing(self, one: int, other: int) -> int:
+        """Return on how many frames two differ by more than the measure resolves."""
+        return int((self.outcomes[self.shared, one, other] != 0).sum())
 
     def beats(self, one: int, other: int) -> bool:
         """Return whether one is better than another on more than half of the frames, and reads so."""
-        won = self.outcomes[self.shared, one, other] > 0
-        return bool(2 * won.sum() > won.size) and self.printed_apart(one, other)
+        return 2 * self.won(one, other) > self.frames and self.printed_apart(one, other)
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,6 +170,41 @@ class Contest:
         """Return the measures in which one contestant beats another, and in which it is beaten."""
         both = [m for m in self.deciding if m.rated[one] and m.rated[other]]
         return [m for m in both if m.beats(one, other)], [m for m in both if m.beats(other, one)]
+
+    @property
+    def captured(self) -> list[int]:
+        """Those whose values come from a capture."""
+        return [int(k) for k in np.flatnonzero(self.measures[0].captured)] if self.measures else []
+
+    @property
+    def predicted(self) -> list[int]:
+        """The others."""
+        return [k for k in range(len(self.chains)) if k not in self.captured]
+
+    def agrees(self, one: int, other: int) -> bool:
+        """Return whether two differ in no measure by more than it resolves on half of its frames."""
+        if not self.deciding or not all(m.rated[one] and m.rated[other] for m in self.deciding):
+            return False
+        return all(2 * m.differing(one, other) < m.frames for m in self.deciding)
+
+    def agreeing(self, capture: int) -> list[int]:
+        """Return the predictions that a capture agrees with, by score the nearest first."""
+        own = self.scores[capture]
+        found = [k for k in self.predicted if self.agrees(capture, k)]
+        return sorted(found, key=lambda k: abs(self.scores[k] - own))
+
+    @cached_property
+    def standings(self) -> NDArray:
+        """(contestants,) float64, what places go by: the scores; of a capture that of whom it agrees with.
+
+        Ties do not chain, so two that tie with each other need not tie with the same others.
+        """
+        found = self.scores.copy()
+        for capture in self.captured:
+            agreeing = self.agreeing(capture)
+            if agreeing:
+                found[capture] = self.scores[agreeing[0]]
+        return found
 
     def dominates(self, one: int, other: int) -> bool:
         """Return whether one is better in something and worse in nothing, of all the other is rated on."""

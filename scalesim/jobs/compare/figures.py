@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.compare.tables import Column, columns_of
+from scalesim.jobs.compare.tables import Column, columns_of, listed
 from scalesim.metrics import key_of
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
 
@@ -28,17 +28,29 @@ def alike_sentence(rows: Sequence[Row]) -> str:
     """Return which metrics have no plot because all their values are alike, "" when none."""
     said = []
     for column in columns_of(rows, fidelity=False):
-        values = [v for row in rows if (v := row.metrics.get(column.key)) is not None]
-        if column.better and values and _alike(rows, column.key):
-            number = " ".join((key_of(column.key).number(values[0])[0], column.unit)).strip()
-            said.append(f"{column.label} ({number})")
-    return f"Alike everywhere, so not plotted: {'; '.join(said)}." if said else ""
+        having = [row for row in rows if row.metrics.get(column.key) is not None]
+        if column.better and having and _alike(rows, column.key):
+            chains = list(dict.fromkeys(row.chain for row in having))
+            few = len(having) < len(rows)
+            of = f", had of {listed(chains)} in {len(having)} of {len(rows)} pictures" if few else ""
+            said.append(f"{column.label} ({_span(having, column)}{of})")
+    return f"Alike within what they resolve, so not plotted: {'; '.join(said)}." if said else ""
+
+
+def _span(rows: Sequence[Row], column: Column) -> str:
+    """Return the values of all as printed: one, or from the least to the largest."""
+    values = [value for row in rows if (value := row.metrics.get(column.key)) is not None]
+    ends = dict.fromkeys(key_of(column.key).number(value)[0] for value in (min(values), max(values)))
+    return " ".join((" to ".join(ends), column.unit)).strip()
 
 
 def _alike(rows: Sequence[Row], key: str) -> bool:
-    """Return whether there is nothing to plot: no value, or one only."""
+    """Return whether there is nothing to plot: no value, or none apart by more than the metric resolves."""
     values = [value for row in rows if (value := row.metrics.get(key)) is not None]
-    return not values or max(values) - min(values) <= 1e-6
+    if not values:
+        return True
+    least, share = key_of(key).difference_parts()
+    return max(values) - min(values) <= max(least, share * max(map(abs, values))) + 1e-9
 
 
 def _screens(rows: Sequence[Row]) -> dict[str, int]:
@@ -109,7 +121,8 @@ def _dot_plot(rows: Sequence[Row], contestants: Sequence[str], column: Column) -
     return Plot(
         "dots-" + column.key.replace("_", "-"),
         f"{column.label}, every frame",
-        f"{_capital(column.label)}: one dot for each frame{ticks}. {_capital(column.better)} is better.",
+        f"{_capital(column.label)}: one dot for each frame{ticks}. "
+        f"{_capital(column.better)} is better{_up_to(column.key)}.",
         (
             Panel(
                 Axis(label, low - room, high + room if high > low else low + 1.0),
@@ -120,6 +133,12 @@ def _dot_plot(rows: Sequence[Row], contestants: Sequence[str], column: Column) -
         ),
         size=(560, 26 * len(chains) + 58),
     )
+
+
+def _up_to(key: str) -> str:
+    """Return up to where more is better, "" without an end."""
+    known = key_of(key)
+    return "" if known.enough is None else f", up to {known.text(known.enough)}"
 
 
 def _medians(chains: Sequence[str], rows: Sequence[Row], column: Column) -> tuple[Series, ...]:

@@ -20,8 +20,8 @@ _LAST = ("why", "version")
 def rows_csv(rows: Sequence[Row]) -> str:
     """Return one row per frame and chain; an empty cell is a value that cannot be had.
 
-    `<key>.n` is how many edges, outlines or places a value rests on, where that is counted. The reasons stand
-    in the last column but one, as `key: reason` parted by semicolons.
+    `<key>.n` is how many steps, outlines or windows a value rests on, where that is counted. The reasons
+    stand in the last column but one, as `key: reason` parted by semicolons.
     """
     flat = [_flat(row) for row in rows]
     names = list(dict.fromkeys(name for row in flat for name in row if name not in _LAST))
@@ -44,11 +44,12 @@ def _reasons(why: Mapping[str, str]) -> str:
 
 
 def rows_json(rows: Sequence[Row]) -> str:
-    """Return the rows with the metrics' units, null where a value cannot be had."""
+    """Return the rows with the metrics' units and what their n counts, null where a value cannot be had."""
     document = {
         "schema": SCHEMA,
         "version": __version__,
         "units": {name: key_of(name).unit for name in METRICS},
+        "counts": {name: key_of(name).counts for name in METRICS if key_of(name).counts},
         "rows": [_plain(row.to_dict()) for row in rows],
     }
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

@@ -3,7 +3,8 @@
 The path of a capture softens along the line, changes gain and black, and adds noise, and every measure
 moves with them. So the predictions are taken down the same path: drawn with the capture's samples,
 softened as the capture is, given its gain and black. What its noise adds to a measure is found by
-giving the predictions the same noise, and is taken off the capture's values. A capture does not tell
+giving the predictions the same noise, and is taken off the capture's values. They are measured as the
+capture is, without their chains' weights, which moves their figures by itself. A capture does not tell
 its box's softness along the line from its path's: measures along the line take no part.
 """
 
@@ -78,11 +79,20 @@ class Matching:
         }
 
     @cached_property
-    def path(self) -> Path:
-        """The path of the capture, from the prediction that explains it best."""
+    def explained(self) -> tuple[str, Path]:
+        """The prediction that explains the capture best, and the path from it."""
         own = luma(self.capture.outcome.landed)
-        fits = [_fitted(own, luma(_on_lines(each, self.capture.outcome))) for each in self.drawn.values()]
-        return min(fits, key=lambda fit: fit[0])[1]
+        fits = {
+            label: _fitted(own, luma(_on_lines(each, self.capture.outcome)))
+            for label, each in self.drawn.items()
+        }
+        best = min(fits, key=lambda label: fits[label][0])
+        return best, fits[best][1]
+
+    @property
+    def path(self) -> Path:
+        """The path of the capture."""
+        return self.explained[1]
 
     def rows(self, source: FrameSource) -> tuple[list[Row], str]:
         """Return the matched rows, the capture's last, and what was matched; nothing without a prediction."""
@@ -116,7 +126,7 @@ class Matching:
         return replace(row, raster=f"{row.raster}, matched to {self.label}")
 
     def _told(self, floors: Mapping[str, float]) -> str:
-        path, raster = self.path, self.capture.outcome.raster
+        (best, path), raster = self.explained, self.capture.outcome.raster
         soft = f"-3 dB at {path.bandwidth:.2f} cycles a sample" if path.softness else "no softening"
         taken = ", ".join(
             f"{key_of(name).short} {key_of(name).text(floor)}"
@@ -126,8 +136,11 @@ class Matching:
         added = f", and what that adds was taken off its values: {taken}" if taken else ""
         return (
             f"{self.label}: predictions beside it were drawn with its {raster.samples} samples a line, "
-            f"{soft}, gain {path.gain:.3f}, black {255 * path.lift:+.1f} of 255; its noise is "
-            f"{255 * self.noise:.1f} of 255{added}. Measures along the line take no part in that ranking."
+            f"{soft}, gain {path.gain:.3f}, black {255 * path.lift:+.1f} of 255, as fits it best "
+            f"from {best}; its noise is {255 * self.noise:.1f} of 255{added}. "
+            "Like the capture they were then measured from their pictures alone, as if their chains were not "
+            "known, so their figures differ from those of the predictions. "
+            "Measures along the line take no part in that ranking."
         )
 
 

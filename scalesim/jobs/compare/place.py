@@ -16,12 +16,13 @@ class Place:
     Parameters:
         raster : what they share: the lines on the screen, and the note's value when grouped by one
         rank, score : 1 is best; the mean of its ranks, the measures of equal weight. None when no measure
-            that decides could be had
+            that decides could be had. A capture has the rank of the prediction it agrees with
         reason : why, in words
         medians : metric key -> median over the frames that are ranked, None where it cannot be had
         frames : metric key -> on how many frames the chain has it
         of_frames : how many frames there are
-        lead : share of resamples of the frames in which it alone is first, None below six frames
+        lead : share of resamples of the frames in which it alone is first, None where a measure that
+            decides is ranked over fewer than six frames
         not_rated : measures that it has on too few frames to be ranked by
     """
 
@@ -45,12 +46,16 @@ class Place:
 class Standing:
     """A chain that no other beats in everything: at what it is better than another such, and at what cost.
 
-    Parameters:  better, costs : metric keys at which it is better, and worse, than some other of these
+    Parameters:
+        better, costs : metric keys at which it is better, and worse, than some other of these
+        better_than, worse_than : such a key -> than whom
     """
 
     chain: str
     better: tuple[str, ...]
     costs: tuple[str, ...]
+    better_than: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    worse_than: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -69,6 +74,7 @@ class Verdict:
         undecided : measures that do not -> on how many frames contestants could be ranked by them
         frames : how many frames there are
         words : the verdict as sentences
+        agrees : captured box -> the predictions it agrees with in all measures that decide
     """
 
     raster: str
@@ -81,6 +87,7 @@ class Verdict:
     undecided: Mapping[str, int] = field(default_factory=dict)
     frames: int = 0
     words: tuple[str, ...] = ()
+    agrees: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the verdict as plain values."""

@@ -39,7 +39,7 @@ def rank(
     For every frame and measure the chains are ranked, 1 the best; a difference below the measure's own
     resolution is a tie, and a tie counts half. A chain's score is the mean of its ranks over the frames,
     then over the measures. See `contest` for measures that some frames do not have, and `judge` for what
-    makes a leader.
+    makes a leader. A capture that agrees with a prediction shares its place (`Contest.standings`).
 
     Parameters:
         group : says with whom a row is ranked
@@ -61,14 +61,14 @@ def rank(
 
 def _places(own: Contest, sure: NDArray | None) -> list[Place]:
     """Return the places of a contest; those that cannot be ranked come last."""
-    alone = len(own.chains) == 1
-    scores = np.ones(1) if alone and _has_any(own) else own.scores
-    known = scores[np.isfinite(scores)]
+    alone = len(own.chains) == 1 and _has_any(own)
+    scores, standings = (np.ones(1), np.ones(1)) if alone else (own.scores, own.standings)
+    known = standings[np.isfinite(standings)]
     found = []
-    for index in np.argsort(scores, kind="stable"):  # NaN comes last
+    for index in np.argsort(standings, kind="stable"):  # NaN comes last
         score = float(scores[index])
         ranked = bool(np.isfinite(score))
-        number = 1 + int((known < score - 1e-9).sum()) if ranked else None
+        number = 1 + int((known < standings[index] - 1e-9).sum()) if ranked else None
         found.append(
             Place(
                 own.name,

@@ -5,33 +5,35 @@ from __future__ import annotations
 import numpy as np
 
 from scalesim.jobs.compare.contest import Contest, Measure
+from scalesim.jobs.compare.medians import AT_THIS_POSITION, labels, number_of
+from scalesim.jobs.compare.tables import listed
 
 ALONE = "the only one on its screen"
-AT_THIS_POSITION = "at this position"
-"""Said of a difference that moving the frames by part of a scan line could turn."""
 
 
 def place_reason(contest: Contest, own: int, number: int | None) -> str:
     """Return why a contestant has its place.
 
     Best and worst are said of medians that nobody shares, neither within the measure's resolution nor as
-    they are printed.
+    they are printed. A fault is no reason for a place that others are behind: what else there is comes first.
     """
     if len(contest.chains) == 1:
         return ALONE
     if number is None:
         return f"not rated: {_missing(contest, own)}"
-    best, worst = [], []
-    for measure in contest.deciding:
-        if _stands_out(measure, own, 1):
-            best.append(f"{measure.key.best} ({_value(measure, own, 1)})")
-        elif _stands_out(measure, own, -1):
-            worst.append(f"{measure.key.worst} ({_value(measure, own, -1)})")
-    said = [", ".join(best)] if best else []
-    if worst:
-        said.append("but " + ", ".join(worst) if best else ", ".join(worst))
-    if not said:
-        said.append(_nothing(number))
+    agreeing = contest.agreeing(own) if own in contest.captured else []
+    if agreeing:
+        names = listed(contest.chains[k] for k in agreeing)
+        return f"agrees with {names} within what these measures resolve"
+    best = [m for m in contest.deciding if _stands_out(m, own, 1)]
+    worst = [m for m in contest.deciding if m not in best and _stands_out(m, own, -1)]
+    beside, end = labels([*best, *worst])
+    good = ", ".join(f"{m.key.best} ({_value(m, own, 1, beside)})" for m in best)
+    bad = ", ".join(f"{m.key.worst} ({_value(m, own, -1, beside)})" for m in worst)
+    last = not bool((contest.scores > contest.scores[own] + 1e-9).any())
+    said = [good or ("" if last and bad else _nothing(number, bool(worst)))]
+    said += [f"but {bad}" if said[0] else bad] if bad else []
+    said = [f"{'; '.join(filter(None, said))}{end}"]
     unrated = [m for m in contest.deciding if not m.rated[own]]
     said += [f"not rated on {m.key.short} ({had_on(m, own)})" for m in unrated]
     return "; ".join(said)
@@ -50,10 +52,12 @@ def _missing(contest: Contest, own: int) -> str:
     return ", ".join(f"{m.key.short} {had_on(m, own)}" for m in had)
 
 
-def _nothing(number: int) -> str:
+def _nothing(number: int, faulty: bool) -> str:
+    """Return what is said without anything to be best at: `faulty` where something to be worst at follows."""
+    said = "best at nothing by itself" if faulty else "neither best nor worst at anything by itself"
     if number == 1:
-        return "neither best nor worst at anything by itself; the lowest mean of ranks"
-    return "neither best nor worst at anything by itself"
+        return f"{said}; the lowest mean of ranks"
+    return f"{said}, and in the rest between others or tied" if faulty else said
 
 
 def _rivals(measure: Measure, own: int) -> list[int]:
@@ -61,9 +65,10 @@ def _rivals(measure: Measure, own: int) -> list[int]:
 
 
 def _ahead(measure: Measure, own: int, other: int) -> float:
-    """Return by how much a contestant's median is better than another's, in the metric's unit."""
+    """Return by how much a contestant's median counts for better than another's, in the metric's unit."""
     one, two = measure.median(own), measure.median(other)
     assert one is not None and two is not None
+    one, two = measure.key.merit(one), measure.key.merit(two)
     return one - two if measure.key.better == "higher" else two - one
 
 
@@ -82,10 +87,11 @@ def _stands_out(measure: Measure, own: int, sign: int) -> bool:
     return True
 
 
-def _value(measure: Measure, own: int, sign: int) -> str:
+def _value(measure: Measure, own: int, sign: int, beside: dict[str, str]) -> str:
     median = measure.median(own)
     assert median is not None
-    shown = " ".join(measure.key.number(median)).strip()
+    unit = measure.key.number(median)[1]
+    shown = f"{number_of(measure.key, median)} {unit}".strip() + beside[measure.key.name]
     nearest = min(sign * _ahead(measure, own, other) for other in _rivals(measure, own))
     moves = measure.key.position_moves(measure.frames)
     return f"{shown}, {AT_THIS_POSITION}" if nearest < moves else shown

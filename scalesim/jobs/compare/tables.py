@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from scalesim.metrics import key_of
 from scalesim.result import Cell, Table
 
 NO_VALUE = "–"
+_BRACKETED = re.compile(r"\([^()]*\)")
 
 
 @dataclass(frozen=True)
@@ -39,16 +41,22 @@ def column_of(key: str) -> Column:
 def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> Table:
     """Return the rows of one frame: a chain a column, the best of several on one screen marked.
 
-    Beside a value stands how many edges, outlines or places it rests on, where that is counted; footnotes
+    Beside a value stands its n, where that is counted, beside the unit what n counts; footnotes
     say why a value is missing, or which way it was had. A value that others share as printed is not marked.
     """
     heads = tuple(Cell(row.chain, row.raster) for row in rows)
     lines: tuple[tuple[str | Cell, ...], ...] = tuple(
-        (Cell(column.label, column.unit), column.better, *(_cell(row, column, rows) for row in rows))
+        (Cell(column.label, _unit(column, rows)), column.better, *(_cell(row, column, rows) for row in rows))
         for column in columns
     )
     align = ("left", "left", *("right",) * len(rows))
     return Table(title, ("metric, unit", "better", *heads), lines, align, head=0)
+
+
+def _unit(column: Column, rows: Sequence[Row]) -> str:
+    """Return a metric's unit, and what n counts where a value has one."""
+    counts = key_of(column.key).counts if any(column.key in row.n for row in rows) else ""
+    return "; ".join(filter(None, (column.unit, f"n: {counts}" if counts else "")))
 
 
 def metric_tables(rows: Sequence[Row], *, fidelity: bool) -> tuple[Table, ...]:
@@ -64,14 +72,15 @@ def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
     value = row.metrics.get(column.key)
     if value is None:
         return Cell(NO_VALUE, note=row.why.get(column.key, "not measured"))
-    peers = [r.metrics.get(column.key) for r in rows if r.raster == row.raster]
-    known = [peer for peer in peers if peer is not None]
     key = key_of(column.key)
+    peers = [r.metrics.get(column.key) for r in rows if r.raster == row.raster]
+    known = [key.merit(peer) for peer in peers if peer is not None]
     shown = [key.number(peer)[0] for peer in known]
+    merit = key.merit(value)
     best = False
     if column.better and max(known) - min(known) > 1e-6:
         target = min(known) if column.better == "lower" else max(known)
-        best = abs(value - target) <= 1e-6 and shown.count(key.number(value)[0]) == 1
+        best = abs(merit - target) <= 1e-6 and shown.count(key.number(merit)[0]) == 1
     way = f"by {row.how[column.key]}" if column.key in row.how else ""
     rests = f"n {row.n[column.key]}" if column.key in row.n else ""
     return Cell(key.number(value)[0], rests, best, way)
@@ -105,23 +114,33 @@ def place_number(place: Place) -> str:
 
 
 def frames_of(place: Place) -> str:
-    """Return on how many frames the measures were had: "7", or "3 to 7" when they differ."""
-    counts = sorted(place.frames.values())
-    return str(counts[0]) if counts[0] == counts[-1] else f"{counts[0]} to {counts[-1]}"
+    """Return on how many frames the measures were had: "7", "3 to 7" when they differ, and what on none."""
+    counts = sorted(count for count in place.frames.values() if count)
+    if not counts:
+        return "0"
+    span = str(counts[0]) if counts[0] == counts[-1] else f"{counts[0]} to {counts[-1]}"
+    none = [name for name, count in place.frames.items() if not count]
+    return f"{span} ({_keys(none)}: 0)" if none else span
 
 
 def standing_tables(verdicts: Sequence[Verdict]) -> tuple[Table, ...]:
-    """Return, for each screen where several are beaten by none in everything, what each is better at."""
+    """Return, for each screen the chains that none beats in everything, and at what each beats whom."""
     return tuple(
         Table(
             f"{verdict.raster[:1].upper()}{verdict.raster[1:]}: beaten by none in everything",
-            ("chain", "better than another of these in", "worse than another of these in"),
-            tuple((each.chain, _keys(each.better), _keys(each.costs)) for each in verdict.unbeaten),
+            ("chain", "better in", "worse in"),
+            tuple((s.chain, _against(s.better_than), _against(s.worse_than)) for s in verdict.unbeaten),
             head=0,
         )
         for verdict in verdicts
         if verdict.unbeaten
     )
+
+
+def _against(keys: Mapping[str, Sequence[str]]) -> str:
+    """Return measures and than whom: "false detail than sharp and soft"."""
+    said = "; ".join(f"{key_of(name).short} than {listed(chains)}" for name, chains in keys.items())
+    return said or NO_VALUE
 
 
 def _keys(names: Sequence[str]) -> str:
@@ -152,5 +171,5 @@ def listed(names: Iterable[str], most: int = 6) -> str:
     parts = [*shown, f"{more} more"] if more else shown
     if len(parts) == 1:
         return parts[0]
-    between = "; " if any("," in part for part in parts) else ", "
+    between = "; " if any("," in _BRACKETED.sub("", part) for part in parts) else ", "
     return f"{between.join(parts[:-1])}{';' if between == '; ' else ''} and {parts[-1]}"

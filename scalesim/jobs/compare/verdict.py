@@ -46,6 +46,7 @@ def judge(contest: Contest, sure: NDArray | None, kinds: Mapping[str, str]) -> V
         {m.key.name: m.frames for m in contest.measures if not m.decides} if len(contest.chains) > 1 else {},
         len(contest.frames),
         verdict_words(contest, kind, chosen, unbeaten, sure, kinds),
+        {contest.chains[k]: tuple(contest.chains[p] for p in contest.agreeing(k)) for k in contest.captured},
     )
 
 
@@ -86,12 +87,13 @@ def _ends(contest: Contest, among: Sequence[int]) -> list[int]:
 
 
 def _standing(contest: Contest, own: int, among: Sequence[int]) -> Standing:
-    pairs = [contest.relation(own, other) for other in among if other != own]
-    better = {m.key.name for pair in pairs for m in pair[0]}
-    costs = {m.key.name for pair in pairs for m in pair[1]}
-    keys = [m.key.name for m in contest.deciding]
-    return Standing(
-        contest.chains[own],
-        tuple(key for key in keys if key in better),
-        tuple(key for key in keys if key in costs),
+    pairs = {contest.chains[k]: contest.relation(own, k) for k in among if k != own}
+    better, costs = (
+        {
+            m.key.name: against
+            for m in contest.deciding
+            if (against := tuple(other for other, pair in pairs.items() if m in pair[side]))
+        }
+        for side in (0, 1)
     )
+    return Standing(contest.chains[own], tuple(better), tuple(costs), better, costs)

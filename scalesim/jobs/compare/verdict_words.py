@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from numpy.typing import NDArray
 
-from scalesim.jobs.compare.contest import Contest, Measure
+from scalesim.jobs.compare.contest import Contest
+from scalesim.jobs.compare.medians import compared, frames_word, labels, names_of
 from scalesim.jobs.compare.place import Kind, Verdict
 from scalesim.jobs.compare.reasons import had_on, place_reason
 from scalesim.jobs.compare.tables import listed
@@ -26,8 +27,10 @@ def verdict_words(
         return (f"On {contest.name}, there is one chain only: {contest.chains[0]}.",)
     if kind == "not rated":
         return (f"On {contest.name}, nothing could be ranked: {_why_none(contest)}.",)
-    said = [_verdict(contest, kind, chosen, sure, kinds)]
+    said = [_capture(contest, each) for each in contest.captured if contest.predicted]
+    said.append(_verdict(contest, kind, chosen, sure, kinds))
     said += _others(contest, kind, chosen, unbeaten)
+    said += _no_lead(contest) if sure is None else []
     said += _left_out(contest)
     return tuple(said)
 
@@ -57,21 +60,64 @@ def _verdict(
         return f"{place} {listed(names)} are practically tied{_but(contest, chosen)}."
     one, other = chosen
     better, worse = contest.relation(one, other)
+    beside, end = labels([*better, *worse])
     return (
-        f"{place} it is a trade-off: {names[0]} is better in {_told(better, one, other)}; {names[1]} is "
-        f"better in {_told(worse, other, one)}."
+        f"{place} it is a trade-off: {names[0]} is better in {compared(better, one, other, beside)}; "
+        f"{names[1]} is better in {compared(worse, other, one, beside)}{end}."
     )
+
+
+def _capture(contest: Contest, own: int) -> str:
+    """Return with which predictions a capture agrees; with none, in what it differs from the most alike."""
+    label, frames = contest.chains[own], len(contest.frames)
+    agreeing = contest.agreeing(own)
+    if agreeing:
+        names = listed(contest.chains[k] for k in agreeing)
+        few = [m for m in contest.deciding if any(m.differing(own, k) for k in agreeing)]
+        but = f"; on less than half of the frames it differs in {names_of(few)}" if few else ""
+        return (
+            f"On {contest.name}: {label} agrees with {names} ({frames_word(frames)}) within what these "
+            f"measures resolve: {names_of(contest.deciding)}{but}."
+        )
+    apart = {
+        k: [
+            m for m in contest.deciding if m.rated[own] and m.rated[k] and 2 * m.differing(own, k) >= m.frames
+        ]
+        for k in contest.predicted
+    }
+    if not any(apart.values()):
+        return f"On {contest.name}: it cannot be told whether {label} agrees with a prediction."
+    nearest = min(apart, key=lambda k: (len(apart[k]), abs(contest.scores[k] - contest.scores[own])))
+    beside, end = labels(apart[nearest])
+    return (
+        f"On {contest.name}: {label} agrees with none of the predictions ({frames_word(frames)}); from "
+        f"{contest.chains[nearest]}, the most alike, it differs in "
+        f"{compared(apart[nearest], own, nearest, beside)}{end}."
+    )
+
+
+def _no_lead(contest: Contest) -> list[str]:
+    """Return why no lead is told though there are frames enough for one."""
+    if len(contest.frames) < MANY_FRAMES:
+        return []
+    few = [m for m in contest.deciding if m.frames < MANY_FRAMES]
+    parts = listed(f"{m.key.short} on {m.frames} of {len(contest.frames)}" for m in few)
+    return [
+        f"No lead is told: it takes {MANY_FRAMES} frames by every measure that decides, and there is {parts}."
+    ]
 
 
 def _but(contest: Contest, chosen: Sequence[int]) -> str:
     """Return in what the first two of a tie differ, "" when in nothing."""
     better, worse = contest.relation(chosen[0], chosen[1])
+    one, other = chosen[:2]
+    beside, end = labels([*better, *worse])
     parts = []
     if better:
-        parts.append(f"{contest.chains[chosen[0]]} is better in {_told(better, chosen[0], chosen[1])}")
+        parts.append(f"{contest.chains[one]} is better in {compared(better, one, other, beside)}")
     if worse:
-        parts.append(f"{contest.chains[chosen[1]]} is better in {_told(worse, chosen[1], chosen[0])}")
-    return f"; {' and '.join(parts)}" if parts else ""
+        parts.append(f"{contest.chains[other]} is better in {compared(worse, other, one, beside)}")
+    return f"; {' and '.join(parts)}{end}" if parts else ""
 
 
 def _others(contest: Contest, kind: Kind, chosen: Sequence[int], unbeaten: Sequence[int]) -> list[str]:
@@ -86,21 +132,12 @@ def _others(contest: Contest, kind: Kind, chosen: Sequence[int], unbeaten: Seque
         better, worse = contest.relation(other, first)
         if not better:
             continue
-        cost = f", at the cost of {_told(worse, other, first)}" if worse else ""
+        beside, end = labels([*better, *worse])
+        cost = f", at the cost of {compared(worse, other, first, beside)}" if worse else ""
         names = contest.chains[other], contest.chains[first]
-        said.append(f"{names[0]} is better than {names[1]} in {_told(better, other, first)}{cost}.")
+        won = compared(better, other, first, beside)
+        said.append(f"{names[0]} is better than {names[1]} in {won}{cost}{end}.")
     return said
-
-
-def _told(measures: Iterable[Measure], own: int, other: int) -> str:
-    """Return measures with two contestants' medians: "flicker (2.0 against 3.1 %)"."""
-    return listed(_compared(measure, own, other) for measure in measures)
-
-
-def _compared(measure: Measure, own: int, other: int) -> str:
-    values = [measure.median(k) or 0.0 for k in (own, other)]
-    (one, unit), (two, _) = (measure.key.number(value) for value in values)
-    return f"{measure.key.short} ({one} against {two}{f' {unit}' if unit else ''})"
 
 
 def _left_out(contest: Contest) -> list[str]:

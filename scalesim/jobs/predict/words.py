@@ -36,7 +36,7 @@ def metric_sentences(
     """Return what the metrics say that are told, one sentence each, in the order of the table.
 
     Parameters:
-        n : how many things a value rests on, where that is known; said where the metric has a word for them
+        n : how many things a value rests on, where that is known; said where the metric says them
         otherwise : key -> the sentence to say in place of the metric's own
     """
     said = []
@@ -49,8 +49,8 @@ def metric_sentences(
 
 
 def counted(key: Key, sentence: str, n: int | None) -> str:
-    """Return the sentence with how many things it rests on, where the key has a word for them."""
-    if not key.counts or n is None:
+    """Return the sentence with how many things it rests on, where the key says them."""
+    if not key.counted or n is None:
         return sentence
     return f"{sentence.removesuffix('.')} ({n} {key.counts if n != 1 else key.counts.removesuffix('s')})."
 

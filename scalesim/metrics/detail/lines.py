@@ -39,12 +39,14 @@ def _said(kept: float) -> str:
         "vertical detail kept",
         reading="vertical detail of the source that is still there, from 1/8 to 1/2 cycle per frame line. "
         "Art whose dots are whole source lines foretells its own aliases: it can read above 1, with next to "
-        "no false detail",
+        "no false detail. In a ranking what is above 1 counts as 1",
         family="sharpness",
         needs="strips",
         share="% of the detail",
         resolution=0.005,
         differs=Resolution(0.005, captured=0.02, position=0.082, position_mean=0.016),
+        counts="windows",
+        enough=1.0,
         clear=apart_by(0.05),
         short="vertical detail kept",
         head="detail kept, %",
@@ -67,6 +69,7 @@ def _said(kept: float) -> str:
         share="% of the detail",
         resolution=0.01,
         differs=Resolution(0.01, captured=0.05, position=0.032, position_mean=0.015),
+        counts="windows",
         clear=apart_by(0.1),
         short="false detail",
         head="false detail, %",

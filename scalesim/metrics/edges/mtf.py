@@ -19,7 +19,7 @@ above 1/2 cycle per line are beyond what lines can carry: detail there comes out
 read it beside `staircase` and `lost_lines`. The figure ends at 1 cycle per output line (2 per pitch
 on an interlaced raster): such a value says 1 or more, as a drop gives.
 
-Which way was taken is in ``evidence.how`` under the metric's key: "slanted edge" or "edge model".
+Which way was taken is in ``evidence.how`` under the metric's key: "slanted edge" or `EDGE_MODEL`.
 Definition of this project where ISO 12233 does not say.
 """
 
@@ -37,6 +37,8 @@ from scalesim.metrics.edges.slants import Slant, SlantRules, find_slants
 from scalesim.metrics.key import Key
 
 LEAST_SLOPE, MOST_SLOPE = np.tan(np.radians(2.0)), np.tan(np.radians(10.0))
+EDGE_MODEL = "edge model of the chain's kernel"
+"""A figure of the kernel: frames that show the same kernel have the same, however many steps they have."""
 HIGHEST = 1.0
 """Cycles per output line, at most."""
 
@@ -57,6 +59,7 @@ _LEAST_SEEN = 0.05
         "where the frame has one, else from the edges; 1 (2 on an interlaced raster) means that or more",
         family="sharpness",
         digits=2,
+        counts="slanted edges, or steps of the edge model",
         improves="sharper",
     )
 )
@@ -77,6 +80,7 @@ def mtf50_lines(evidence: Evidence) -> tuple[float]:
         reading="the same along the line; 1 means 1 or more",
         family="sharpness",
         digits=2,
+        counts="slanted edges, or steps of the edge model",
         improves="sharper",
     )
 )
@@ -103,7 +107,7 @@ def mtf50(evidence: Evidence, axis: Across) -> float:
             "no straight edge, slanted by 2 to 10 degrees and sharp within 1/360 of the picture in the "
             f"source, could be measured, and {reason}"
         ) from None
-    evidence.how[key], evidence.n[key] = "edge model", kernel.samples
+    evidence.how[key], evidence.n[key] = EDGE_MODEL, round(kernel.steps)
     frequencies = np.linspace(0, HIGHEST, 201)
     return frequency_at_half(frequencies, spread_mtf(*pooled_spread(kernel), frequencies)) or HIGHEST
 

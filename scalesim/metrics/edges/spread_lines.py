@@ -61,6 +61,7 @@ def mean_width(kernel: Kernel) -> float:
         say="A horizontal edge is {} scan lines tall "
         "(0.8 is the sharpest a progressive picture can be, 0.4 an interlaced one).",
         captions=("edges {} scan lines tall", "edges {} scan lines tall", "edges {} lines"),
+        counts="steps",
         marks=((0.8, "sharpest progressive"), (0.4, "sharpest interlaced")),
     ),
     Key(
@@ -84,5 +85,5 @@ def edge_spread_lines(evidence: Evidence) -> tuple[float, float]:
     """
     kernel = kernel_across(evidence, "lines")
     height = mean_width(kernel) * evidence.raster.landed_pitch
-    evidence.n["edge_spread_lines"] = kernel.samples
-    return height, round(kernel.steps)
+    evidence.n["edge_spread_lines"] = steps = round(kernel.steps)
+    return height, steps

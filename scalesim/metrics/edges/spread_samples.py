@@ -20,6 +20,7 @@ from scalesim.metrics.key import Key
         digits=2,
         short="the width of a vertical edge",
         improves="sharper",
+        counts="steps",
         best="sharpest along the line",
         worst="softest along the line",
     ),
@@ -45,5 +46,5 @@ def edge_spread_samples(evidence: Evidence) -> tuple[float, float]:
     """
     kernel = kernel_across(evidence, "samples")
     width = 100 * mean_width(kernel) / evidence.raster.samples
-    evidence.n["edge_spread_samples"] = kernel.samples
-    return width, round(kernel.steps)
+    evidence.n["edge_spread_samples"] = steps = round(kernel.steps)
+    return width, steps

@@ -43,6 +43,7 @@ LEAST_SHARE = 0.1
         "read it beside a sharpness",
         family="slopes",
         share="% of a drop's",
+        counts="steps",
         short="stairs",
         plural=True,
         improves="smoother",
@@ -69,7 +70,8 @@ def staircase(evidence: Evidence) -> tuple[float]:
     stairs = stairs[np.isfinite(stairs)]
     if len(stairs) < 0.9 * len(places):
         raise NotMeasurable(f"only {len(stairs)} of {len(places)} places of a step come out as a rise")
-    evidence.n["staircase"] = kernel.samples
+    evidence.n["staircase"] = round(kernel.steps)
+    evidence.how["staircase"] = "the chain's kernel, as the frame shows it"
     return (min(1.0, float(np.sqrt(12 * np.var(stairs) / (ratio**2 - 1)))),)
 
 

@@ -36,6 +36,7 @@ TOLERANCE = 0.1
         told=True,
         say="Outlines are on average {} % of an even split.",
         counts="outlines",
+        counted=True,
         captions=("outlines {} % of an even split", "{} % of an even split", "{} % split"),
     )
 )

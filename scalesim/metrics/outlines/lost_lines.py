@@ -27,6 +27,7 @@ from scalesim.metrics.outlines.shares import THIN, outlines_of
         worst="most detail lost",
         told=True,
         counts="outlines",
+        counted=True,
         say="{} % of the thin horizontal detail is gone.",
     )
 )
