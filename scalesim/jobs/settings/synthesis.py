@@ -244,9 +244,7 @@ def _search(
     def add(values: NDArray) -> None:
         for value in values.tolist():
             if value not in known:
-                known[value] = [
-                    own.power(drawn) for own, drawn in zip(seen, draw(at(value)), strict=True)
-                ]
+                known[value] = [own.power(drawn) for own, drawn in zip(seen, draw(at(value)), strict=True)]
 
     step = _COARSE / abs(per_line)
     first, count = round(near / step), ceil(reach / _COARSE)
