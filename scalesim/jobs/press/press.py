@@ -126,9 +126,9 @@ class Calibration(Result):
             said.append(self._back(self.hysteresis))
         if not self.synthesised and _sure(self.total.lines, self.total.lines_error):
             said.append(
-                f"The ± allows {_PHASE * _SURE:.2f} capture lines for a box that samples elsewhere between lines "
-                "after the presses, none for whole lines; a box that only drops lines can be off by more, up to "
-                "half a line. Give the chain and the source that was sent to take that out."
+                f"The ± holds up to {_PHASE:.2f} capture lines for a box that samples elsewhere between lines "
+                "after the presses, less near whole lines; one that only drops lines can be off by more, up "
+                "to half a line. Give the chain and the source that was sent to take that out."
             )
         return said
 
@@ -147,7 +147,8 @@ class Calibration(Result):
         way = "lower" if move.lines > 0 else "higher"
         return (
             f"Pressing back as many times leaves it {value_text(abs(move.lines), move.lines_error)} capture "
-            f"lines {way} than before (± {error_text(move.lines_error)}): approach every setting from the same side."
+            f"lines {way} than before (± {error_text(move.lines_error)}): "
+            "approach every setting from the same side."
         )
 
     def table(self) -> Table:
