@@ -105,8 +105,9 @@ class Calibration(Result):
         if _sure(self.total.lines, self.total.lines_error):
             said.append(self._press("down", "up", self.lines_per_press, self.lines_per_press_error, "lines"))
             if self.dial is not None and self.dial.unit != "capture lines":
+                step, error = value_text(abs(self.dial.step), self.dial.error), error_text(self.dial.error)
                 said.append(
-                    f"That is {value_text(abs(self.dial.step), self.dial.error)} {self.dial.unit} (± {error_text(self.dial.error)}) of "
+                    f"That is {step} {self.dial.unit} (± {error}) of "
                     f"{self.dial.key}; dial.toml holds the [[dial]] for the chain file."
                 )
         if _sure(self.total.samples, self.total.samples_error):
@@ -122,14 +123,14 @@ class Calibration(Result):
                 said.append(
                     f"One press changes the {what} by {each:+.3f} % (± {100 * error / self.presses:.3f})."
                 )
-        if self.hysteresis is not None:
-            said.append(self._back(self.hysteresis))
         if not self.synthesised and _sure(self.total.lines, self.total.lines_error):
             said.append(
-                f"The ± holds up to {_PHASE:.2f} capture lines for a box that samples elsewhere between lines "
-                "after the presses, less near whole lines; one that only drops lines can be off by more, up "
-                "to half a line. Give the chain and the source that was sent to take that out."
+                f"The ± holds up to {_PHASE:.2f} capture lines for a box that samples elsewhere between "
+                "lines after the presses, less near whole lines; one that only drops lines can be off by "
+                "more, up to half a line. Give the chain and the source that was sent to take that out."
             )
+        if self.hysteresis is not None:
+            said.append(self._back(self.hysteresis))
         return said
 
     def _press(self, way: str, other: str, amount: float, error: float, unit: str) -> str:
