@@ -105,9 +105,9 @@ class Calibration(Result):
         if _sure(self.total.lines, self.total.lines_error):
             said.append(self._press("down", "up", self.lines_per_press, self.lines_per_press_error, "lines"))
             if self.dial is not None and self.dial.unit != "capture lines":
-                step, error = value_text(abs(self.dial.step), self.dial.error), error_text(self.dial.error)
+                step, doubt = value_text(abs(self.dial.step), self.dial.error), error_text(self.dial.error)
                 said.append(
-                    f"That is {step} {self.dial.unit} (± {error}) of "
+                    f"That is {step} {self.dial.unit} (± {doubt}) of "
                     f"{self.dial.key}; dial.toml holds the [[dial]] for the chain file."
                 )
         if _sure(self.total.samples, self.total.samples_error):

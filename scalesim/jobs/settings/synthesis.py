@@ -44,7 +44,8 @@ _FLOOR = 0.006
 """Source lines: what eight bits and the parabola through three places leave."""
 _TOLD = 2.0
 """Standard errors over the tiles by which a way must leave more than the other to be ruled out."""
-_SAME = 1e-7
+_SAME = 1e-6
+"""Residual powers within this, as a share and in all, are one: far below what eight bits leave."""
 _SIZED = 0.002
 """Heights within this of the predicted one are taken for it: the error of the size is no larger."""
 
@@ -264,7 +265,7 @@ def _search(
 def _lowest(values: NDArray, power: NDArray) -> tuple[float, float]:
     """Return where a curve is lowest, and the width over which it is so without any change."""
     at = int(np.argmin(power))
-    same = power <= power[at] * (1 + _SAME) + 1e-12
+    same = power <= power[at] * (1 + _SAME) + _SAME
     first, last = at, at
     while first > 0 and same[first - 1]:
         first -= 1
@@ -291,7 +292,10 @@ def _spread(curve: _Curve) -> float:
 def _judged(found: dict[str, list[_Curve]], per_line: float) -> Stands:
     joint = {w: _Curve(c[0].values, np.concatenate([v.power for v in c], axis=1)) for w, c in found.items()}
     least = {w: curve.power[curve.best] for w, curve in joint.items()}
-    way = min(found, key=lambda w: float(least[w].sum()))
+    # sampling comes first and stays unless the other leaves less by more than rounding
+    left = {w: float(least[w].sum()) for w in found}
+    first = next(iter(found))
+    way = min(left, key=lambda w: left[w] if w == first else left[w] * (1 + _SAME) + _SAME)
     place, width = _lowest(joint[way].values, joint[way].power.sum(axis=1))
     views = tuple(_view_place(joint[way], own, place) for own in found[way])
     if max(views) - min(views) > 0:
