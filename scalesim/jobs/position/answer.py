@@ -8,7 +8,8 @@ from typing import Any
 from scalesim.chain import Chain
 from scalesim.chain.keys import get_key
 from scalesim.jobs.position.place import Place
-from scalesim.jobs.settings.words import count_text, score_text, standing
+from scalesim.jobs.settings.stated import error_text, value_text
+from scalesim.jobs.settings.words import amount, count_text, score_text, standing
 from scalesim.result import Result, Table
 
 _SURE = 2.0
@@ -74,8 +75,8 @@ class CapturePosition(Result):
         if abs(self.samples) > max(_SURE * self.samples_error, 0.5):
             way, back = ("right", "left") if self.samples > 0 else ("left", "right")
             said.append(
-                f"It also sits {abs(self.samples):.2f} source samples (± {self.samples_error:.2f}) too far "
-                f"{way}: move it {back}."
+                f"It also sits {value_text(abs(self.samples), self.samples_error)} source samples "
+                f"(± {error_text(self.samples_error)}) too far {way}: move it {back}."
             )
         if abs(self.height - 1) > _SIZE_TOLERANCE:
             taller = "taller" if self.height > 1 else "lower"
@@ -95,16 +96,23 @@ class CapturePosition(Result):
         return said
 
     def _verdict(self) -> str:
-        amount = f"{abs(self.lines):.2f} source lines ({abs(self.scan_lines):.2f} scan lines)"
+        place, error = self.place, error_text(self.lines_error)
         if not self.moved:
-            return (
-                f"The picture sits where the chain puts it (± {_SURE * self.lines_error:.2f} source lines)."
-            )
+            return f"The picture sits where the chain puts it (± {error} source lines)."
+        amount = (
+            f"{value_text(abs(self.lines), self.lines_error)} source lines (± {error}; "
+            f"{value_text(abs(self.scan_lines), self._scan_error)} scan lines)"
+        )
         way = "lower" if self.lines > 0 else "higher"
         return (
-            f"The picture sits {amount} {way} than the chain puts it, ± {self.lines_error:.2f} "
-            f"({self.place.key} is {self.place.now:+.2f}, not {self._told:+g})."
+            f"The picture sits {amount} {way} than the chain puts it: {place.key} is "
+            f"{value_text(place.now, place.error, sign=True)} (± {error_text(place.error)}), not "
+            f"{self._told:+g}."
         )
+
+    @property
+    def _scan_error(self) -> float:
+        return self.lines_error * self.scan_lines / self.lines if self.lines else 0.0
 
     @property
     def _told(self) -> float:
@@ -126,16 +134,27 @@ class CapturePosition(Result):
                 f"({count_text(found)}). Leave it where it is."
             ]
         sure = "is best" if found.clear else "scores best, not clearly"
-        said = [f"For this frame {place.key} {place.best:+g} {sure}: {standing(found)}."]
+        said = [f"For this frame {place.key} {place.best:+.4g} {sure}: {standing(found)}."]
         if place.move == 0:
             return [*said, f"It is as good where it is ({count_text(found)}): leave its position as it is."]
         way = "down" if place.move > 0 else "up"
-        source = abs(place.move) * place.per_line
-        said.append(
-            f"Move it {way} by {source:.2f} source lines (± {self.lines_error:.2f}) from where it is"
-            f"{self._pressed()}."
-        )
-        return said
+        source = value_text(abs(place.move) * place.per_line, self.lines_error)
+        back = f"{way} by {source} source lines (± {error_text(self.lines_error)}) from where it is"
+        costs = self._costs()
+        if found.clear:
+            return [*said, f"{costs}Move it {back}{self._pressed()}."]
+        return [
+            *said,
+            f"{costs}Moving it {back}{self._pressed()} may be better, which one frame cannot make sure.",
+        ]
+
+    def _costs(self) -> str:
+        """Return what the present place costs and what the move gains, as a sentence."""
+        found = self.place.found
+        if found is None or found.present.score is None or found.on_present is None:
+            return ""
+        gain = amount(found, found.on_present.mean)
+        return f"Where it is now costs {score_text(found, found.present.score)}; the move saves {gain}. "
 
     def _pressed(self) -> str:
         count, dial = self.place.presses, self.place.dial
@@ -147,15 +166,26 @@ class CapturePosition(Result):
 
     def table(self) -> Table:
         """Return the numbers with their units."""
+        error, across = self.lines_error, self.samples_error
         rows = [
             (
                 "lower than predicted (− higher)",
-                f"{self.lines:.2f}",
-                f"{self.lines_error:.2f}",
+                value_text(self.lines, error),
+                error_text(error),
                 "source lines",
             ),
-            ("the same on the screen", f"{self.scan_lines:.3f}", "", "scan lines"),
-            ("further right (− left)", f"{self.samples:.2f}", f"{self.samples_error:.2f}", "source samples"),
+            (
+                "the same on the screen",
+                value_text(self.scan_lines, self._scan_error),
+                error_text(self._scan_error),
+                "scan lines",
+            ),
+            (
+                "further right (− left)",
+                value_text(self.samples, across),
+                error_text(across),
+                "source samples",
+            ),
             *self._place_rows(),
             ("height of predicted", f"{100 * self.height:.2f}", "", "%"),
             ("detail shared with the prediction", f"{self.correlation:.2f}", "", "correlation"),
@@ -170,9 +200,11 @@ class CapturePosition(Result):
     def _place_rows(self) -> list[tuple[str, str, str, str]]:
         place = self.place
         unit = f"lines of {place.key.removesuffix('.lines')}"
-        rows = [("now", f"{place.now:.2f}", f"{place.error:.2f}", unit)]
-        for what, value in (("best for this frame", place.best), ("move", place.move)):
-            rows.append((what, "none" if value is None else f"{value:+.2f}", "", unit))
+        rows = [("now", value_text(place.now, place.error), error_text(place.error), unit)]
+        best = "none" if place.best is None else f"{place.best:+.4g}"
+        move = "none" if place.move is None else value_text(place.move, place.error, sign=True)
+        moved = error_text(place.error) if place.move else ""
+        rows += [("best for this frame", best, "", unit), ("move", move, moved, unit)]
         return rows
 
     def _why(self) -> dict[str, str]:

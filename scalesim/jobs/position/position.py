@@ -64,9 +64,11 @@ def _result(name: str, found: Sits, tried: tuple[Any, str]) -> CapturePosition:
     first = found.predicted
     per_line = source_per_output(first)[0]
     views = found.views
-    unseen = _unseen(first) if found.now.width > 0 else 0
-    # anywhere within what does not show is equally likely
-    doubt = float(np.hypot(found.lines_error, max(0.0, unseen - found.now.width) / np.sqrt(12)))
+    unseen = _unseen(first)
+    # anywhere within what does not show is equally likely; so it is when the chain only chooses lines and
+    # the box seems to mix them, as then it is not this chain
+    hidden = unseen if found.now.width > 0 or found.now.way == "output" else 0
+    doubt = float(np.hypot(found.lines_error, max(0.0, hidden - found.now.width) / np.sqrt(12)))
     field_lines = tuple((value - found.told) * found.per_line for value in found.now.views)
     return CapturePosition(
         name=name,

@@ -31,7 +31,9 @@ Example: scalesim press before.png after.png --presses 5
 
 Both show one picture that stands still. With --back, a third capture after as many presses back, it also
 tells the hysteresis. Writes the movement in lines and samples of the capture, with standard errors, and
-a [[dial]] table for a chain file: in the chain's own lines with --chain, else in capture lines.""",
+a [[dial]] table for a chain file: in the chain's own lines with --chain, else in capture lines. With the
+--source that was sent, too, each capture is compared with what the chain makes of it at many positions,
+which leaves no error from where the box samples.""",
     function="scalesim.jobs.press.press:calibrate",
     inputs=(
         Input("before", "picture", "capture before the presses"),
@@ -40,6 +42,7 @@ a [[dial]] table for a chain file: in the chain's own lines with --chain, else i
             "back", "picture", "A third capture, after as many presses back: shows hysteresis.", True, False
         ),
         Input("chain", "chain", "The boxes in series: the dial is given in its lines.", True, False),
+        Input("source", "picture", "The frame that was sent: with --chain the steps are exact.", True, False),
     ),
     keys=Keys,
 )

@@ -84,13 +84,19 @@ def dial_of(
     step, error = per_press
     if chain is None:
         return DialTable(key, step, error, 0.0, "capture lines", label or "")
-    if key == "position.lines" and not any(isinstance(stage, Position) for stage in chain.stages):
-        chain = Chain(Position(), *chain.stages, name=chain.name)
+    chain = with_key(chain, key)
     place = find_key(chain.stages, key)
     if not isinstance(chain.stages[place.stage], Position) or place.key != "lines":
         raise ParameterError(f"key is {key}; it must be the lines of a position, such as position.lines")
     share, unit = _lines_per_capture_line(chain, place.stage, capture_lines, mode)
     return DialTable(key, step * share, error * share, float(get_key(chain.stages, key)), unit, label or "")
+
+
+def with_key(chain: Chain, key: str) -> Chain:
+    """Return the chain with a position in front, when it has none and that is what the key means."""
+    if key == "position.lines" and not any(isinstance(stage, Position) for stage in chain.stages):
+        return Chain(Position(), *chain.stages, name=chain.name)
+    return chain
 
 
 def _lines_per_capture_line(
