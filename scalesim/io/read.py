@@ -6,6 +6,8 @@ import os
 from pathlib import Path
 
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.files import check_file, shown
+from scalesim.core.limits import CLIP_GIGABYTES
 from scalesim.io.clips.read import CLIP_ENDINGS, looks_like_clip, read_clip
 from scalesim.io.clips.sequence import is_sequence, read_sequence
 from scalesim.io.pictures.read import read_picture
@@ -26,10 +28,11 @@ def read(path: str | Path, *, mode: str | None = None, limited: bool = False) ->
     """
     if is_sequence(path):
         return read_sequence(path, mode=mode, limited=limited)
+    check_file(path, "picture or clip", 1000 * CLIP_GIGABYTES, too_large="cut it into parts")
     if _is_clip(path):
         return read_clip(path, mode=mode, limited=limited)
     picture = read_picture(path, limited=limited)
-    return still_clip(picture.values, mode=mode, name=Path(path).name, notes=picture.notes)
+    return still_clip(picture.values, mode=mode, name=shown(Path(path).name), notes=picture.notes)
 
 
 def _is_clip(path: str | Path) -> bool:

@@ -21,7 +21,7 @@ from scalesim.cli.main import main
 from scalesim.errors import LibraryError, ReadError
 from scalesim.io.clips.ffmpeg import RANGE
 from scalesim.io.clips.read import read_clip
-from scalesim.io.pictures import read_picture
+from scalesim.io.pictures.read import read_picture
 
 LOSSLESS = ("-c:v", "ffv1")
 ROOT = Path(__file__).parents[2]
@@ -57,7 +57,7 @@ def test_a_pyav_that_refuses_later(tmp_path: Path, monkeypatch: pytest.MonkeyPat
 
     path = pattern(tmp_path / "whole.mkv", 0.1, *LOSSLESS)
     clip = read_clip(path)
-    for module in ("clip_scan", "clip_facts", "clip_read"):
+    for module in ("clips.scan", "clips.facts", "clips.read"):
         monkeypatch.setattr(f"scalesim.io.{module}.{step}", fault, raising=False)
     with pytest.raises(LibraryError, match="PyAV"):
         read_clip(path)

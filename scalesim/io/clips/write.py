@@ -22,10 +22,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.files import shown
 from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.clips.encoder import KINDS, Encoder, Kind, kind_of
 from scalesim.io.clips.ffmpeg import reason_of
-from scalesim.io.pictures.header import shown
 
 __all__ = ["KINDS", "ClipFile", "write_clip"]
 
