@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -89,6 +89,7 @@ def command(
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
+    from scalesim.errors import ParameterError
     from scalesim.io.folder import check_folder, default_folder
     from scalesim.io.notes import read_study
     from scalesim.jobs.compare.compare import compare
@@ -120,9 +121,18 @@ def command(
             tube=shape,
             advance=progress,
         )
+        if not result.rows:
+            raise ParameterError(f"nothing could be compared: {'; '.join(_failures(result.failed))}")
         show(result, folder, force=force, as_json=as_json, advance=progress)
-    note(f"{name}: {reason}" for name, reason in result.failed.items())
+    note(_failures(result.failed))
     return EXIT_SOME_FAILED if result.failed else 0
+
+
+def _failures(failed: Mapping[str, str]) -> list[str]:
+    """Return what failed and why; a reason that begins with the name stands alone."""
+    return [
+        reason if reason.startswith(f"{name}: ") else f"{name}: {reason}" for name, reason in failed.items()
+    ]
 
 
 def _capture(text: str, code_range: str | None) -> Capture:

@@ -60,9 +60,12 @@ def matches(pattern: str) -> list[Path]:
 
 def _names(paths: list[Path]) -> list[str]:
     """Return short names that tell the frames apart: the file name, with its folder where needed."""
+    from scalesim.core.files import shown
+
     names = [path.name for path in paths]
     return [
-        name if names.count(name) == 1 else path.as_posix() for path, name in zip(paths, names, strict=True)
+        shown(name if names.count(name) == 1 and name else path.as_posix())
+        for path, name in zip(paths, names, strict=True)
     ]
 
 

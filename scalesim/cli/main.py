@@ -6,8 +6,11 @@ when they are called, so that `--help` loads no numerics.
 
 from __future__ import annotations
 
+import logging
 import os
+import re
 import sys
+import warnings
 from collections.abc import Sequence
 from functools import cache
 from importlib import import_module
@@ -17,6 +20,7 @@ import rich_click as click
 from click.exceptions import Exit
 
 from scalesim.jobs.catalogue import jobs
+from scalesim.texts import MOST_ECHOED, echoed, plain
 from scalesim.version import __version__
 
 SERVICES = ("schema",)
@@ -28,6 +32,10 @@ PAGES = Path(__file__).parent
 
 TRACEBACK = "SCALESIM_TRACEBACK"
 """Environment variable that lets a fault of the program show its traceback."""
+
+_QUOTED = re.compile(rf"'([^']{{{MOST_ECHOED + 1},}})'")
+_LONG = re.compile(rf"[^\s']{{{MOST_ECHOED + 1},}}")
+"""Refused words in the messages of the library that reads the command line, quoted and bare."""
 
 EXIT_INPUT = 2
 EXIT_INTERRUPTED = 130
@@ -64,7 +72,7 @@ class LazyGroup(click.RichGroup):
         if args[0] not in commands():
             from scalesim.errors import nearest
 
-            raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0], commands())}")
+            raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0][:80], commands())}")
         return super().resolve_command(ctx, args)
 
 
@@ -87,6 +95,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     from scalesim.errors import ScalesimError
 
     _tolerant_output()
+    if argv is None:
+        _silence_libraries()
     try:
         result = app.main(
             args=None if argv is None else list(argv), prog_name="scalesim", standalone_mode=False
@@ -111,20 +121,28 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         if os.environ.get(TRACEBACK):
             raise
-        fault = f"{type(error).__name__}: {error}"
+        fault = f"{type(error).__name__}: {echoed(error)}"
         return _say(f"a fault of the program ({fault}); set {TRACEBACK}=1 to see where", EXIT_INPUT)
 
 
 def _usage(error: click.ClickException) -> str:
-    text = " ".join(error.format_message().split())
+    text = _QUOTED.sub(lambda found: f"'{echoed(found[1])}'", " ".join(error.format_message().split()))
+    text = _LONG.sub(lambda found: echoed(found[0]), text)
     context = getattr(error, "ctx", None)
     where = f"; see {context.command_path} --help" if context is not None else ""
     return f"{text.rstrip('.')}{where}"
 
 
 def _say(message: str, code: int) -> int:
-    print(f"scalesim: {' '.join(message.split())}", file=sys.stderr)
+    print(f"scalesim: {plain(' '.join(message.split()))}", file=sys.stderr)
     return code
+
+
+def _silence_libraries() -> None:
+    """Keep what libraries say to programmers off the terminal, unless Python was asked to show it."""
+    if not sys.warnoptions and not os.environ.get(TRACEBACK):
+        warnings.simplefilter("ignore")
+        logging.getLogger().addHandler(logging.NullHandler())
 
 
 def _tolerant_output() -> None:

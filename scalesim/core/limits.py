@@ -35,5 +35,8 @@ TEXT_MEGABYTES = 1
 DOCUMENT_MEGABYTES = 64
 """An operator, or a saved answer; an operator of 1080 lines with 255 weights each is 6."""
 
+SLOWEST_HZ = 1
+"""Pictures a second after a chain: every weave halves them, and takes two pictures for one."""
+
 STAGES = 200
 """Stages of a chain: boxes in series are few, and each holds a picture of its own while it runs."""

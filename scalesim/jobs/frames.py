@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from typing import Any
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.clip import Clip
 from scalesim.core.landed import woven
+from scalesim.errors import ParameterError
 
 MOST_FRAMES = 8
 
@@ -28,6 +29,31 @@ class FrameSource:
     name: str
     load: Callable[[], Clip]
     settings: Mapping[str, Any] = field(default_factory=dict)
+
+
+def named_apart(sources: Iterable[FrameSource]) -> list[FrameSource]:
+    """Return the sources, each with a name of its own: those of a name that is taken are numbered."""
+    found: dict[str, FrameSource] = {}
+    for source in sources:
+        name, number = source.name, 1
+        while name in found:
+            number += 1
+            name = f"{source.name} ({number})"
+        found[name] = replace(source, name=name)
+    return list(found.values())
+
+
+def still_of(source: FrameSource) -> Clip:
+    """Return the still of a source, read now.
+
+    Raises: ParameterError for a clip that moves; what reading it raises
+    """
+    clip = source.load()
+    if not clip.is_still:
+        raise ParameterError(
+            f"{source.name}: is a clip or several pictures; a frame is one picture: give one picture of it"
+        )
+    return clip
 
 
 def whole_frames(clip: Clip) -> list[NDArray]:

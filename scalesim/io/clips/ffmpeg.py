@@ -40,7 +40,10 @@ def reason_of(error: Exception) -> str:
     return " ".join(str(text).split())[:100]
 
 
-FORMATS = "matroska,mov,mp4,avi,mpegts,mpeg,mpegvideo,h264,hevc,m4v,flv,asf,ogg,mxf,yuv4mpegpipe,dv,apng,gif,webp,nut"
+FORMATS = (
+    "matroska,mov,mp4,avi,mpegts,mpeg,mpegvideo,h264,hevc,m4v,flv,asf,ogg,mxf,"
+    "yuv4mpegpipe,dv,nut,apng,gif,webp"
+)
 """FFmpeg's formats that hold a clip. Its others include lists of further files, which it would open."""
 _SAFE = {"protocol_whitelist": "file", "format_whitelist": FORMATS}
 _LIMITED = {"max_pixels": str(int(CLIP_MEGAPIXELS * 10**6))}

@@ -16,8 +16,9 @@ from scalesim.chain import Chain, as_chain
 from scalesim.chain.keys import get_key
 from scalesim.chain.vary import Varied, parse_vary, varied
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.picture import check_reference
 from scalesim.errors import NotMeasurable, ParameterError
-from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.frames import FrameSource, named_apart
 from scalesim.jobs.tune.candidates import Trials
 from scalesim.jobs.tune.table import TrialTable
 from scalesim.jobs.tune.tuning import Tuning
@@ -62,7 +63,8 @@ def tune(
     chain, objective = as_chain(chain), make_objective(by, where)
     dials = _dials(chain, vary, yes)
     _check_count(dials, yes)
-    sources = [_as_source(frame, number) for number, frame in enumerate(frames, start=1)]
+    check_reference(reference)
+    sources = named_apart(_as_source(frame, number) for number, frame in enumerate(frames, start=1))
     if not sources:
         raise ParameterError("no frames to tune on; name at least one picture")
     keys = tuple(dial.key for dial in dials)
