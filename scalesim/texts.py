@@ -6,10 +6,16 @@ terminal and no UTF-8 file takes. Control characters of a name would be obeyed b
 
 from __future__ import annotations
 
+import os
+import re
 from unicodedata import category
 
 MOST_ECHOED = 80
 """Characters of a refused word that an error repeats: enough to find it by, and one line stays one line."""
+
+_PICTOGRAPHS = 0x1F000
+_QUOTED = re.compile(r"""(?<!\w)(['"])([^'"/]*)\1(?!\w)""")
+_LONG = re.compile(rf"[^\s'\"/\\]{{{MOST_ECHOED + 1},}}")
 
 
 def exact(text: str) -> str:
@@ -30,27 +36,53 @@ def readable(text: str) -> str:
     return exact(text).encode("utf-8", "backslashreplace").decode("utf-8")
 
 
-def plain(text: str) -> str:
-    r"""Return a text for a terminal: readable, with escapes (``\x1b``) for what is no sign; lines stay.
+def one_line(text: str) -> str:
+    r"""Return a text on one line: readable, and escapes (``\x1b``) for control characters.
 
-    No sign are control characters, those that turn the direction of a text, and pictographs, whose
-    width terminals do not agree on.
+    So are those that turn the direction of a text, since what follows would read backwards.
     """
     text = readable(text)
     if text.isascii() and text.isprintable():
         return text
-    return "".join(c if _is_sign(c) or c == "\n" else c.encode("unicode_escape").decode() for c in text)
+    return "".join(_escaped(c) if category(c)[0] == "C" or category(c) in ("Zl", "Zp") else c for c in text)
 
 
-def _is_sign(c: str) -> bool:
-    kind = category(c)
-    return kind[0] != "C" and kind not in ("Zl", "Zp") and not (kind == "So" and ord(c) >= 0x1F000)
+def plain(text: str) -> str:
+    """Return a text for a terminal, its lines kept.
+
+    Pictographs become escapes too: terminals do not agree on their width.
+    """
+    lines = [one_line(line) for line in text.split("\n")]
+    return "\n".join(
+        "".join(_escaped(c) if ord(c) >= _PICTOGRAPHS and category(c) == "So" else c for c in line)
+        for line in lines
+    )
+
+
+def _escaped(c: str) -> str:
+    return c.encode("unicode_escape").decode()
 
 
 def echoed(word: object) -> str:
     """Return a refused word for an error: on one line, and cut after `MOST_ECHOED` characters."""
-    text = plain(str(word)).replace("\n", r"\n")
+    text = one_line(str(word))
     return text if len(text) <= MOST_ECHOED else text[: MOST_ECHOED - 1] + "…"
+
+
+def shortened(message: str) -> str:
+    """Return a message whose refused words, in quotes or without spaces, are cut as `echoed` cuts them.
+
+    Names of files stay whole, since by them the file is found: what has a slash, and what is there.
+    """
+    message = _QUOTED.sub(lambda found: f"{found[1]}{echoed(found[2])}{found[1]}", message)
+    return _LONG.sub(lambda found: found[0] if _is_there(found[0]) else echoed(found[0]), message)
+
+
+def _is_there(word: str) -> bool:
+    try:
+        return os.path.lexists(word.rstrip(":;,"))
+    except (OSError, ValueError):
+        return False
 
 
 def spreadsheet_cell(value: object) -> object:

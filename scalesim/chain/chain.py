@@ -20,7 +20,7 @@ from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
 from scalesim.schema import files_for, files_from
 from scalesim.stages import Stage
-from scalesim.texts import echoed
+from scalesim.texts import echoed, readable
 
 
 @dataclass(frozen=True, init=False)
@@ -51,7 +51,7 @@ class Chain:
         if not isinstance(name, str):
             raise ParameterError(f"chain: name is {echoed(repr(name))}; it must be a text such as 'sharp'")
         object.__setattr__(self, "stages", tuple(members))
-        object.__setattr__(self, "name", name or written)
+        object.__setattr__(self, "name", readable(name or written))
         object.__setattr__(self, "dials", _checked_dials(self.stages, dials))
 
     @classmethod

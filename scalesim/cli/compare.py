@@ -11,6 +11,7 @@ import rich_click as click
 from scalesim.cli.frames import matches, sources_of
 from scalesim.cli.options import output_options, read_chain, words
 from scalesim.cli.progress import Progress
+from scalesim.texts import echoed, readable
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -143,10 +144,12 @@ def _capture(text: str, code_range: str | None) -> Capture:
 
     label, equals, place = text.partition("=")
     if not equals or not label.strip() or not place.strip():
-        raise ParameterError(f"--capture {text}: write it as LABEL=PATH, such as --capture grey=grey-box.png")
+        raise ParameterError(
+            f"--capture {echoed(text)}: write it as LABEL=PATH, such as --capture grey=grey-box.png"
+        )
     limited = code_range == "limited"
     paths = matches(place.strip())
-    return Capture(label.strip(), lambda: (read(path, limited=limited) for path in paths))
+    return Capture(readable(label.strip()), lambda: (read(path, limited=limited) for path in paths))
 
 
 def _labelled(chains: Iterable[Chain], *, alone: bool = True) -> dict[str, Chain]:
@@ -173,7 +176,9 @@ def _crop(asked: Any) -> tuple[int, int, int, int] | None:
     try:
         top, left, height, width = (int(part) for part in parts)
     except (TypeError, ValueError):
-        raise ParameterError(f"crop is {asked}; it must be TOP,LEFT,HEIGHT,WIDTH in source samples") from None
+        raise ParameterError(
+            f"crop is {echoed(asked)}; it must be TOP,LEFT,HEIGHT,WIDTH in source samples"
+        ) from None
     return top, left, height, width
 
 

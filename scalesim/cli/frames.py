@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from scalesim.texts import echoed
+
 if TYPE_CHECKING:
     from scalesim.jobs.frames import FrameSource
 
@@ -29,7 +31,7 @@ def sources_of(
             found.append(_source(path, name, settings, mode, code_range))
     if not found:
         raise ParameterError(
-            f"--only {' '.join(only)}: no frame's note says so; see the notes beside the frames"
+            f"--only {echoed(' '.join(only))}: no frame's note says so; see the notes beside the frames"
         )
     return found
 
@@ -74,5 +76,7 @@ def _pair(text: str) -> tuple[str, str]:
 
     key, equals, value = text.partition("=")
     if not equals:
-        raise ParameterError(f"--only {text}: write it as KEY=VALUE, such as --only display=club-tube")
+        raise ParameterError(
+            f"--only {echoed(text)}: write it as KEY=VALUE, such as --only display=club-tube"
+        )
     return key.strip(), value.strip()

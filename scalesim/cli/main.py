@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import logging
 import os
-import re
 import sys
 import warnings
 from collections.abc import Sequence
@@ -20,7 +19,7 @@ import rich_click as click
 from click.exceptions import Exit
 
 from scalesim.jobs.catalogue import jobs
-from scalesim.texts import MOST_ECHOED, echoed, plain
+from scalesim.texts import echoed, plain, shortened
 from scalesim.version import __version__
 
 SERVICES = ("schema",)
@@ -32,10 +31,6 @@ PAGES = Path(__file__).parent
 
 TRACEBACK = "SCALESIM_TRACEBACK"
 """Environment variable that lets a fault of the program show its traceback."""
-
-_QUOTED = re.compile(rf"'([^']{{{MOST_ECHOED + 1},}})'")
-_LONG = re.compile(rf"[^\s']{{{MOST_ECHOED + 1},}}")
-"""Refused words in the messages of the library that reads the command line, quoted and bare."""
 
 EXIT_INPUT = 2
 EXIT_INTERRUPTED = 130
@@ -126,15 +121,14 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _usage(error: click.ClickException) -> str:
-    text = _QUOTED.sub(lambda found: f"'{echoed(found[1])}'", " ".join(error.format_message().split()))
-    text = _LONG.sub(lambda found: echoed(found[0]), text)
+    text = " ".join(error.format_message().split())
     context = getattr(error, "ctx", None)
     where = f"; see {context.command_path} --help" if context is not None else ""
     return f"{text.rstrip('.')}{where}"
 
 
 def _say(message: str, code: int) -> int:
-    print(f"scalesim: {plain(' '.join(message.split()))}", file=sys.stderr)
+    print(f"scalesim: {plain(shortened(' '.join(message.split())))}", file=sys.stderr)
     return code
 
 

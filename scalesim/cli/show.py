@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from scalesim.result import Result, Table
-from scalesim.texts import exact, plain
+from scalesim.texts import exact, plain, shortened
 
 
 def show_json(document: dict[str, Any]) -> None:
@@ -31,7 +31,7 @@ def show_json(document: dict[str, Any]) -> None:
 def note(messages: Iterable[str]) -> None:
     """Print notes on standard error."""
     for message in messages:
-        print(f"note: {plain(message)}", file=sys.stderr)
+        print(f"note: {plain(shortened(message))}", file=sys.stderr)
 
 
 def show_result(result: Result, out: Path) -> None:

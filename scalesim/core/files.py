@@ -7,14 +7,14 @@ import stat
 
 from scalesim.core.limits import PICTURE_MEGABYTES
 from scalesim.errors import ReadError
-from scalesim.texts import echoed, plain
+from scalesim.texts import echoed, one_line
 
 _MEGA = 10**6
 
 
 def shown(path: str | os.PathLike[str]) -> str:
     """Return the path as it was given, on one line whatever characters it holds."""
-    return plain(os.fspath(path)).replace("\n", r"\n")
+    return one_line(os.fspath(path))
 
 
 def check_file(

@@ -8,6 +8,7 @@ from typing import Any
 
 from scalesim.io.folder import RESULT
 from scalesim.result import SCHEMA, Result
+from scalesim.texts import readable
 from scalesim.version import __version__
 
 
@@ -28,7 +29,7 @@ def save_document(written: dict[str, Any], folder: Path) -> dict[str, Any]:
     names = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
     whole = {**written, "written": names}
     text = json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False)
-    (folder / RESULT).write_text(text + "\n", encoding="utf-8")
+    (folder / RESULT).write_text(readable(text) + "\n", encoding="utf-8")
     return whole
 
 
