@@ -26,6 +26,9 @@ SEQUENCE_FILES = 1_000_000
 JPEG_FILL_BYTES = 65_536
 """Fill bytes in the headers of a JPEG, which are read one by one; a sane file has none or a few."""
 
+JPEG_WALKED_MEGABYTES = 8
+"""Packed data of a JPEG that are walked through code by code, at most some 4 s; larger ones less strictly."""
+
 TIFF_STRIPS = 100_000
 """One strip a line, each channel apart, of the largest picture is 23 040."""
 
