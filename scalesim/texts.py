@@ -15,7 +15,7 @@ MOST_ECHOED = 80
 
 _PICTOGRAPHS = 0x1F000
 _QUOTED = re.compile(r"""(?<!\w)(['"])([^'"/]*)\1(?!\w)""")
-_LONG = re.compile(rf"[^\s'\"/\\]{{{MOST_ECHOED + 1},}}")
+_LONG = re.compile(rf"[^\s'\"]{{{MOST_ECHOED + 1},}}")
 
 
 def exact(text: str) -> str:
@@ -75,10 +75,12 @@ def shortened(message: str) -> str:
     Names of files stay whole, since by them the file is found: what has a slash, and what is there.
     """
     message = _QUOTED.sub(lambda found: f"{found[1]}{echoed(found[2])}{found[1]}", message)
-    return _LONG.sub(lambda found: found[0] if _is_there(found[0]) else echoed(found[0]), message)
+    return _LONG.sub(lambda found: found[0] if _is_file(found[0]) else echoed(found[0]), message)
 
 
-def _is_there(word: str) -> bool:
+def _is_file(word: str) -> bool:
+    if "/" in word or "\\" in word:
+        return True
     try:
         return os.path.lexists(word.rstrip(":;,"))
     except (OSError, ValueError):
@@ -88,13 +90,17 @@ def _is_there(word: str) -> bool:
 def spreadsheet_cell(value: object) -> object:
     """Return a cell of a CSV file that no spreadsheet takes for a formula.
 
-    A text that begins with = + - @, a tab or a return gets an apostrophe in front; numbers stay as they are.
+    A text that begins with = + - @ gets an apostrophe in front, and control characters become escapes, for a
+    tab or a return in front is passed over; numbers stay as they are.
     Source of the list of characters: OWASP, "CSV Injection" (from memory).
     """
-    if not isinstance(value, str) or not value.startswith(("=", "+", "-", "@", "\t", "\r")):
+    if not isinstance(value, str):
         return value
+    text = one_line(value)
+    if not text.startswith(("=", "+", "-", "@")):
+        return text
     try:
-        float(value)
+        float(text)
     except ValueError:
-        return "'" + value
-    return value
+        return "'" + text
+    return text
