@@ -231,7 +231,7 @@ def _check_room(movies: dict[str, Callable[[], Moving]], ending: str) -> None:
         moving = make()
         first = next(iter(moving.pictures), None)
         if first is not None and moving.count:
-            check_room(Path(f"{name}.{ending}"), *first.shape[:2], moving.count)
+            check_room(Path(f"{name}.{ending}"), first.shape[0], first.shape[1], moving.count)
 
 
 def _study(source: Clip, chain: Chain) -> FlickerStudy:

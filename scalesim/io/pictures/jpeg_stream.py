@@ -144,7 +144,7 @@ def _run_is_whole(scan: _Scan, data: bytes, units: int) -> bool:
     ahead = np.empty((len(joined), 8), np.uint16)
     for bit in range(8):
         ahead[:, bit] = joined >> (8 - bit) & 0xFFFF
-    peek = memoryview(ahead.reshape(-1))
+    peek = memoryview(ahead.tobytes()).cast("H")
     at = 0
     for _ in range(units):
         for first, rest in scan.tables:
