@@ -177,9 +177,7 @@ def _registered(
     ]
 
 
-def _view(
-    capture: NDArray, predicted: NDArray, start: tuple[Affine, Affine] | None, name: str
-) -> View:
+def _view(capture: NDArray, predicted: NDArray, start: tuple[Affine, Affine] | None, name: str) -> View:
     found = register(capture, predicted, start=start, name=name, source_name="the prediction")
     if found.mirrored:
         which = {"samples": "left to right", "lines": "upside down", "both": "by half a turn"}

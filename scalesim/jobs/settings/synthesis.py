@@ -8,7 +8,8 @@ wins. A box moves its picture in one of two ways, and both are tried: its scaler
 
 The error is the spread of the answer when one tile of the picture after another is left out, or half the
 way to the furthest value that leaves no surely larger residual; with half of what both ways differ by where
-the capture cannot tell them apart, and the width within which nothing changes at all. Measured on boxes that are the chain given (tests): see `tests/jobs/test_synthesis.py`.
+the capture cannot tell them apart, and the width within which nothing changes at all. Measured on boxes that
+are the chain given (tests): see `tests/jobs/test_synthesis.py`.
 """
 
 from __future__ import annotations
@@ -244,9 +245,7 @@ def _search(
     def add(values: NDArray) -> None:
         for value in values.tolist():
             if value not in known:
-                known[value] = [
-                    own.power(drawn) for own, drawn in zip(seen, draw(at(value)), strict=True)
-                ]
+                known[value] = [own.power(drawn) for own, drawn in zip(seen, draw(at(value)), strict=True)]
 
     step = _COARSE / abs(per_line)
     first, count = round(near / step), ceil(reach / _COARSE)
