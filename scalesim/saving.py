@@ -24,6 +24,7 @@ from scalesim.page.plots.draw import plot_svg
 from scalesim.page.plots.svg import on_paper
 from scalesim.plot import Plot
 from scalesim.result import Links, Part, Picture, Result
+from scalesim.texts import readable
 
 PAGE = "index.html"
 Advance = Callable[[str], None]
@@ -109,7 +110,7 @@ def write_result(
 
 def _write(path: Path, text: str) -> None:
     path.parent.mkdir(exist_ok=True)
-    path.write_text(text, encoding="utf-8", newline="\n")
+    path.write_text(readable(text), encoding="utf-8", newline="\n")
 
 
 def _write_plot(plot: Plot, result: Result, folder: Path) -> str:

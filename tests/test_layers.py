@@ -26,7 +26,7 @@ NAMES = {
 }
 
 LEVELS = {
-    **dict.fromkeys(["errors", "interrupt", "job", "plot", "result", "schema", "version"], 0),
+    **dict.fromkeys(["errors", "interrupt", "job", "plot", "result", "schema", "texts", "version"], 0),
     "core": 1,
     **dict.fromkeys(["draw", "stages", "metrics"], 2),
     **dict.fromkeys(["chain", "tube", "charts", "demo"], 3),

@@ -13,12 +13,14 @@ from scalesim.chain.resolve import Resolved, resolve
 from scalesim.chain.run import run, run_still
 from scalesim.chain.text import parse_chain, write_chain
 from scalesim.chain.toml import parse_toml, write_toml
+from scalesim.core.limits import STAGES
 from scalesim.core.operator import FieldOperator
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
 from scalesim.schema import files_for, files_from
 from scalesim.stages import Stage
+from scalesim.texts import echoed, readable
 
 
 @dataclass(frozen=True, init=False)
@@ -29,7 +31,8 @@ class Chain:
     are equal; the name is only a label and does not count, nor do the dials, which say what the
     controls of the boxes can be set to. Immutable.
 
-    Raises: ParameterError for an empty chain, an unknown kind or key, or a value outside its range
+    Raises: ParameterError for an empty chain or one of over 200 stages, an unknown kind or key, a value
+        outside its range, or a name that is no text
     """
 
     stages: tuple[Stage, ...]
@@ -41,8 +44,14 @@ class Chain:
             written, members = parse_chain(stages[0])
         else:
             written, members = "", _only_stages(stages)
+        if len(members) > STAGES:
+            raise ParameterError(
+                f"chain has {len(members)} stages; at most {STAGES} (leave out those that change nothing)"
+            )
+        if not isinstance(name, str):
+            raise ParameterError(f"chain: name is {echoed(repr(name))}; it must be a text such as 'sharp'")
         object.__setattr__(self, "stages", tuple(members))
-        object.__setattr__(self, "name", name or written)
+        object.__setattr__(self, "name", readable(name or written))
         object.__setattr__(self, "dials", _checked_dials(self.stages, dials))
 
     @classmethod

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from math import lcm
 from typing import TypeGuard
 
+from scalesim.core.limits import SLOWEST_HZ
 from scalesim.core.operator import FieldOperator, still
 from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import EncodingError, ParameterError, ScalesimError
@@ -134,6 +135,11 @@ def resolve(stages: Sequence[Stage], source: Raster, *, fuse: bool = True) -> Re
         before = rasters[-1]
         try:
             after = stage.raster(before)
+            if after.rate < SLOWEST_HZ:
+                raise ParameterError(
+                    f"{stage.kind}: leaves {float(after.rate):.2g} pictures a second; at least {SLOWEST_HZ} "
+                    "(leave out a stage that joins pictures)"
+                )
             steps = _add(steps, stage, before, after, fuse=fuse)
             geometries.append(_geometry(geometries[-1], stage, before, after))
         except ScalesimError as error:

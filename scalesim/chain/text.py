@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from scalesim.core import limits
 from scalesim.errors import ParameterError, nearest
 from scalesim.schema import changed_keys, from_keys, key_text
 from scalesim.stages import STAGES, Stage
@@ -27,6 +28,8 @@ def parse_chain(text: str) -> tuple[str, list[Stage]]:
     """
     name, rest = _split_name(text)
     parts = _split_stages(rest)
+    if len(parts) > limits.STAGES:
+        raise ParameterError(f"chain has {len(parts)} stages; at most {limits.STAGES}")
     if parts == [[]]:
         raise ParameterError("chain is empty; name at least one stage, such as 'line-drop lines=240'")
     stages = []

@@ -12,6 +12,7 @@ from typing import Any
 
 from scalesim.chain.dial import Dial, make_dial, range_of, spaced
 from scalesim.chain.text import make_stage
+from scalesim.core.limits import STAGES
 from scalesim.errors import ParameterError
 from scalesim.schema import Param, changed_keys, key_text, read_table, toml_document
 from scalesim.stages import Stage
@@ -49,6 +50,8 @@ def parse_toml(text: str) -> tuple[str, list[Stage], list[Dial]]:
         raise ParameterError(
             'chain file has no [[stage]] table; add one with kind = "line-drop" and lines = 240'
         )
+    if len(tables) > STAGES:
+        raise ParameterError(f"chain file has {len(tables)} stages; at most {STAGES}")
     stages = [_stage(f"stage {n} of {len(tables)}", table) for n, table in enumerate(tables, start=1)]
     return name, stages, _dials(stages, document.get("dial", []))
 

@@ -16,6 +16,7 @@ from scalesim.chain.dial import settled, spaced
 from scalesim.chain.keys import find_key
 from scalesim.errors import ParameterError
 from scalesim.stages import Stage
+from scalesim.texts import echoed
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,7 @@ def _values(key: str, spec: Any, kind: str) -> Iterable[Any]:
 
 def _range(place: str, parts: Sequence[Any]) -> list[float]:
     if len(parts) != 3:
-        shown = ":".join(str(part) for part in parts)
+        shown = echoed(":".join(str(part) for part in parts))
         raise ParameterError(
             f"{place}: {shown} is no range; give first, last and step (-4:4:1/8), or the values as a|b|c"
         )

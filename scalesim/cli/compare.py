@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -11,6 +11,7 @@ import rich_click as click
 from scalesim.cli.frames import matches, sources_of
 from scalesim.cli.options import every_option, folder_for, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
+from scalesim.texts import echoed, readable
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,6 +96,7 @@ def command(
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
+    from scalesim.errors import ParameterError
     from scalesim.io.notes import read_study
     from scalesim.jobs.compare.compare import compare
     from scalesim.jobs.compare.ranking import DEFAULT_BY
@@ -126,9 +128,18 @@ def command(
             tube=shape,
             advance=progress,
         )
+        if not result.rows:
+            raise ParameterError(f"nothing could be compared: {'; '.join(_failures(result.failed))}")
         show(result, folder, force=force, as_json=as_json, advance=progress)
-    note(f"{name}: {reason}" for name, reason in result.failed.items())
+    note(_failures(result.failed))
     return EXIT_SOME_FAILED if result.failed else 0
+
+
+def _failures(failed: Mapping[str, str]) -> list[str]:
+    """Return what failed and why; a reason that begins with the name stands alone."""
+    return [
+        reason if reason.startswith(f"{name}: ") else f"{name}: {reason}" for name, reason in failed.items()
+    ]
 
 
 def _capture(text: str, code_range: str | None, taken_off: dict[str, Any]) -> Capture:
@@ -139,10 +150,14 @@ def _capture(text: str, code_range: str | None, taken_off: dict[str, Any]) -> Ca
 
     label, equals, place = text.partition("=")
     if not equals or not label.strip() or not place.strip():
-        raise ParameterError(f"--capture {text}: write it as LABEL=PATH, such as --capture grey=grey-box.png")
+        raise ParameterError(
+            f"--capture {echoed(text)}: write it as LABEL=PATH, such as --capture grey=grey-box.png"
+        )
     limited = code_range == "limited"
     paths = matches(place.strip())
-    return Capture(label.strip(), lambda: (read(path, limited=limited, **taken_off) for path in paths))
+    return Capture(
+        readable(label.strip()), lambda: (read(path, limited=limited, **taken_off) for path in paths)
+    )
 
 
 def _labelled(chains: Iterable[Chain], *, alone: bool = True) -> dict[str, Chain]:
@@ -169,7 +184,9 @@ def _crop(asked: Any) -> tuple[int, int, int, int] | None:
     try:
         top, left, height, width = (int(part) for part in parts)
     except (TypeError, ValueError):
-        raise ParameterError(f"crop is {asked}; it must be TOP,LEFT,HEIGHT,WIDTH in source samples") from None
+        raise ParameterError(
+            f"crop is {echoed(asked)}; it must be TOP,LEFT,HEIGHT,WIDTH in source samples"
+        ) from None
     return top, left, height, width
 
 

@@ -8,6 +8,7 @@ import rich_click as click
 
 from scalesim.cli.options import folder_for, output_options
 from scalesim.cli.progress import Progress
+from scalesim.texts import plain
 
 PARTS = 30
 """Parts of all its pages, about."""
@@ -36,4 +37,5 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     if as_json:
         show_json(written)
     else:
-        click.echo(f"Frames and chain files: {folder}" if draw_only else f"Open {folder / 'index.html'}")
+        said = f"Frames and chain files: {folder}" if draw_only else f"Open {folder / 'index.html'}"
+        click.echo(plain(said))

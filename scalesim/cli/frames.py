@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from scalesim.texts import echoed
+
 if TYPE_CHECKING:
     from scalesim.core.framing import Sides
     from scalesim.jobs.frames import FrameSource
@@ -38,7 +40,9 @@ def sources_of(
     if not paths:
         raise ParameterError("no frames; name at least one picture file")
     if every is not None and not any(is_moving(path) for path in paths):
-        raise ParameterError(f"--every {every}: takes frames out of clips, and no clip is among the frames")
+        raise ParameterError(
+            f"--every {echoed(every)}: takes frames out of clips, and no clip is among the frames"
+        )
     found = []
     for path, name in zip(paths, _names(paths), strict=True):
         settings = note_beside(path)
@@ -49,7 +53,7 @@ def sources_of(
             found += _sources(path, name, settings, reading, every)
     if not found:
         raise ParameterError(
-            f"--only {' '.join(only)}: no frame's note says so; see the notes beside the frames"
+            f"--only {echoed(' '.join(only))}: no frame's note says so; see the notes beside the frames"
         )
     return found
 
@@ -90,9 +94,12 @@ def matches(pattern: str) -> list[Path]:
 
 def _names(paths: list[Path]) -> list[str]:
     """Return short names that tell the frames apart: the file name, with its folder where needed."""
+    from scalesim.core.files import shown
+
     names = [path.name for path in paths]
     return [
-        name if names.count(name) == 1 else path.as_posix() for path, name in zip(paths, names, strict=True)
+        shown(name if names.count(name) == 1 and name else path.as_posix())
+        for path, name in zip(paths, names, strict=True)
     ]
 
 
@@ -101,5 +108,7 @@ def _pair(text: str) -> tuple[str, str]:
 
     key, equals, value = text.partition("=")
     if not equals:
-        raise ParameterError(f"--only {text}: write it as KEY=VALUE, such as --only display=club-tube")
+        raise ParameterError(
+            f"--only {echoed(text)}: write it as KEY=VALUE, such as --only display=club-tube"
+        )
     return key.strip(), value.strip()

@@ -107,12 +107,10 @@ def _frames(patterns: tuple[str, ...], **reading: Any) -> tuple[list[NDArray], S
 
 
 def _before_path(frames: list[NDArray], path: Path) -> list[NDArray]:
+    from scalesim.core.files import read_text, shown
+    from scalesim.core.limits import DOCUMENT_MEGABYTES
     from scalesim.core.operator_file import OperatorFile
-    from scalesim.errors import ReadError
     from scalesim.signal.kernel.path import without_path
 
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ReadError(f"{path}: cannot be read ({type(error).__name__}); give an operator.json") from None
-    return without_path(frames, OperatorFile.from_json(text, name=path.name))
+    text = read_text(path, "operator", DOCUMENT_MEGABYTES)
+    return without_path(frames, OperatorFile.from_json(text, name=shown(path.name)))

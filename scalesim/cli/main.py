@@ -6,8 +6,10 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 from functools import cache
 from importlib import import_module
@@ -18,6 +20,7 @@ from click.exceptions import Exit
 
 from scalesim import interrupt
 from scalesim.jobs.catalogue import jobs
+from scalesim.texts import echoed, plain, shortened
 from scalesim.version import __version__
 
 SERVICES = ("schema",)
@@ -65,7 +68,7 @@ class LazyGroup(click.RichGroup):
         if args[0] not in commands():
             from scalesim.errors import nearest
 
-            raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0], commands())}")
+            raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0][:80], commands())}")
         return super().resolve_command(ctx, args)
 
 
@@ -92,6 +95,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
     interrupt.stands()
     _tolerant_output()
+    if argv is None:
+        _silence_libraries()
     try:
         result = app.main(
             args=None if argv is None else list(argv), prog_name="scalesim", standalone_mode=False
@@ -120,7 +125,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             return _stopped(EXIT_INTERRUPTED)
         if os.environ.get(TRACEBACK):
             raise
-        fault = f"{type(error).__name__}: {error}"
+        fault = f"{type(error).__name__}: {echoed(error)}"
         return _say(f"a fault of the program ({fault}); set {TRACEBACK}=1 to see where", EXIT_INPUT)
 
 
@@ -132,13 +137,20 @@ def _usage(error: click.ClickException) -> str:
 
 
 def _say(message: str, code: int) -> int:
-    print(f"scalesim: {' '.join(message.split())}", file=sys.stderr)
+    print(f"scalesim: {plain(shortened(' '.join(message.split())))}", file=sys.stderr)
     return code
 
 
 def _stopped(code: int) -> int:
     interrupt.no_more()
     return _say(interrupt.words(), code)
+
+
+def _silence_libraries() -> None:
+    """Keep what libraries say to programmers off the terminal, unless Python was asked to show it."""
+    if not sys.warnoptions and not os.environ.get(TRACEBACK):
+        warnings.simplefilter("ignore")
+        logging.getLogger().addHandler(logging.NullHandler())
 
 
 def _tolerant_output() -> None:

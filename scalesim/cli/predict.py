@@ -137,6 +137,8 @@ def command(
     parsed = read_chain(chain)
     source = read(frame, mode=mode, limited=code_range == "limited", trim=trim, native=native)
     start = float(number("--at", at_s, "2.5"))
+    if clip:
+        _check_room(_movies(source, parsed, views, tube, glass, seconds, pan, flicker_clip), clip)
     result = predict(source, parsed, tube=tube, metrics=words(metrics), glass=glass, at_s=start)
     study = _study(result.source, parsed) if study_flicker else None
     result = replace(result, views=tuple(views), study=study)
@@ -218,6 +220,20 @@ def _check_clip(
         raise ParameterError("--flicker-clip shows fields on the screen; add --view screen")
     if clip and not {"raster", "seen", "screen"} & set(views):
         raise ParameterError("--clip needs a view that moves; add --view screen (or raster, seen)")
+
+
+def _check_room(movies: dict[str, Callable[[], Moving]], ending: str) -> None:
+    """Refuse clips that cannot be as long as they are asked for, before any work is done for them."""
+    from scalesim.io.clips.encoder import KINDS
+    from scalesim.io.clips.write import check_room
+
+    if KINDS[f".{ending}"].flat:
+        return
+    for name, make in movies.items():
+        moving = make()
+        first = next(iter(moving.pictures), None)
+        if first is not None and moving.count:
+            check_room(Path(f"{name}.{ending}"), first.shape[0], first.shape[1], moving.count)
 
 
 def _study(source: Clip, chain: Chain) -> FlickerStudy:

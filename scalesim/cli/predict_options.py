@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scalesim.cli.options import words
+from scalesim.texts import echoed
 
 if TYPE_CHECKING:
     from scalesim.jobs.predict.on_screen import Glass, OnScreen
@@ -90,7 +91,9 @@ def macro_of(text: str) -> tuple[int, float | None]:
     try:
         top = int(line)
     except ValueError:
-        raise ParameterError(f"--macro {text}: write it as LINE or LINE,SAMPLE, such as 100,320") from None
+        raise ParameterError(
+            f"--macro {echoed(text)}: write it as LINE or LINE,SAMPLE, such as 100,320"
+        ) from None
     return top, float(number("--macro", sample, "100,320")) if sample else None
 
 
@@ -100,7 +103,7 @@ def pan_of(text: str) -> tuple[float, float]:
 
     parts = text.split(",")
     if len(parts) != 2:
-        raise ParameterError(f"--pan {text}: write it as SAMPLES,LINES a second, such as --pan 120,0")
+        raise ParameterError(f"--pan {echoed(text)}: write it as SAMPLES,LINES a second, such as --pan 120,0")
     samples, lines = (float(number("--pan", part, "120,0")) for part in parts)
     return samples, lines
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from scalesim.texts import plain
+
 
 class Progress:
     """A bar over a number of steps (None when it is not known), with the time left.
@@ -19,7 +21,12 @@ class Progress:
         from rich.progress import Progress as Bar
 
         console = Console(stderr=True)
-        columns = (BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(), TextColumn("{task.description}"))
+        columns = (
+            BarColumn(),
+            MofNCompleteColumn(),
+            TimeRemainingColumn(),
+            TextColumn("{task.description}", markup=False),
+        )
         self._bar = Bar(*columns, console=console, transient=True, disable=not console.is_terminal)
         self._task = self._bar.add_task("", total=steps)
         self._begun = False
@@ -33,5 +40,5 @@ class Progress:
 
     def __call__(self, next_step: str) -> None:
         """Count the step before as done and show the next one's name."""
-        self._bar.update(self._task, advance=1 if self._begun else 0, description=next_step)
+        self._bar.update(self._task, advance=1 if self._begun else 0, description=plain(next_step))
         self._begun = True

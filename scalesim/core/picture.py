@@ -56,6 +56,19 @@ def check_values(values: NDArray, raster: Raster, *, name: str = "picture") -> N
     return array
 
 
+def check_reference(reference: object) -> None:
+    """Raise ShapeError for a picture to compare with that is no picture: words are checked by who asks.
+
+    It must be (lines, samples, 3) finite float code values of at most `FARTHEST`.
+    """
+    if isinstance(reference, str):
+        return
+    shape = getattr(reference, "shape", type(reference).__name__)
+    if not isinstance(reference, np.ndarray) or len(shape) != 3 or shape[2] != 3 or 0 in shape:
+        raise ShapeError(f"reference: is {shape}; it must be (lines, samples, 3) code values")
+    check_values(reference, Raster(*shape[:2]), name="reference")
+
+
 def weave(fields: list[NDArray], parities: list[int]) -> NDArray:
     """Return the frame whose lines of each parity are that field's; all fields have one shape."""
     lines, samples, channels = fields[0].shape

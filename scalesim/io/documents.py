@@ -7,30 +7,30 @@ from pathlib import Path
 from typing import Any
 
 from scalesim.chain import Chain
+from scalesim.core.files import read_text, shown
+from scalesim.core.limits import TEXT_MEGABYTES
 from scalesim.errors import ReadError
+from scalesim.texts import echoed
 
 
-def read_toml(path: Path) -> dict[str, Any]:
-    """Return a TOML file's document, or raise ReadError naming it."""
+def read_toml(path: Path, what: str) -> dict[str, Any]:
+    """Return a TOML file's document, or raise ReadError naming it and saying `what` it ought to be."""
+    text = read_text(path, what, TEXT_MEGABYTES)
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise ReadError(f"{path}: no such file; check the path") from None
-    except (OSError, ValueError, RecursionError) as error:
-        raise ReadError(f"{path}: cannot be read as TOML ({' '.join(str(error).split())})") from None
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise ReadError(f"{shown(path)}: cannot be read as TOML ({echoed(_reason(error))})") from None
+
+
+def _reason(error: Exception) -> str:
+    return " ".join(str(error).split())
 
 
 def read_toml_text(path: Path, what: str, otherwise: str = "") -> str:
     """Return the text of a TOML file; raise ReadError saying `what` it ought to be, and what else to give."""
-    try:
-        return path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        remedy = f", or {otherwise}" if otherwise else ""
-        raise ReadError(f"{path}: no such {what} file; check the path{remedy}") from None
-    except (OSError, ValueError) as error:
-        raise ReadError(
-            f"{path}: cannot be read as a {what} file ({type(error).__name__}); it must be a TOML text"
-        ) from None
+    return read_text(
+        path, what, TEXT_MEGABYTES, "check the path" + (f", or {otherwise}" if otherwise else "")
+    )
 
 
 def read_chain_file(path: Path, otherwise: str = "") -> Chain:

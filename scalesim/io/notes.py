@@ -89,10 +89,12 @@ def note_beside(picture: Path) -> dict[str, Any]:
     Raises: ReadError or ParameterError naming the file for one that is no TOML, has unknown keys, or
         values that are not what they must be
     """
+    if not picture.name:  # "." has no name of its own, and no note
+        return {}
     path = picture.with_suffix(".toml")
     if not path.is_file():
         return {}
-    note = read_toml(path)
+    note = read_toml(path, "note")
     read_table(path.name, note, NOTE)
     return {key: _plain(value) for key, value in note.items()}
 
@@ -105,7 +107,7 @@ def read_study(path: Path) -> dict[str, Any]:
 
     Raises: ReadError, ParameterError naming the file and the place
     """
-    study = read_table(path.name, {"frames": [], "chain": [], **read_toml(path)}, STUDY)
+    study = read_table(path.name, {"frames": [], "chain": [], **read_toml(path, "study")}, STUDY)
     tables = study["chain"]
     if not isinstance(tables, list) or not tables:
         raise ParameterError(f"{path.name}: has no [[chain]] table; add one with name and text, or file")

@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Literal
 
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.files import check_file, shown
 from scalesim.core.framing import Framing, Sides, cut_of
+from scalesim.core.limits import CLIP_GIGABYTES
 from scalesim.io.clips.read import CLIP_ENDINGS, looks_like_clip, read_clip
 from scalesim.io.clips.sequence import is_sequence, read_sequence
 from scalesim.io.framed import framed
@@ -38,8 +40,11 @@ def read(
     What was taken off is in the clip's notes; of a clip, the first picture decides.
     Raises: ReadError for a file that cannot be read; ParameterError for a mode that does not fit
     """
-    framing = Framing(trim, native)
-    moving = read_sequence if is_sequence(path) else read_clip if _is_clip(path) else None
+    framing, name = Framing(trim, native), shown(Path(path).name)
+    moving = read_sequence if is_sequence(path) else None
+    if moving is None:
+        check_file(path, "picture or clip", 1000 * CLIP_GIGABYTES, too_large="cut it into parts")
+        moving = read_clip if _is_clip(path) else None
     if moving is not None:
         if not framing:
             return moving(path, mode=mode, limited=limited)
@@ -51,9 +56,9 @@ def read(
         picture = read_picture(path, limited=limited)
         values, notes = picture.values, picture.notes
     if framing:
-        cut = cut_of(values, framing, Path(path).name)
+        cut = cut_of(values, framing, name)
         values, notes = cut(values), (*notes, *cut.notes)
-    return still_clip(values, mode=mode, name=Path(path).name, notes=notes)
+    return still_clip(values, mode=mode, name=name, notes=notes)
 
 
 def is_moving(path: str | Path) -> bool:
@@ -63,11 +68,13 @@ def is_moving(path: str | Path) -> bool:
 
 def _is_clip(path: str | Path) -> bool:
     """Tell by content, and where that says nothing by the name's ending, whether a file is a clip."""
+    head = b""
     try:
-        with open(path, "rb") as file:
-            head = file.read(200)
+        if os.path.isfile(path):  # a pipe that nobody writes to would never open
+            with open(path, "rb") as file:
+                head = file.read(200)
     except (OSError, ValueError):
-        head = b""
+        pass
     return looks_like_clip(head) or (
         os.path.splitext(path)[1].lower() in CLIP_ENDINGS and not _is_picture(head)
     )

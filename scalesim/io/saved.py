@@ -17,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim import plot, result
+from scalesim.core.files import read_text
+from scalesim.core.limits import DOCUMENT_MEGABYTES
 from scalesim.errors import ReadError
 from scalesim.plot import Plot
 from scalesim.result import SCHEMA, File, Part, Result, Table
@@ -93,9 +95,7 @@ def read_saved(folder: str | Path) -> SavedResult:
     documents = []
     for name in ("result.json", ANSWER):
         try:
-            documents.append(json.loads((place / name).read_text(encoding="utf-8")))
-        except FileNotFoundError:
-            raise ReadError(f"{place}: holds no {name}; name a folder that a command wrote") from None
+            documents.append(json.loads(_document(place, name)))
         except (OSError, ValueError, RecursionError) as error:
             raise _unreadable(place / name, error) from None
     try:
@@ -103,8 +103,14 @@ def read_saved(folder: str | Path) -> SavedResult:
         if found != SCHEMA:
             raise ReadError(f"{place / ANSWER}: has schema {found!r}, this version reads {SCHEMA}; run again")
         return SavedResult(place, *documents)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
         raise ReadError(f"{place / ANSWER}: is damaged ({type(error).__name__}); run again") from None
+
+
+def _document(place: Path, name: str) -> str:
+    if not (place / name).exists():
+        raise ReadError(f"{place}: holds no {name}; name a folder that a command wrote")
+    return read_text(place / name, "result", DOCUMENT_MEGABYTES)
 
 
 class SavedResult(Result):
@@ -238,7 +244,10 @@ def _read(value: Any, folder: Path) -> Any:
             keys["values"] = _reader(place, indexed=bool(keys.get("palette")))
         if cls is result.Picture and keys["shown"]:
             keys["whole"] = _reader(folder / _inside(f"{keys['shown']}.png"))
-        return cls(**keys)
+        made = cls(**keys)
+        if isinstance(made, Table) and any(len(row) != len(made.columns) for row in made.rows):
+            raise ValueError("a row of a table is not as long as its head")
+        return made
     if isinstance(value, list):
         return tuple(_read(each, folder) for each in value)
     return value
@@ -269,7 +278,7 @@ def _picture(path: Path, *, indexed: bool = False) -> NDArray:
     try:
         with Image.open(path) as opened:
             return np.asarray(opened if indexed else opened.convert("RGB"))
-    except (OSError, ValueError, SyntaxError) as error:
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise _unreadable(path, error) from None
 
 

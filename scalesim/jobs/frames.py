@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import islice
 from typing import Any
@@ -15,6 +15,7 @@ from scalesim.core.clip import Clip
 from scalesim.core.landed import woven
 from scalesim.core.picture import Picture, still_stream
 from scalesim.errors import ParameterError
+from scalesim.texts import echoed
 
 MOST_FRAMES = 8
 
@@ -36,6 +37,31 @@ class FrameSource:
     settings: Mapping[str, Any] = field(default_factory=dict)
     kind: str = ""
     notes: tuple[str, ...] = ()
+
+
+def named_apart(sources: Iterable[FrameSource]) -> list[FrameSource]:
+    """Return the sources, each with a name of its own: those of a name that is taken are numbered."""
+    found: dict[str, FrameSource] = {}
+    for source in sources:
+        name, number = source.name, 1
+        while name in found:
+            number += 1
+            name = f"{source.name} ({number})"
+        found[name] = replace(source, name=name)
+    return list(found.values())
+
+
+def still_of(source: FrameSource) -> Clip:
+    """Return the still of a source, read now.
+
+    Raises: ParameterError for a clip that moves; what reading it raises
+    """
+    clip = source.load()
+    if not clip.is_still:
+        raise ParameterError(
+            f"{source.name}: is a clip or several pictures; a frame is one picture: give one picture of it"
+        )
+    return clip
 
 
 def whole_frames(clip: Clip) -> list[NDArray]:
@@ -85,7 +111,7 @@ def _step(every: str | None, rate: Fraction) -> int | None:
     value = Fraction(found[1]) if found else Fraction(0)
     if found is None or value == 0 or (not found[2] and value.denominator != 1):
         raise ParameterError(
-            f"every is {every}; it must be a time such as 1s, or a whole number of frames such as 30"
+            f"every is {echoed(every)}; it must be a time such as 1s, or a whole number of frames such as 30"
         )
     return max(1, round(value * rate)) if found[2] else int(value)
 

@@ -7,6 +7,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from scalesim.core.affine import IDENTITY, Affine
+from scalesim.core.files import read_text, shown
+from scalesim.core.limits import DOCUMENT_MEGABYTES
 from scalesim.core.operator import FieldOperator
 from scalesim.core.operator_file import OperatorFile
 from scalesim.core.raster import PROGRESSIVE, Raster
@@ -59,16 +61,7 @@ class Measured(LinearStage):
         return self.measured.operator()
 
 
-_MOST_BYTES = 64_000_000
-
-
 @lru_cache(maxsize=8)
 def _read(path: Path, _changed: int) -> OperatorFile:
     """Return a file's operator, read again only when the file has changed."""
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise ReadError(f"measured: {path} is larger than {_MOST_BYTES} bytes; it is no operator file")
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ReadError(f"measured: {path} cannot be read ({type(error).__name__}); check the file") from None
-    return OperatorFile.from_json(text, name=path.name)
+    return OperatorFile.from_json(read_text(path, "operator", DOCUMENT_MEGABYTES), name=shown(path.name))

@@ -14,6 +14,8 @@ from earlier import is_posix, mark_of, names, whole, write_result
 from scalesim.errors import WriteError
 from scalesim.io.folder import check_folder, output_folder
 from scalesim.io.output import patience, swap
+from scalesim.io.output.ours import strangers
+from scalesim.io.save import save_document
 
 
 @pytest.fixture
@@ -214,3 +216,17 @@ def test_neither_rename_back_works(out: Path, monkeypatch: pytest.MonkeyPatch) -
         write_result(partial, "new")
     kept = out.with_name("out.partial") / "old"
     assert f"the earlier result lies whole in {kept}" in str(told.value) and whole(kept) == "old"
+
+
+def test_a_document_with_bytes_that_are_no_text_is_ours(tmp_path: Path) -> None:
+    r"""The digest is of what is written: a lone surrogate, which UTF-8 lacks, stands as ``\udce9``."""
+    folder = tmp_path / "out"
+    with output_folder(folder) as partial:
+        (partial / "page.html").write_text("page", "utf-8")
+        told = {"schema": 1, "command": "predict", "version": "0", "name": "b\udce9.png", "other": "é"}
+        save_document(told, partial)
+    assert json.loads((folder / "result.json").read_text("utf-8"))["name"] == told["name"]
+    assert strangers(folder) == []
+    text = (folder / "result.json").read_bytes()
+    (folder / "result.json").write_bytes(text.replace(b"udce9", b"udcea"))
+    assert strangers(folder) == ["result.json (edited, or of an earlier version)"]

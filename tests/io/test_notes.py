@@ -74,5 +74,5 @@ def test_bad_studies(tmp_path: Path, text: str, words: str) -> None:
     (tmp_path / "s.toml").write_text(text, "utf-8")
     with pytest.raises((ParameterError, ReadError), match=words):
         read_study(tmp_path / "s.toml")
-    with pytest.raises(ReadError, match="no such file"):
+    with pytest.raises(ReadError, match="no such study file"):
         read_study(tmp_path / "none.toml")

@@ -12,6 +12,7 @@ from fractions import Fraction
 from itertools import islice
 from typing import Any
 
+from scalesim.core.limits import CLIP_MEGAPIXELS
 from scalesim.errors import ReadError
 from scalesim.io.clips.colour import Colour, colour_of
 from scalesim.io.clips.ffmpeg import damaged, frames_of, load_av, opened
@@ -50,13 +51,16 @@ def look_through(path: str | os.PathLike[str], name: str, *, limited: bool = Fal
     Raises: ReadError when it is no clip, is damaged at its start, or is cut short
     """
     with opened(path, name) as (container, stream):
+        # Stated sizes first: a decoder makes room for some twenty pictures before it gives one.
+        if stream.codec_context.width and stream.codec_context.height:
+            check_size(stream.codec_context.width, stream.codec_context.height, name, CLIP_MEGAPIXELS)
         try:
             first = list(islice(frames_of(container, stream), _AHEAD))
         except Exception as error:
             raise damaged(name, 0, error) from None
         if not first:
             raise ReadError(f"{name}: holds 0 pictures that decode: record or export it again")
-        check_size(first[0].width, first[0].height, name)
+        check_size(first[0].width, first[0].height, name, CLIP_MEGAPIXELS)
         colour, notes = colour_of(first[0], name, limited=limited)
         order, order_notes = _field_order(first, stream)
         aspect, hidden = stream.sample_aspect_ratio or None, stream.codec_context.name == "vp8"

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from scalesim.core.limits import CLIP_MEGAPIXELS
 from scalesim.errors import LibraryError, ReadError, ScalesimError
 
 RANGE = "av>=18.1,<20"
@@ -39,6 +40,16 @@ def reason_of(error: Exception) -> str:
     return " ".join(str(text).split())[:100]
 
 
+FORMATS = (
+    "matroska,mov,mp4,avi,mpegts,mpeg,mpegvideo,h264,hevc,m4v,flv,asf,ogg,mxf,"
+    "yuv4mpegpipe,dv,nut,apng,gif,webp"
+)
+"""FFmpeg's formats that hold a clip. Its others include lists of further files, which it would open."""
+_SAFE = {"protocol_whitelist": "file", "format_whitelist": FORMATS}
+_LIMITED = {"max_pixels": str(int(CLIP_MEGAPIXELS * 10**6))}
+"""Of every decoder, the ones that look at a file's first pictures too, when a size is stated late."""
+
+
 @contextmanager
 def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]:
     """Open a file, give its container and video stream, and close it whatever happens.
@@ -49,7 +60,10 @@ def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]
     # Titles need not be UTF-8. From 19 on PyAV reads them as they are and no longer takes the keyword.
     tolerant = {"metadata_errors": "replace"} if int(av.__version__.split(".")[0]) < 19 else {}
     try:
-        container = av.open(os.fspath(path), **tolerant)
+        # "file:" in front, or a file named "concat:a" would be taken for a list of files.
+        container = av.open(
+            f"file:{os.fspath(path)}", options=dict(_SAFE), stream_options=[dict(_LIMITED)] * 8, **tolerant
+        )
     except Exception as error:
         raise misfit(error) or ReadError(
             f"{name}: cannot be read as a clip ({reason_of(error)}): it is no clip, or its recording was cut "
@@ -60,8 +74,12 @@ def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]
         streams = [stream for stream in container.streams.video if not stream.disposition & cover]
         if not streams:
             raise ReadError(f"{name}: holds no video stream: give a clip with pictures")
+        if streams[0].codec_context is None:
+            raise ReadError(
+                f"{name}: its pictures are packed by a codec that is not known: export it as .mkv"
+            )
         # Without this, decoders hide damage behind picture parts they make up.
-        streams[0].codec_context.options = {"err_detect": "crccheck+explode"}
+        streams[0].codec_context.options = {"err_detect": "crccheck+explode", **_LIMITED}
         streams[0].thread_type = "AUTO"
         yield container, streams[0]
 
@@ -89,7 +107,7 @@ def frames_of(container: Any, stream: Any) -> Iterator[Any]:
     for packet, left_out in whole_packets(container, stream):
         if first and left_out:
             # References that were left out are errors to a strict decoder.
-            stream.codec_context.options = {"err_detect": "crccheck"}
+            stream.codec_context.options = {"err_detect": "crccheck", **_LIMITED}
         first = False
         yield from packet.decode()
 

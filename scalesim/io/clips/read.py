@@ -11,14 +11,15 @@ from pathlib import Path
 from typing import Any
 
 from scalesim.core.clip import Clip
+from scalesim.core.files import check_file, shown
+from scalesim.core.limits import CLIP_GIGABYTES
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.errors import ReadError
 from scalesim.io.clips.colour import to_values
 from scalesim.io.clips.facts import ClipFacts, look_through
-from scalesim.io.clips.ffmpeg import damaged, frames_of, opened, reason_of
+from scalesim.io.clips.ffmpeg import damaged, frames_of, opened
 from scalesim.io.clips.mode import clip_mode
-from scalesim.io.pictures.header import shown
 
 CLIP_ENDINGS = frozenset(
     [
@@ -67,11 +68,11 @@ def read_clip(path: str | os.PathLike[str], *, mode: str | None = None, limited:
     Parameters:
         mode : a mode's name; None guesses it from size, fields and rate
         limited : take the codes as limited range (black 16, white 235 of 8 bits) whatever the tags say
-    Raises: ReadError when the file is no clip, is cut short, or (while its pictures are taken) is
-        damaged; ParameterError for a mode that does not fit
+    Raises: ReadError when the file is no clip, is larger than `core.limits` allow, is cut short, or (while
+        its pictures are taken) is damaged; ParameterError for a mode that does not fit
     """
     name = shown(path)
-    _check_file(path, name)
+    check_file(path, "clip", 1000 * CLIP_GIGABYTES, too_large="cut it into parts")
     facts = look_through(path, name, limited=limited)
     if facts.order and facts.lines % 2:
         raise ReadError(
@@ -82,24 +83,11 @@ def read_clip(path: str | os.PathLike[str], *, mode: str | None = None, limited:
     return Clip(
         raster,
         lambda: _pictures(path, name, facts, raster),
-        Path(path).name,
+        shown(Path(path).name),
         source.name,
         (*facts.notes, *facts.timing.notes, *source.notes),
         length=None if facts.frames is None else facts.frames * raster.period,
     )
-
-
-def _check_file(path: str | os.PathLike[str], name: str) -> None:
-    try:
-        size = os.stat(path).st_size
-    except FileNotFoundError:
-        raise ReadError(f"{name}: there is no such file: check the name and the folder") from None
-    except (OSError, ValueError) as error:
-        raise ReadError(
-            f"{name}: cannot be reached ({reason_of(error)}): check the name and the permissions"
-        ) from None
-    if size == 0:
-        raise ReadError(f"{name}: the file is empty (0 bytes): copy or export it again")
 
 
 def _pictures(path: str | os.PathLike[str], name: str, facts: ClipFacts, raster: Raster) -> Iterator[Picture]:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.limits import CLIP_PICTURES
 from scalesim.errors import ReadError, ScalesimError
 from scalesim.io.clips.ffmpeg import damaged, opened, whole_packets
 
@@ -88,6 +89,11 @@ def _walk(container: Any, stream: Any, name: str) -> _Walk:
             if not packet.size or packet.is_discard:
                 continue
             shown += 1
+            if shown > CLIP_PICTURES:
+                raise ReadError(
+                    f"{name}: holds over {CLIP_PICTURES} pictures, the most of a clip (a day at 60 Hz): "
+                    "cut it into parts"
+                )
             if packet.pts is not None:
                 stamps.append(packet.pts)
                 end = max(end or packet.pts, packet.pts + (packet.duration or 0))

@@ -12,15 +12,20 @@ from itertools import pairwise
 from pathlib import Path
 
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.files import check_file, shown
+from scalesim.core.limits import SEQUENCE_FILES
 from scalesim.core.picture import Picture, split_fields
 from scalesim.core.raster import Raster
 from scalesim.core.source import source_mode
 from scalesim.errors import ReadError
-from scalesim.io.pictures.header import KINDS, check_file, recognise, shown, size_of
+from scalesim.io.pictures.header import KINDS, recognise, size_of
 from scalesim.io.pictures.read import read_picture
+from scalesim.texts import echoed
 
 _NUMBER_FIELD = re.compile(r"%(0\d+)?d")
 _ENDINGS = frozenset(ending for endings in KINDS.values() for ending in endings)
+_WIDEST = 255
+"""Characters of a file's name on every common system."""
 _NAMED = 5
 """Missing numbers named in a message; the rest are counted."""
 
@@ -50,16 +55,20 @@ def read_sequence(path: str | os.PathLike[str], *, mode: str | None = None, limi
         raise ReadError(
             f"{name}: names no picture file: check the folder and the pattern ({'shot-%04d.png'!r})"
         )
+    if len(files) > SEQUENCE_FILES:
+        raise ReadError(
+            f"{name}: names {len(files)} files; the limit is {SEQUENCE_FILES}: give a part of them"
+        )
     _check_sizes(files)
     first = read_picture(files[0], limited=limited)
     if len(files) == 1:
-        return still_clip(first.values, mode=mode, name=files[0].name, notes=(*first.notes, *notes))
+        return still_clip(first.values, mode=mode, name=shown(files[0].name), notes=(*first.notes, *notes))
     source = source_mode(first.values.shape[0], first.values.shape[1], mode)
     raster = source.raster
     return Clip(
         raster,
         lambda: _pictures(files, raster, limited),
-        Path(path).name or name,
+        shown(Path(path).name or name),
         source.name,
         (*first.notes, *notes, *source.notes),
         length=len(files) * raster.period,
@@ -102,6 +111,11 @@ def _files(path: Path, name: str) -> tuple[list[Path], tuple[str, ...]]:
 def _numbered(files: list[Path], template: str, pattern: re.Match[str], name: str) -> list[Path]:
     before, after = template[: pattern.start()], template[pattern.end() :]
     width = int(pattern[1] or 1)
+    if width > _WIDEST:
+        raise ReadError(
+            f"{name}: asks for numbers of {echoed(width)} digits; names hold at most {_WIDEST}: such as "
+            "shot-%04d.png"
+        )
     # Padded to the width, or longer and then without zeros before, as numbers are written by %04d.
     digits = rf"\d{{{width}}}|[1-9]\d{{{width},}}" if pattern[1] else r"0|[1-9]\d*"
     rule = re.compile(rf"{re.escape(before)}({digits}){re.escape(after)}")
@@ -120,12 +134,13 @@ def _missing(numbers: Sequence[int | None]) -> str:
     known = [number for number in numbers if number is not None]
     if len(known) < len(numbers) or len(known) < 2:
         return ""
-    gaps = [range(low + 1, high) for low, high in pairwise(known) if high > low + 1]
-    count = sum(len(gap) for gap in gaps)
+    gaps = [(low + 1, high) for low, high in pairwise(known) if high > low + 1]
+    # in whole numbers, since a range counts no more than 2^63
+    count = sum(high - low for low, high in gaps)
     if count == 0:
         return ""
-    named = [str(number) for gap in gaps for number in gap[:_NAMED]][:_NAMED]
-    more = f" and {count - len(named)} more" if count > len(named) else ""
+    named = [echoed(low + k) for low, high in gaps for k in range(min(high - low, _NAMED))][:_NAMED]
+    more = f" and {echoed(count - len(named))} more" if count > len(named) else ""
     return f"number {', '.join(named)}{more} {'is' if count == 1 else 'are'}"
 
 
@@ -160,6 +175,6 @@ def _stated_size(file: Path) -> tuple[int, int] | None:
 
 def _other_size(file: Path, size: tuple[int, ...], first: Path, expected: tuple[int, int]) -> ReadError:
     return ReadError(
-        f"{shown(file)}: is {size[0]}x{size[1]}, {first.name} is {expected[0]}x{expected[1]}: "
+        f"{shown(file)}: is {size[0]}x{size[1]}, {shown(first.name)} is {expected[0]}x{expected[1]}: "
         "a sequence has one size; move the others away"
     )

@@ -22,10 +22,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.files import shown
 from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.clips.encoder import KINDS, Encoder, Kind, kind_of
 from scalesim.io.clips.ffmpeg import reason_of
-from scalesim.io.pictures.header import shown
 
 __all__ = ["KINDS", "ClipFile", "write_clip"]
 
@@ -105,7 +105,7 @@ def _push_all(
     count = 0
     for picture in pictures:
         _check_shape(picture, first, count, None)
-        _check_room(encoder.kind, first, count + 1, path)
+        check_room(path, first.shape[0], first.shape[1], count + 1)
         with _as_write_error(path):
             encoder.push(picture)
         count += 1
@@ -154,12 +154,13 @@ def _check_shape(
         raise ShapeError(f"picture {index}: has {shape[0]} lines; a woven frame has an even number")
 
 
-def _check_room(kind: Kind, first: NDArray[Any], count: int, path: Path) -> None:
-    size = first.shape[0] * first.shape[1]
-    if not kind.flat and count * size > MOST_SAMPLES and count > 1:
+def check_room(path: Path, lines: int, samples: int, count: int) -> None:
+    """Raise ParameterError when a clip of so many pictures is more than its kind can be."""
+    size = lines * samples
+    if not kind_of(path).flat and count * size > MOST_SAMPLES and count > 1:
         raise ParameterError(
             f"{shown(path)}: {path.suffix} takes at most {max(MOST_SAMPLES // size, 1)} pictures of "
-            f"{first.shape[1]}x{first.shape[0]}, as it is held in memory; write .apng, .mkv or .mp4, or less"
+            f"{samples}x{lines}, as it is held in memory; write .apng, .mkv or .mp4, or less"
         )
 
 

@@ -13,6 +13,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from scalesim.texts import readable
+
 RESULT = "result.json"
 FILES = "written_files"
 SEAL = "own_sha256"
@@ -34,10 +36,16 @@ def described(folder: Path) -> dict[str, dict[str, Any]]:
 
 
 def sealed(document: dict[str, Any]) -> str:
-    """Return the text of a result document, with a digest of itself by which an edited one is known."""
-    text = json.dumps({**document, SEAL: ""}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
-    return json.dumps({**document, SEAL: digest}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    """Return the text of a result document, with a digest of itself by which an edited one is known.
+
+    UTF-8 can hold it: the digest is of what is written, bytes of names that are no text escaped.
+    """
+    digest = hashlib.sha256(_written({**document, SEAL: ""}).encode("utf-8")).hexdigest()
+    return _written({**document, SEAL: digest})
+
+
+def _written(document: dict[str, Any]) -> str:
+    return readable(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
 
 
 def is_result(folder: Path) -> bool:

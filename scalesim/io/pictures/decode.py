@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from scalesim.errors import ReadError
 from scalesim.io.clips.ffmpeg import load_av, misfit
+from scalesim.io.pictures.jpeg_stream import check_jpeg
 from scalesim.io.pictures.png_chunks import PngFacts, read_png_facts
 
 if TYPE_CHECKING:
@@ -52,6 +53,8 @@ def decode_simple(path: str, kind: str, name: str) -> Decoded:
         with open(path, "rb") as file:
             facts = read_png_facts(file, name)
         return _decode_png(path, facts, name)
+    if kind == "JPEG":
+        check_jpeg(path, name)
     lossy = kind == "JPEG" or (kind == "WebP" and _webp_is_lossy(path, name))
     return replace(decode_pillow(path, kind, name), lossy=lossy)
 

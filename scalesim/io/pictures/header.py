@@ -6,16 +6,15 @@ Kinds are recognised by content; the file's name only earns a note when it says 
 from __future__ import annotations
 
 import os
-import stat
 import struct
+from collections.abc import Iterator
 from pathlib import PurePath
 from typing import BinaryIO
 
+from scalesim.core.limits import JPEG_FILL_BYTES, PICTURE_MEGAPIXELS
 from scalesim.errors import ReadError
 from scalesim.io.pictures.png_chunks import SIGNATURE, png_header
 
-MAX_MEGAPIXELS = 36
-MAX_MEGABYTES = 512
 KINDS = {
     "PNG": (".png", ".apng"),
     "JPEG": (".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"),
@@ -40,34 +39,6 @@ _OTHERS = (
     (b"PK\x03\x04", "a ZIP archive"),
     (b"\x1aE\xdf\xa3", "a Matroska or WebM clip"),
 )
-
-
-def shown(path: str | os.PathLike[str]) -> str:
-    """Return the path as it was given, on one line whatever characters it holds."""
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in os.fspath(path))
-
-
-def check_file(path: str | os.PathLike[str]) -> None:
-    """Raise `ReadError` unless `path` is a plain, non-empty file within the size limit."""
-    name = shown(path)
-    try:
-        facts = os.stat(path)
-    except FileNotFoundError as error:
-        raise ReadError(f"{name}: there is no such file: check the name and the folder") from error
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise ReadError(
-            f"{name}: cannot be reached ({reason}): check the name and the permissions"
-        ) from error
-    if stat.S_ISDIR(facts.st_mode):
-        raise ReadError(f"{name}: this is a folder: name a picture file in it")
-    if not stat.S_ISREG(facts.st_mode):
-        raise ReadError(f"{name}: this is a device or pipe: save the picture to a file first")
-    if facts.st_size == 0:
-        raise ReadError(f"{name}: the file is empty (0 bytes): copy or export it again")
-    if facts.st_size > MAX_MEGABYTES * 10**6:
-        size = facts.st_size / 10**6
-        raise ReadError(f"{name}: {size:.0f} MB; the limit is {MAX_MEGABYTES} MB: save it as compressed PNG")
 
 
 def recognise(head: bytes, name: str) -> str:
@@ -119,14 +90,15 @@ def name_note(path: str | os.PathLike[str], kind: str) -> str | None:
     return f"The name ends in {suffix} but the content is {kind}; it was read as {kind}."
 
 
-def check_size(samples: int, lines: int, name: str) -> None:
-    """Raise `ReadError` when the picture has no samples or more than `MAX_MEGAPIXELS`."""
+def check_size(samples: int, lines: int, name: str, megapixels: float = PICTURE_MEGAPIXELS) -> None:
+    """Raise `ReadError` when a picture has no samples or more than its kind can have."""
     if samples < 1 or lines < 1:
         raise ReadError(f"{name}: {samples}x{lines} holds no picture: export the file again")
-    if samples * lines > MAX_MEGAPIXELS * 10**6:
+    if samples * lines > megapixels * 10**6:
+        largest = "7680x4320 is 33.2" if megapixels == PICTURE_MEGAPIXELS else "of a clip; 4096x2304 is 9.4"
         raise ReadError(
             f"{name}: {samples}x{lines} is {samples * lines / 1e6:.1f} megapixels; the limit is "
-            f"{MAX_MEGAPIXELS} (7680x4320 is 33.2): crop or reduce it first"
+            f"{megapixels:g} ({largest}): crop or reduce it first"
         )
 
 
@@ -140,27 +112,40 @@ def size_of(file: BinaryIO, kind: str, name: str) -> tuple[int, int]:
         if kind == "PNG":
             facts = png_header(file.read(33), name)
             return facts.samples, facts.lines
-        return {"JPEG": _jpeg_size, "WebP": _webp_size, "BMP": _bmp_size}[kind](file)
+        if kind == "JPEG":
+            return _jpeg_size(file, name)
+        return {"WebP": _webp_size, "BMP": _bmp_size}[kind](file)
     except struct.error as error:
         raise ReadError(f"{name}: the {kind} header is cut short: copy or export the file again") from error
 
 
-def _jpeg_size(file: BinaryIO) -> tuple[int, int]:
+def _jpeg_size(file: BinaryIO, name: str) -> tuple[int, int]:
     """Sizes from the start-of-frame segment (ITU-T T.81, B.2.2)."""
+    for mark, body in jpeg_segments(file, name):
+        if 0xC0 <= mark <= 0xCF and mark not in (0xC4, 0xC8, 0xCC):
+            _, lines, samples = struct.unpack(">BHH", body[:5])
+            return samples, lines
+    raise ReadError(f"{name}: the JPEG header is cut short: copy or export the file again")
+
+
+def jpeg_segments(file: BinaryIO, name: str) -> Iterator[tuple[int, bytes]]:
+    """Yield (marker, body) of a JPEG's segments up to its first scan, the file left behind that header.
+
+    What lies between segments is counted: decoders take it byte by byte. Raises ReadError for too much.
+    """
+    between, mark = 0, 0
     file.seek(2)
-    while True:
-        (mark,) = struct.unpack(">B", file.read(1))
-        if mark != 0xFF:
-            continue
-        while mark == 0xFF:
-            (mark,) = struct.unpack(">B", file.read(1))
-        if mark in (0x00, 0x01) or 0xD0 <= mark <= 0xD8:
+    while mark != 0xDA:
+        previous, (mark,) = mark, struct.unpack(">B", file.read(1))
+        between += 1
+        if between > JPEG_FILL_BYTES:
+            raise ReadError(
+                f"{name}: over {JPEG_FILL_BYTES} bytes between its segments belong to none: export it again"
+            )
+        if previous != 0xFF or mark in (0x00, 0x01, 0xFF) or 0xD0 <= mark <= 0xD8:
             continue
         (length,) = struct.unpack(">H", file.read(2))
-        if 0xC0 <= mark <= 0xCF and mark not in (0xC4, 0xC8, 0xCC):
-            _, lines, samples = struct.unpack(">BHH", file.read(5))
-            return samples, lines
-        file.seek(max(length - 2, 0), os.SEEK_CUR)
+        yield mark, file.read(max(length - 2, 0))
 
 
 def _webp_size(file: BinaryIO) -> tuple[int, int]:

@@ -15,9 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.files import check_file, shown
 from scalesim.errors import LibraryError, ReadError, ScalesimError
 from scalesim.io.pictures.decode import Decoded, decode_simple
-from scalesim.io.pictures.header import check_file, check_size, name_note, recognise, shown, size_of
+from scalesim.io.pictures.header import check_size, name_note, recognise, size_of
 from scalesim.io.pictures.rescaled import rescaling_note
 from scalesim.io.pictures.tiff_decode import decode_tiff
 from scalesim.io.pictures.turning import turn
@@ -65,7 +66,7 @@ def read_picture(path: str | os.PathLike[str], *, limited: bool = False) -> Read
     that cannot be read exactly.
     """
     name = shown(path)
-    check_file(path)
+    check_file(path, too_large="save it as compressed PNG")
     decoded, kind = _decode(os.fspath(path), name)
     codes = turn(decoded.codes, decoded.orientation)
     values, transparent = _to_values(codes, limited, decoded.premultiplied)

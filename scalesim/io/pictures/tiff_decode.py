@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import logging
 import os
+import re
 import zlib
 from dataclasses import replace
 from typing import Any
@@ -16,16 +17,24 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.limits import TIFF_STRIPS
 from scalesim.errors import ReadError
 from scalesim.io.pictures.decode import PROFILE, SEVERAL, Decoded, decode_pillow, decode_words
 from scalesim.io.pictures.header import check_size
+from scalesim.io.pictures.remarks import library_remarks
+from scalesim.io.pictures.tiff_lengths import lzw_length, packbits_length
+from scalesim.texts import echoed
 
 _REMEDY = "save it as PNG, 8 or 16 bits per channel, RGB"
 _WHITE_IS_ZERO, _BLACK_IS_ZERO, _RGB, _PALETTE, _YCBCR = 0, 1, 2, 3, 6
 _UNSIGNED = 1
-_PLAIN = (1, 8, 32946)
-_LZW_PACKBITS = (5, 32773)
+_DEFLATE = (8, 32946)
+_PLAIN = (1, *_DEFLATE)
+_LZW, _PACKBITS = 5, 32773
+_LZW_PACKBITS = (_LZW, _PACKBITS)
 _JPEG = (6, 7, 34892)
+_DAMAGE = re.compile(r"Decode:|JPEGLib|not yet in table|orrupt|Premature|Bad code")
+"""What libtiff says of damaged strips, which it fills up."""
 _ICC_TAG, _ORIENTATION_TAG = 34675, 274
 
 
@@ -44,17 +53,26 @@ def decode_tiff(path: str, name: str) -> Decoded:
         check_size(int(page.imagewidth), int(page.imagelength), name)
         _check_layout(page, name)
         _check_length(page, os.path.getsize(path), name)
-        notes = [SEVERAL] if len(tiff.pages) > 1 else []
+        notes = [SEVERAL] if _has_another(tiff) else []
         notes += [PROFILE] if _ICC_TAG in page.tags else []
         direct = page.photometric in (_WHITE_IS_ZERO, _BLACK_IS_ZERO, _RGB) and page.bitspersample in (8, 16)
         if direct and page.compression in _PLAIN:
-            _check_inflated(page, path, name)
+            _check_strips(page, path, name)
             codes = _as_channels_last(page.asarray(), page)
         elif page.bitspersample == 16:
             codes = _words(path, page, name)
         else:
             return _with_pillow(path, page, notes, name)
     return _finish(codes, page, notes)
+
+
+def _has_another(tiff: Any) -> bool:
+    """Tell whether there is a second page, without walking through a chain of them that may have no end."""
+    try:
+        tiff.pages[1]
+    except IndexError:
+        return False
+    return True
 
 
 def _finish(codes: NDArray[Any], page: Any, notes: list[str]) -> Decoded:
@@ -101,21 +119,47 @@ def _word(value: Any) -> str:
 
 def _check_length(page: Any, size: int, name: str) -> None:
     """Refuse a file that ends before its last strip or tile does; no decoder is trusted with that."""
+    strips = len(page.dataoffsets)
+    if strips > TIFF_STRIPS:
+        raise ReadError(f"{name}: has {strips} strips; the limit is {TIFF_STRIPS}: export it again")
     ends = [start + count for start, count in zip(page.dataoffsets, page.databytecounts, strict=False)]
     if not ends or max(ends) > size:
         raise ReadError(f"{name}: the TIFF file is cut short: copy or export it again")
 
 
-def _check_inflated(page: Any, path: str, name: str) -> None:
-    """Refuse deflated strips or tiles that hold more than their share, before they fill the memory."""
-    if page.compression == 1:
-        return
-    room = int(np.prod(page.chunks)) * page.bitspersample // 8
+def _check_strips(page: Any, path: str, name: str) -> None:
+    """Refuse strips or tiles with more or less than their share; what is short would be filled with 0."""
+    room = -(-int(np.prod(page.chunks)) * page.bitspersample // 8)
+    strips = -(-int(page.imagelength) // int(page.rowsperstrip)) if not page.is_tiled else 0
+    segments = zip(page.dataoffsets, page.databytecounts, strict=False)
     with open(path, "rb") as file:
-        for start, count in zip(page.dataoffsets, page.databytecounts, strict=False):
+        for number, (start, count) in enumerate(segments, start=1):
             file.seek(start)
-            if len(zlib.decompressobj().decompress(file.read(count), room + 1)) > room:
+            held = _held(file.read(count), int(page.compression), room)
+            if held > room and page.compression in _DEFLATE:
                 raise ReadError(f"{name}: its compressed data hold more than the picture: export it again")
+            least = room if page.is_tiled or number % strips else _last_strip(page, room)
+            if held < least:
+                raise ReadError(f"{name}: the TIFF is damaged in strip or tile {number}: export it again")
+
+
+def _held(packed: bytes, compression: int, room: int) -> int:
+    """Return how many bytes of picture a strip holds; deflated ones are unpacked to `room` + 1 at most."""
+    if compression == 1:
+        return len(packed)
+    if compression == _LZW:
+        return lzw_length(packed)
+    if compression == _PACKBITS:
+        return packbits_length(packed)
+    inflate = zlib.decompressobj()
+    return len(inflate.decompress(packed, room + 1))
+
+
+def _last_strip(page: Any, room: int) -> int:
+    """Return the bytes of a last strip, which holds the lines that are left."""
+    rows = int(page.rowsperstrip)
+    left = (int(page.imagelength) - 1) % rows + 1
+    return room // min(rows, int(page.imagelength)) * left
 
 
 def _as_channels_last(codes: NDArray[Any], page: Any) -> NDArray[Any]:
@@ -130,6 +174,7 @@ def _words(path: str, page: Any, name: str) -> NDArray[Any]:
     if page.compression not in _LZW_PACKBITS or page.is_tiled or not contiguous:
         how = _word(page.compression)
         raise ReadError(f"{name}: 16-bit TIFF stored with {how} cannot be read exactly: {_REMEDY}")
+    _check_strips(page, path, name)
     with open(path, "rb") as file:
         return decode_words(file.read(), "tiff", name)
 
@@ -141,7 +186,14 @@ def _with_pillow(path: str, page: Any, notes: list[str], name: str) -> Decoded:
             f"{name}: alpha already multiplied in, stored with {_word(page.compression)}, cannot be read "
             f"exactly: {_REMEDY}"
         )
-    decoded = decode_pillow(path, "TIFF", name)
+    contiguous = page.planarconfig == 1 or page.samplesperpixel == 1
+    if page.compression in _LZW_PACKBITS and page.bitspersample == 8 and contiguous:
+        _check_strips(page, path, name)
+    with library_remarks() as remarks:
+        decoded = decode_pillow(path, "TIFF", name)
+    if _DAMAGE.search(remarks.text):
+        said = echoed(remarks.text.strip().splitlines()[0])
+        raise ReadError(f"{name}: the TIFF is damaged or cut short ({said}): copy or export it again")
     kept = (*notes, *(n for n in decoded.notes if n not in (SEVERAL, PROFILE)))
     turned = _orientation(page)
     codes = decoded.codes if turned == 1 else _turned_back(decoded.codes, turned)

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
+from scalesim.core.files import shown
 from scalesim.errors import ShapeError, WriteError
-from scalesim.io.pictures.header import shown
 
 # Measured on drawn frames of 1920x1080: level 3 is up to a third larger, level 6 takes half again as long
 # for 5 percent.

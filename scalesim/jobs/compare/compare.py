@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain, as_chain
 from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
+from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError, ScalesimError, nearest
 from scalesim.jobs.compare.captured import Capture, reference_on, register_picture
 from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
@@ -20,11 +21,12 @@ from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.compare.told import Told
-from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.frames import FrameSource, named_apart, still_of
 from scalesim.jobs.predict.outcome import Outcome, check_tube
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics, key_of
+from scalesim.texts import echoed
 
 REFERENCES = ("ideal", "source")
 NOT_NOTED = "not noted"
@@ -48,7 +50,8 @@ def compare(
 
     Parameters:
         chains : label -> chain or its text
-        frames : still clips, or `FrameSource`s that are read one at a time
+        frames : still clips, or `FrameSource`s that are read one at a time; of several of one name those
+            after the first are numbered: "frame (2)"
         reference : what SSIM and its kin compare with: "ideal", "source", or a (lines, samples, 3)
             picture: one of the output raster's size as it is, another as a capture to be registered
         by : metric keys the ranking goes by, all of equal weight
@@ -64,10 +67,11 @@ def compare(
     if isinstance(reference, str) and reference not in REFERENCES:
         raise ParameterError(f"reference is '{reference}'; {nearest(reference, REFERENCES)}, or a picture")
     check_tube(tube)
+    check_reference(reference)
     boxes = labelled(captures)
     parsed = _parsed(chains, boxes)
     names = _names(metrics, by)
-    sources = [_as_source(frame) for frame in frames]
+    sources = named_apart(_as_source(frame) for frame in frames)
     if not sources:
         raise ParameterError("no frames to compare; name at least one picture")
     _check_group(group_by, sources)
@@ -128,7 +132,7 @@ def _measured(
     """Return the rows of one frame; what cannot be done is added to `failed`. The frame is let go after."""
     rows: list[Row] = []
     try:
-        clip = source.load()
+        clip = still_of(source)
     except ScalesimError as error:
         failed[source.name] = str(error)
         return rows
@@ -184,6 +188,13 @@ def _check_group(group_by: str | None, sources: Sequence[FrameSource]) -> None:
 def _parsed(chains: Mapping[str, Chain | str], boxes: Mapping[str, Capture]) -> dict[str, Chain]:
     if not chains and not boxes:
         raise ParameterError("no chains to compare; give at least one, such as 'line-drop lines=240'")
+    for label in chains:
+        if not isinstance(label, str) or not label.strip():
+            raise ParameterError(f"chain label is {echoed(label)}; it must be a text that is not empty")
+        if label in boxes:
+            raise ParameterError(
+                f"chain '{echoed(label)}' has the name of a capture; give one of them another name"
+            )
     return {label: as_chain(chain) for label, chain in chains.items()}
 
 

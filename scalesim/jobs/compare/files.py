@@ -12,6 +12,7 @@ from typing import Any
 from scalesim.jobs.compare.rows import Row
 from scalesim.metrics import METRICS, key_of
 from scalesim.result import SCHEMA
+from scalesim.texts import spreadsheet_cell
 from scalesim.version import __version__
 
 _LAST = ("why", "version")
@@ -21,14 +22,16 @@ def rows_csv(rows: Sequence[Row]) -> str:
     """Return one row per frame and chain; an empty cell is a value that cannot be had.
 
     `<key>.n` is how many steps, outlines or windows a value rests on, where that is counted. The reasons
-    stand in the last column but one, as `key: reason` parted by semicolons.
+    stand in the last column but one, as `key: reason` parted by semicolons. Texts that a spreadsheet would
+    take for a formula have an apostrophe in front; the JSON has them as they are.
     """
     flat = [_flat(row) for row in rows]
     names = list(dict.fromkeys(name for row in flat for name in row if name not in _LAST))
     text = io.StringIO()
-    table = csv.DictWriter(text, [*names, *_LAST], restval="", lineterminator="\n")
-    table.writeheader()
-    table.writerows({name: "" if value is None else value for name, value in row.items()} for row in flat)
+    table = csv.writer(text, lineterminator="\n")
+    columns = [*names, *_LAST]
+    table.writerow([spreadsheet_cell(name) for name in columns])
+    table.writerows([spreadsheet_cell(_cell(row.get(name))) for name in columns] for row in flat)
     return text.getvalue()
 
 
@@ -37,6 +40,10 @@ def _flat(row: Row) -> dict[str, Any]:
     return {name: value for name, value in flat.items() if name != "n"} | {
         f"{key}.n": count for key, count in row.n.items()
     }
+
+
+def _cell(value: Any) -> Any:
+    return "" if value is None else value
 
 
 def _reasons(why: Mapping[str, str]) -> str:

@@ -16,7 +16,7 @@ from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
 from scalesim.core.picture import split_fields
 from scalesim.core.raster import TOP_FIRST, Field, Raster
-from scalesim.errors import NotMeasurable, ShapeError
+from scalesim.errors import NotMeasurable, ParameterError, ShapeError
 from scalesim.metrics.flicker.percent import flicker_map
 from scalesim.result import Result, Table
 from scalesim.signal.field_offset import MOVED, FieldOffset, field_offset
@@ -171,9 +171,14 @@ def fields(captures: Clip | Sequence[Clip], *, most: int = MOST_FIELDS) -> Field
     The confidence is the chance that the offset lies on this side of the nearest limit, 1/4 or 3/4 line, its
     error being normal: (1 + erf(t / sqrt 2)) / 2 of t = distance / error; 0 when undecided. In whole
     progressive pictures it is 1 less the share of the misfit that one instant leaves against two.
-    Raises: ShapeError when the pictures differ in size or are too few
+    Raises: ShapeError when the pictures differ in size or are too few; ParameterError for what is no clip
     """
     clips = [captures] if isinstance(captures, Clip) else list(captures)
+    for number, clip in enumerate(clips, start=1):
+        if not isinstance(clip, Clip):
+            raise ParameterError(
+                f"capture {number} is {type(clip).__name__}; give clips made by read() or still_clip()"
+            )
     if not clips:
         raise ShapeError("no capture was given; give a clip, or pictures in the order of time")
     found, parities, by_field = _read(clips, most)

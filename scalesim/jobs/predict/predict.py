@@ -17,6 +17,7 @@ from scalesim.chain import Chain, as_chain
 from scalesim.chain.resolve import Resolved
 from scalesim.chain.run import run, run_still
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError
 from scalesim.jobs.predict.on_screen import Glass, on_screen
 from scalesim.jobs.predict.outcome import check_tube
@@ -55,6 +56,7 @@ def predict(
         another raster
     """
     clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
+    check_reference(reference)
     chain = as_chain(chain)
     names = check_metrics(metrics)
     begin = _begin(clip, at_s)

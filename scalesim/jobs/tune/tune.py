@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain, as_chain
 from scalesim.core.clip import Clip
+from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError
-from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.frames import FrameSource, named_apart
 from scalesim.jobs.settings.best import as_source, check_count, dials_of, find_setting
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.search.objective import make_objective
@@ -47,7 +48,8 @@ def tune(
     chain, objective = as_chain(chain), make_objective(by, where)
     dials = dials_of(chain, vary, yes)
     check_count(dials, yes)
-    sources = [as_source(frame, number) for number, frame in enumerate(frames, start=1)]
+    check_reference(reference)
+    sources = named_apart(as_source(frame, number) for number, frame in enumerate(frames, start=1))
     if not sources:
         raise ParameterError("no frames to tune on; name at least one picture")
     found = find_setting(chain, sources, dials, objective, reference=reference, advance=advance)

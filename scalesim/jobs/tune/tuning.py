@@ -22,6 +22,7 @@ from scalesim.metrics import key_of
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
 from scalesim.search.certainty import Gain
+from scalesim.texts import spreadsheet_cell
 
 _MOST_ROWS = 60
 """Settings up to which a page lists every one."""
@@ -192,15 +193,19 @@ def _gain(gain: Gain | None) -> dict[str, Any] | None:
 
 
 def curve_csv(tuning: Findings) -> str:
-    """Return one row per setting: its values, the score, every metric, and every frame's score."""
+    """Return one row per setting: its values, the score, every metric, and every frame's score.
+
+    Texts that a spreadsheet would take for a formula have an apostrophe in front.
+    """
     keys = [dial.key for dial in tuning.dials]
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
-    table.writerow([*keys, "score", *tuning.objective.names, *tuning.frames, "why"])
+    head = [*keys, "score", *tuning.objective.names, *tuning.frames, "why"]
+    table.writerow([spreadsheet_cell(name) for name in head])
     for point in tuning.curve:
         values = plain_values(point.values)
         row = [*(values[key] for key in keys), point.score, *point.metrics.values(), *point.per_frame]
-        table.writerow(["" if cell is None else cell for cell in [*row, point.why]])
+        table.writerow(["" if cell is None else spreadsheet_cell(cell) for cell in [*row, point.why]])
     return text.getvalue()
 
 
