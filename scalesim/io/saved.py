@@ -96,6 +96,8 @@ def read_saved(folder: str | Path) -> SavedResult:
     for name in ("result.json", ANSWER):
         try:
             documents.append(json.loads(_document(place, name)))
+        except ReadError:
+            raise
         except (OSError, ValueError, RecursionError) as error:
             raise _unreadable(place / name, error) from None
     try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -303,10 +304,27 @@ def test_damage_is_told_in_one_line(saved: Path, change: Callable[[dict[str, Any
 
 
 @pytest.mark.parametrize("name", ["answer.json", "result.json"])
-@pytest.mark.parametrize("text", [b"", b"{", b"\xff\xfe", b"[" * 100_000])
-def test_what_is_no_document_is_told_in_one_line(saved: Path, name: str, text: bytes) -> None:
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (b"", r"the file is empty \(0 bytes\): .*"),
+        (b"{", "cannot be read .*; run again"),
+        (b"\xff\xfe", r"is no text in UTF-8 \(byte 0 is 0xff\): .*"),
+        (b"[" * 100_000, "cannot be read .*; run again"),
+    ],
+)
+def test_what_is_no_document_is_told_in_one_line(saved: Path, name: str, text: bytes, words: str) -> None:
     (saved / name).write_bytes(text)
-    with pytest.raises(ReadError, match=rf"{name}: cannot be read .*; run again$"):
+    with pytest.raises(ReadError, match=rf"{name}: {words}$"):
+        read_saved(saved)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+@pytest.mark.parametrize("name", ["answer.json", "result.json"])
+def test_a_pipe_for_a_document_is_not_opened(saved: Path, name: str) -> None:
+    (saved / name).unlink()
+    os.mkfifo(saved / name)
+    with pytest.raises(ReadError, match=rf"{name}: this is a device or pipe"):
         read_saved(saved)
 
 
