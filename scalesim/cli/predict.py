@@ -172,6 +172,9 @@ class _Clips:
 
         counts = {name: make().count for name, make in movies.items()}
         for name, make in movies.items():
+            if why := _no_room(name, make, ending):
+                self.failed[name] = why
+                continue
             path = folder / f"{name}.{ending}"
             with Progress(counts[name] or 0) as progress:
                 try:
@@ -223,17 +226,31 @@ def _check_clip(
 
 
 def _check_room(movies: dict[str, Callable[[], Moving]], ending: str) -> None:
-    """Refuse clips that cannot be as long as they are asked for, before any work is done for them."""
+    """Refuse clips none of which can be as long as asked for, before any work is done for them."""
+    from scalesim.errors import ParameterError
+
+    why = [text for name, make in movies.items() if (text := _no_room(name, make, ending))]
+    if why and len(why) == len(movies):
+        raise ParameterError(why[0])
+
+
+def _no_room(name: str, make: Callable[[], Moving], ending: str) -> str:
+    """Return why a clip cannot be as long as asked for, "" when it can."""
+    from scalesim.errors import ParameterError
     from scalesim.io.clips.encoder import KINDS
     from scalesim.io.clips.write import check_room
 
     if KINDS[f".{ending}"].flat:
-        return
-    for name, make in movies.items():
-        moving = make()
-        first = next(iter(moving.pictures), None)
-        if first is not None and moving.count:
-            check_room(Path(f"{name}.{ending}"), first.shape[0], first.shape[1], moving.count)
+        return ""
+    moving = make()
+    first = next(iter(moving.pictures), None)
+    if first is None or not moving.count:
+        return ""
+    try:
+        check_room(Path(f"{name}.{ending}"), first.shape[0], first.shape[1], moving.count)
+    except ParameterError as error:
+        return str(error)
+    return ""
 
 
 def _study(source: Clip, chain: Chain) -> FlickerStudy:

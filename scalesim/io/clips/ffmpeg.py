@@ -61,9 +61,7 @@ def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]
     tolerant = {"metadata_errors": "replace"} if int(av.__version__.split(".")[0]) < 19 else {}
     try:
         # "file:" in front, or a file named "concat:a" would be taken for a list of files.
-        container = av.open(
-            f"file:{os.fspath(path)}", options=dict(_SAFE), stream_options=[dict(_LIMITED)] * 8, **tolerant
-        )
+        container = av.open(f"file:{os.fspath(path)}", options={**_SAFE, **_LIMITED}, **tolerant)
     except Exception as error:
         raise misfit(error) or ReadError(
             f"{name}: cannot be read as a clip ({reason_of(error)}): it is no clip, or its recording was cut "
