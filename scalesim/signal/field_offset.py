@@ -14,7 +14,10 @@ shows what lies further down, +1/2 for a true interlace.
 The standard error counts a picture's parts as the independent ones, not its fields: what one field alone
 carries (detail finer than its lines) is the same in every one of its kind. Parts are bands of lines and
 columns of samples; the error is that of the larger of both groupings, times a factor and over a floor that
-were set on pictures of a known offset, so that two errors cover it in at least 95 of 100.
+were set on pictures of a known offset, so that two errors cover it in at least 95 of 100. Few parts tell
+little of their own spread: the error is widened by Student's t for as many parts as share the detail. What
+moves is left out, and what is left need not speak for it: the error is divided by the square root of the
+share that stood still.
 Definition of this project; d says nothing of where the display draws the fields.
 """
 
@@ -46,6 +49,10 @@ _LEAST_SLOPE = 0.5 / 255
 """Root mean square slope, a line, below which a picture is flat."""
 _COVERING, _FLOOR = 1.5, 0.003
 """Factor on the standard error, and its least value."""
+_TWO_SIDED, _NORMAL = 0.975, 1.96
+"""Quantile at which Student's t and the normal distribution are compared, and the latter's value."""
+_LEAST_FREEDOM = 0.2
+"""Degrees of freedom below which parts say nothing of their spread."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +82,7 @@ def field_offset(fields: Sequence[Array], parities: Sequence[int]) -> FieldOffse
     """
     if len(fields) < 2 or any(a == b for a, b in pairwise(parities)):
         raise NotMeasurable("successive fields of both parities are needed, at least one of each")
-    soft = [_blurred(field) for field in fields]
+    soft = [softened(field) for field in fields]
     found = [_of_field(soft, index, parities[index]) for index in range(len(soft))]
     usable = [one for one in found if one is not None]
     if not usable:
@@ -101,7 +108,8 @@ class _OfField:
     still: float
 
 
-def _blurred(field: Array) -> Array:
+def softened(field: Array) -> Array:
+    """Return a (lines, samples) field blurred as fields are before they are set against each other."""
     from scipy.ndimage import gaussian_filter
 
     blurred: Array = gaussian_filter(np.asarray(field, dtype=np.float32), _SIGMA, mode="nearest")
@@ -119,14 +127,14 @@ def _of_field(soft: list[Array], index: int, parity: int) -> _OfField | None:
         still = np.ones(other.shape, dtype=bool)
     else:
         other = (before + after) / 2
-        still = _still(before, after)
+        still = still_places(before, after)
     if still.mean() < _LEAST_STILL:
         return None
     return _fitted(soft[index], other, still, 1.0 if parity == 1 else -1.0)
 
 
-def _still(before: Array, after: Array) -> Array:
-    """Return where nothing moved from one field of a parity to the next, nor near there."""
+def still_places(before: Array, after: Array) -> Array:
+    """Return where nothing moved from one (lines, samples) field of a parity to the next, nor near there."""
     from scipy.ndimage import minimum_filter
 
     change = np.abs(before - after)
@@ -169,9 +177,19 @@ def _parts(values: Array) -> Array:
 def _standard_error(fields: Sequence[_OfField]) -> float:
     """Return the error of the mean offset, the parts of the picture taken as independent of each other."""
     pull = np.sum([one.pull for one in fields], axis=0)
-    energy = float(np.sum([one.energy for one in fields]))
-    spread = 0.0
-    for grouped in (pull.sum(axis=0), pull.sum(axis=1), pull.ravel()):
-        count = len(grouped)
-        spread = max(spread, float(np.sum(grouped**2)) * count / max(count - 1, 1))
-    return float(np.hypot(_COVERING * np.sqrt(spread) / energy, _FLOOR))
+    energy = np.sum([one.energy for one in fields], axis=0)
+    spread = max(_spread(pull.sum(axis=k), energy.sum(axis=k)) for k in (0, 1))
+    spread = max(spread, _spread(pull.ravel(), energy.ravel()))
+    still = float(np.mean([one.still for one in fields]))
+    return float(np.hypot(_COVERING * spread / np.sqrt(still), _FLOOR))
+
+
+def _spread(pull: Array, energy: Array) -> float:
+    """Return the standard error from parts, widened where few of them hold the detail; infinite for one."""
+    from scipy.special import stdtrit
+
+    shared = float(energy.sum() ** 2 / np.sum(energy**2))
+    if shared - 1 < _LEAST_FREEDOM:
+        return float("inf")
+    widened = float(stdtrit(shared - 1, _TWO_SIDED)) / _NORMAL
+    return widened * float(np.sqrt(np.sum(pull**2) * shared / (shared - 1)) / energy.sum())

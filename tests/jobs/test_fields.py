@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 from fractions import Fraction
+from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from PIL import Image
+from scipy.ndimage import convolve1d
 from skimage import data
 
 from scalesim.core.clip import still_clip
@@ -16,6 +19,8 @@ from scalesim.core.raster import Field, Raster
 from scalesim.errors import ShapeError
 from scalesim.jobs.fields.fields import FieldsFound, fields
 from scalesim.metrics.flicker.percent import flicker_map
+
+FRAMES = Path(__file__).parents[2] / "inputs" / "frames"
 
 
 def picture() -> NDArray:
@@ -65,12 +70,12 @@ def test_swapped_fields_are_named() -> None:
 
 def test_flicker_is_that_of_the_fields_without_noise() -> None:
     """Against the flicker of the fields themselves, before noise: the noise is taken off."""
-    found = verdict_of(woven("interlaced", noise=4.0, count=8)).flicker
+    found = verdict_of(woven("interlaced", noise=4.0, count=8)).flicker.percent
     top, bottom = pair_of("interlaced")
     half = Raster(240, 360, fields=(Field(0, Fraction(0)), Field(1, Fraction(1, 2))))
     assert found["interlaced"] == pytest.approx(float(flicker_map((top, bottom), half).mean()), rel=0.1)
     assert found["field-only, pair down"] > 1.5 * found["interlaced"]
-    assert verdict_of(woven("same", noise=4.0, count=8)).flicker["field-only, pair down"] < 0.2
+    assert verdict_of(woven("same", noise=4.0, count=8)).flicker.percent["field-only, pair down"] < 0.2
 
 
 def test_flat_pictures_are_undecided() -> None:
@@ -124,3 +129,53 @@ def test_an_unmarked_woven_clip_is_read_as_fields(cut: int) -> None:
     assert not found.by_field and found.fields == 8
     assert found.verdict == "interlaced content"
     assert abs(found.offset.lines) == pytest.approx(0.5, abs=2 * found.offset.error)
+
+
+def moving(name: str, count: int = 6, step: int = 3) -> list[NDArray]:
+    """Return woven frames of a demonstration frame that moves so many samples a field: true interlace."""
+    with Image.open(FRAMES / f"{name}.png") as opened:
+        wide = np.asarray(opened.convert("RGB").resize((640 + 2 * count * step, 480), Image.Resampling.BOX))
+    frames = [np.empty((480, 640, 3), np.float32) for _ in range(count)]
+    for k, frame in enumerate(frames):
+        for parity in (0, 1):
+            left = (2 * k + parity) * step
+            frame[parity::2] = wide[parity::2, left : left + 640] / np.float32(255)
+    return frames
+
+
+@pytest.mark.parametrize("name", ["kettle_crew", "pocket_orchard", "comet_rally", "deepvault_corridor"])
+def test_motion_leaves_no_wrong_verdict(name: str) -> None:
+    """Fields of two instants half a line apart: told, or not told with what would; never sent twice."""
+    found = verdict_of(moving(name))
+    assert found.verdict != "progressive", found.offset
+    if found.offset is not None:
+        assert abs(found.offset.lines - 0.5) <= 2 * found.offset.error
+    if found.undecided:
+        assert "stands still" in found.sentences()[0] and found.confidence == 0
+        assert found.to_dict()["flicker_percent"] is None and found.to_dict()["why"]["flicker_percent"]
+    else:
+        assert found.confidence > 0.97
+
+
+def test_doubled_art_in_motion_is_not_said_to_be_one_picture_twice() -> None:
+    """Fields of two instants on the same lines: no picture was sent twice."""
+    said = verdict_of(moving("moss_tower")).sentences()[0]
+    assert "each its own instant" in said and "sent twice" not in said
+
+
+def test_flicker_of_a_moving_clip_is_that_of_its_fields() -> None:
+    """The mean over successive fields, one by one, painted by SciPy's 1/2, 1, 1/2 on twice the lines."""
+    frames = moving("kettle_crew")
+    shown = [part for frame in frames for part in (frame[0::2], frame[1::2])]
+    wanted = []
+    for k in range(len(shown) - 1):
+        light = []
+        for field, parity in ((shown[k], k % 2), (shown[k + 1], (k + 1) % 2)):
+            sparse = np.zeros((480, 640))
+            sparse[parity::2] = field.astype(float) ** 2.4 @ (0.2126, 0.7152, 0.0722)
+            light.append(convolve1d(sparse, [0.5, 1.0, 0.5], axis=0))
+        wanted.append(100 * np.abs(light[0] - light[1])[1:-1].mean())
+    found = verdict_of(frames)
+    assert found.flicker.percent["interlaced"] == pytest.approx(np.mean(wanted), rel=0.1)
+    assert any("motion and noise included" in sentence for sentence in found.sentences())
+    assert found.to_dict()["flicker_moved_percent"] > 30

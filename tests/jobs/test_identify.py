@@ -339,3 +339,15 @@ def test_a_right_answer_without_noise_is_sure() -> None:
         found = identify([exact], "720p60")
         assert found.confidence > 0.9 and not found.undecided
         assert lines_apart(found.chain, lines) < 0.02
+
+
+def test_a_woven_capture_read_as_one_picture_says_so() -> None:
+    """Weaving the fields of a filtered box and calling them one picture: hinted at, and not sure."""
+    woven = captured(by_chain("line-average lines=480, flicker-filter, interlace"))
+    found = identify([woven], "720p60", scan="progressive")
+    assert found.undecided and found.confidence < 0.1
+    assert any("two woven fields" in note and "--scan interlaced" in note for note in found.notes)
+    assert found.residual < 2, "what the measured kernel leaves, not what a name does"
+    rows = {what: (value, unit) for what, value, unit in found.table().rows}
+    assert rows["phase"][1] == "" and "misfit against the best kernel" in rows
+    assert "-0.00" not in str(rows)

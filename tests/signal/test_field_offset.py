@@ -62,7 +62,8 @@ def test_still_and_moving_pictures(name: str, cut: Cut, wanted: float, move: int
     """Half a line for every second line of a frame, none for one picture twice; moving parts are left out."""
     found = field_offset(sent(name, cut, move=move), PARITIES)
     assert found.lines == pytest.approx(wanted, abs=0.08 if move else 0.03)
-    assert found.error < 0.03 and found.jitter < 0.03
+    # in motion the error also covers that what stands still may not speak for the rest
+    assert found.error < (0.07 if move else 0.03) and found.jitter < 0.03
 
 
 @pytest.mark.parametrize("lines", [-0.5, -0.2, 0.1, 0.35, 0.8])

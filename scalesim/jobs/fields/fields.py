@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from itertools import islice
 from math import isfinite
 from typing import Any
@@ -15,30 +14,26 @@ from numpy.typing import NDArray
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
 from scalesim.core.picture import split_fields
-from scalesim.core.raster import TOP_FIRST, Field, Raster
+from scalesim.core.raster import TOP_FIRST, Raster
 from scalesim.errors import NotMeasurable, ParameterError, ShapeError
-from scalesim.metrics.flicker.percent import flicker_map
+from scalesim.jobs.fields.flicker import FieldFlicker, fields_flicker
 from scalesim.result import Result, Table
-from scalesim.signal.field_offset import MOVED, FieldOffset, field_offset
+from scalesim.signal.field_instants import ONE_INSTANT, TWO_INSTANTS, instants
+from scalesim.signal.field_offset import FieldOffset, field_offset
 
 MOST_FIELDS = 24
 WOVEN_LINES = ((400, 640), (1000, 1088))
 """A progressive picture of an even number of lines from the one to the other is read as two woven fields:
 480, 576 or 1080 lines, some of which a capture may have cut off."""
 
-ONE_INSTANT = 0.7
-"""Share of the misfit of two instants below which that of one says that whole pictures were sent."""
-_LEAST_MOVED = 0.005
-"""Share of the picture that must move before its fields' instants can be told."""
-
 NEAR = 0.25
 """Offsets nearer to 1/2 than this are half a line, nearer to 0 the same lines."""
+_ERRORS = 2.0
+"""Standard errors by which an offset must lie on its side of the nearest limit."""
+_STILL = 0.9
+"""Share that must stand still where motion could be of fields or of whole pictures."""
+_WOULD_TELL = "capture a textured picture that stands still"
 
-LANDINGS = {
-    "interlaced": (Fraction(0), Fraction(1, 2)),
-    "field-only, pair down": (Fraction(0), Fraction(0)),
-    "field-only, pair up": (Fraction(0), Fraction(1)),
-}
 LANDING_UNSEEN = (
     "a line-locked capture does not show where a display draws the fields; a trace of the sync, or a photo "
     "of the tube's lines, would"
@@ -50,8 +45,7 @@ class FieldsFound(Result):
     """What the fields of a capture carry; a `Result`.
 
     `offset` is None when nothing could be told, `reason` says why. `whole`: the two fields of a frame show
-    one instant, as progressive pictures do; None where nothing moves or single fields were given. `flicker`
-    maps each landing to the mean light difference of successive fields in percent of white.
+    one instant, as progressive pictures do; None where nothing moves that tells, or single fields were given.
     """
 
     capture: str
@@ -59,8 +53,7 @@ class FieldsFound(Result):
     offset: FieldOffset | None
     reason: str
     confidence: float
-    flicker: dict[str, float]
-    noise_percent: float | None
+    flicker: FieldFlicker
     by_field: bool
     fields: int
     means: tuple[NDArray, ...]
@@ -80,9 +73,9 @@ class FieldsFound(Result):
         return list(self.notes)
 
     @property
-    def natural_landing(self) -> str:
-        """The landing that suits the content: both fields on one set of lines when they are the same."""
-        return "interlaced" if self.verdict == "interlaced content" else "field-only, pair down"
+    def natural_landing(self) -> str | None:
+        """The landing that suits the content: one set of lines for the same lines; None when undecided."""
+        return _LANDING_OF.get(self.verdict)
 
     @property
     def pictures(self) -> dict[str, NDArray]:
@@ -92,7 +85,9 @@ class FieldsFound(Result):
 
     def sentences(self) -> list[str]:
         """Return the verdict in words, what it means for flicker, and what would settle the landing."""
-        said = [_VERDICTS[self.verdict] if self.offset else f"Undecided: {self.reason}."]
+        said = [f"Undecided: {self.reason}." if self.undecided else _VERDICTS[self.verdict]]
+        if self.verdict == "progressive" and self.whole is False:
+            said = [_EACH_ITS_OWN]
         if self.whole:
             said = ["Whole progressive pictures: in motion both fields of a frame show one instant."]
         elif self.whole is None and self.verdict == "interlaced content" and not self.by_field:
@@ -105,9 +100,7 @@ class FieldsFound(Result):
             )
             if self.offset.lines < -NEAR and not self.by_field:
                 said.append("The offset is negative: the fields are swapped, or woven the other way round.")
-        if self.flicker:
-            shown = ", ".join(f"{name} {value:.1f} %" for name, value in self.flicker.items())
-            said.append(f"Mean flicker, in percent of white, on each landing: {shown}.")
+        said += self.flicker.sentences()
         said.append(f"Where the fields land is not known: {LANDING_UNSEEN}.")
         return said
 
@@ -120,7 +113,9 @@ class FieldsFound(Result):
                 ("jitter from field to field", f"{self.offset.jitter:.3f}", "field lines"),
                 ("picture that stood still", f"{100 * self.offset.still:.0f}", "%"),
             ]
-        rows += [(f"flicker, {name}", f"{value:.2f}", "% of white") for name, value in self.flicker.items()]
+        rows += [
+            (f"flicker, {name}", f"{value:.2f}", "% of white") for name, value in self.flicker.percent.items()
+        ]
         rows += [("fields read", str(self.fields), ""), ("confidence", f"{self.confidence:.2f}", "0…1")]
         return Table(
             "What the fields carry", ("what", "value", "unit"), tuple(rows), ("left", "right", "left")
@@ -132,18 +127,20 @@ class FieldsFound(Result):
         why = {"landing_offset": LANDING_UNSEEN}
         if found is None:
             why |= dict.fromkeys(("content_offset", "content_error", "jitter_lines"), self.reason)
-        if not self.flicker:
-            why["flicker_percent"] = self.reason
+        landing = self.natural_landing
+        if landing is None:
+            why |= dict.fromkeys(("flicker_percent", "flicker_landing"), _NO_LANDING)
         return {
             "capture": self.capture,
             "verdict": self.verdict,
             "content_offset": found.lines if found else None,
             "content_error": found.error if found else None,
             "landing_offset": None,
-            "flicker_percent": self.flicker.get(self.natural_landing),
-            "flicker_landing": self.natural_landing if self.flicker else None,
-            "flicker_by_landing": dict(self.flicker),
-            "noise_percent": self.noise_percent,
+            "flicker_percent": self.flicker.percent[landing] if landing else None,
+            "flicker_landing": landing,
+            "flicker_by_landing": dict(self.flicker.percent),
+            "flicker_moved_percent": 100 * self.flicker.moved,
+            "noise_percent": self.flicker.noise,
             "jitter_lines": found.jitter if found else None,
             "one_instant": self.whole,
             "still_percent": 100 * found.still if found else None,
@@ -157,8 +154,19 @@ class FieldsFound(Result):
 _VERDICTS = {
     "interlaced content": "The fields carry lines half a line apart: interlaced content.",
     "progressive": "Both fields carry the same lines: a progressive picture, sent twice.",
-    "unknown": "The offset is neither that of one picture sent twice nor that of an interlace.",
 }
+_EACH_ITS_OWN = (
+    "Both fields carry the same lines, each its own instant: pictures of one field's lines, one a field. "
+    "Interlaced art whose lines are all drawn twice looks the same."
+)
+_LANDING_OF = {"interlaced content": "interlaced", "progressive": "field-only, pair down"}
+_NO_LANDING = "what the fields carry was not told, so no landing suits it; see flicker_by_landing"
+_ONE_INSTANT = (
+    "both fields of a frame show one instant; what moves between frames hides how far apart their lines look"
+)
+_EITHER_MOTION = (
+    "what moves could be whole pictures or fields, and too little stands still to tell by; " + _WOULD_TELL
+)
 
 
 def fields(captures: Clip | Sequence[Clip], *, most: int = MOST_FIELDS) -> FieldsFound:
@@ -169,8 +177,9 @@ def fields(captures: Clip | Sequence[Clip], *, most: int = MOST_FIELDS) -> Field
             even number of 400 to 640 or 1000 to 1088 lines, are woven frames; others are one field each
         most : at most so many fields are read
     The confidence is the chance that the offset lies on this side of the nearest limit, 1/4 or 3/4 line, its
-    error being normal: (1 + erf(t / sqrt 2)) / 2 of t = distance / error; 0 when undecided. In whole
-    progressive pictures it is 1 less the share of the misfit that one instant leaves against two.
+    error being normal: (1 + erf(t / sqrt 2)) / 2 of t = distance / error; 0 when undecided, as it is when t
+    is below 2. In whole progressive pictures it is 1 less the share of the misfit that one instant leaves
+    against two; the offset is None there.
     Raises: ShapeError when the pictures differ in size or are too few; ParameterError for what is no clip
     """
     clips = [captures] if isinstance(captures, Clip) else list(captures)
@@ -184,23 +193,23 @@ def fields(captures: Clip | Sequence[Clip], *, most: int = MOST_FIELDS) -> Field
     found, parities, by_field = _read(clips, most)
     gray = [luma(values) for values in found]
     notes = tuple(dict.fromkeys(text for clip in clips for text in clip.notes))
-    means, split = _means(found, parities), _split(gray, parities)
-    raster = Raster(found[0].shape[0], found[0].shape[1])
-    flicker, noise = _flicker(means, split, parities[0], raster)
+    means = _means(found, parities)
+    told = None if by_field or clips[0].raster.period == 2 else instants(gray)
+    whole = _whole(told)
     offset, reason = _offset(gray, parities)
-    verdict, confidence = ("unknown", 0.0) if offset is None else _verdict(offset)
-    apart = None if by_field or clips[0].raster.period == 2 else instants(gray)
-    whole = None if apart is None else apart < ONE_INSTANT
-    if whole and apart is not None:
-        verdict, confidence = "progressive", 1 - apart
+    if whole and told is not None:
+        offset, reason, verdict, confidence = None, _ONE_INSTANT, "progressive", 1 - max(told)
+    else:
+        if offset is not None and told is not None and whole is None and offset.still < _STILL:
+            offset, reason = None, _EITHER_MOTION
+        verdict, confidence, reason = ("unknown", 0.0, reason) if offset is None else _verdict(offset)
     return FieldsFound(
         clips[0].name,
         verdict,
         offset,
         reason,
         confidence,
-        flicker,
-        noise,
+        fields_flicker(found, means, parities),
         by_field,
         len(found),
         means,
@@ -209,29 +218,11 @@ def fields(captures: Clip | Sequence[Clip], *, most: int = MOST_FIELDS) -> Field
     )
 
 
-def instants(gray: Sequence[NDArray]) -> float | None:
-    """Return how much better the lines between follow from their own frame than from two frames, in motion.
-
-    The lower field of a frame against its own upper field, over the same against the mean of that and the
-    next frame's: squares, where the upper fields change. Well below 1 for whole pictures, above 1 for fields
-    of two instants. None where too little moves.
-
-    Parameters:  gray : (lines, samples) luma of the fields, upper and lower in turn
-    """
-    one = two = moved = 0.0
-    for upper, lower, after in zip(gray[0::2], gray[1::2], gray[2::2], strict=False):
-        own, later = _between(upper), _between(after)
-        change = np.abs(later - own) > 3 * MOVED
-        moved += float(change.mean())
-        one += float(np.sum((lower - own)[change] ** 2))
-        two += float(np.sum((lower - (own + later) / 2)[change] ** 2))
-    count = len(gray[2::2])
-    return one / two if count and two > 0 and moved / count > _LEAST_MOVED else None
-
-
-def _between(field: NDArray) -> NDArray:
-    """Return what lies half a line below each line."""
-    return np.asarray((field + np.concatenate([field[1:], field[-1:]])) / 2)
+def _whole(told: tuple[float, float] | None) -> bool | None:
+    """Return whether the fields of a frame show one instant; None where that cannot be told."""
+    if told is None or (max(told) >= ONE_INSTANT and told[0] <= TWO_INSTANTS):
+        return None
+    return max(told) < ONE_INSTANT
 
 
 def _offset(gray: list[NDArray], parities: list[int]) -> tuple[FieldOffset | None, str]:
@@ -240,19 +231,34 @@ def _offset(gray: list[NDArray], parities: list[int]) -> tuple[FieldOffset | Non
     except NotMeasurable as reason:
         return None, str(reason)
     if not isfinite(found.error) or found.error > NEAR / 2:
-        return None, f"the offset is only known to ± {found.error:.2f} line: too little vertical detail"
+        known = f"± {found.error:.2f} line" if found.error < 1 else "more than a line"
+        return None, (
+            f"the offset is only known to {known}: too little vertical detail stood still; {_WOULD_TELL}"
+        )
     return found, ""
 
 
-def _verdict(offset: FieldOffset) -> tuple[str, float]:
+def _verdict(offset: FieldOffset) -> tuple[str, float, str]:
+    """Return the verdict, its confidence and, when undecided, the reason."""
     from math import erf, sqrt
 
     apart = abs(offset.lines)
-    distance = min(abs(apart - NEAR), abs(apart - 3 * NEAR))
-    confidence = (1 + erf(distance / offset.error / sqrt(2))) / 2
+    distance = min(abs(apart - NEAR), abs(apart - 3 * NEAR)) / offset.error
+    if distance < _ERRORS:
+        return (
+            "unknown",
+            0.0,
+            (
+                f"an offset of {offset.lines:+.2f} ± {offset.error:.2f} line could lie on either side of "
+                f"1/4 or 3/4 line; {_WOULD_TELL}"
+            ),
+        )
+    confidence = (1 + erf(distance / sqrt(2))) / 2
     if apart < NEAR:
-        return "progressive", confidence
-    return ("interlaced content", confidence) if apart < 3 * NEAR else ("unknown", confidence)
+        return "progressive", confidence, ""
+    if apart < 3 * NEAR:
+        return "interlaced content", confidence, ""
+    return "unknown", 0.0, "the offset is neither that of the same lines nor that of an interlace"
 
 
 def _read(clips: list[Clip], most: int) -> tuple[list[NDArray], list[int], bool]:
@@ -288,30 +294,3 @@ def _pictures(clip: Clip, most: int) -> list[NDArray]:
 def _means(pictures: list[NDArray], parities: list[int]) -> tuple[NDArray, ...]:
     of_parity = ([v for v, p in zip(pictures, parities, strict=True) if p == parity] for parity in (0, 1))
     return tuple(np.asarray(np.mean(own, axis=0, dtype=np.float32)) for own in of_parity)
-
-
-def _split(gray: list[NDArray], parities: list[int]) -> tuple[NDArray, NDArray] | None:
-    """Return the means of two halves of the fields of one parity, to tell noise; None for too few."""
-    same = [v for v, p in zip(gray, parities, strict=True) if p == parities[0]]
-    if len(same) < 2:
-        return None
-    return np.mean(same[0::2], axis=0), np.mean(same[1::2], axis=0)
-
-
-def _flicker(
-    means: tuple[NDArray, ...], split: tuple[NDArray, NDArray] | None, first: int, raster: Raster
-) -> tuple[dict[str, float], float | None]:
-    """Return the mean flicker on each landing, noise taken off in squares, and that noise in percent."""
-    order = (means[first], means[1 - first])
-    noise = None
-    if split is not None:
-        grey = tuple(np.repeat(half[..., None], 3, axis=2).astype(np.float32) for half in split)
-        flat = raster.with_(fields=(Field(0), Field(1)))
-        # the halves hold a half of the fields each, the means all of them
-        noise = float(flicker_map(grey, flat).mean()) / 2**0.5
-    found = {}
-    for name, landings in LANDINGS.items():
-        own = raster.with_(fields=tuple(Field(p, landings[p]) for p in (first, 1 - first)))
-        mean = float(flicker_map(order, own).mean())
-        found[name] = float(np.sqrt(max(0.0, mean**2 - (noise or 0.0) ** 2)))
-    return found, noise

@@ -53,7 +53,8 @@ class IdentifyCheck:
         """Return how well the prediction meets the capture, and where it does not."""
         said = [
             f"Played through this answer, the chart differs from the capture by {self.rms_codes:.1f} codes "
-            f"of 255 (rms); SSIM {self.ssim:.3f}."
+            f"of 255 (rms over the whole picture, the edges between the chart's cells included; 'left "
+            f"unexplained' is of the cells' insides alone); SSIM {self.ssim:.3f}."
         ]
         if len(self.rms_fields) == 2:
             said.append("Field by field: {:.1f} and {:.1f} codes.".format(*self.rms_fields))

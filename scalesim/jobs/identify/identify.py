@@ -38,6 +38,10 @@ _STRAIGHT = (
     "interlaced says otherwise"
 )
 
+_LOOKS_WOVEN = (
+    "it looks like two woven fields, not one picture: so read, {name} reproduces the capture; "
+    "--scan interlaced reads it so"
+)
 _MARKED = (
     "taken as one progressive picture of {lines} lines, as the clip is marked; --scan interlaced says "
     "otherwise"
@@ -82,8 +86,26 @@ def identify(
     elif scan is None and marked is None and seen.capture.woven and _either(seen.tied[0]):
         note = _AMBIGUOUS
     _refuse_lines(lines, seen.found.fitted)
+    if scan == "progressive" and len(captures[0]) >= WOVEN_FROM:
+        answer = _identification(seen, plan, lines, captures, ())
+        return _or_woven(answer, captures, plan) if answer.undecided else answer
     count = seen.capture.fields[0].lines * (2 if seen.capture.woven else 1)
     return _identification(seen, plan, lines, captures, (note.format(lines=count),) if note else ())
+
+
+def _or_woven(answer: Identification, captures: Sequence[NDArray], plan: Layout) -> Identification:
+    """Return an answer without a name, for one picture, that says whether two woven fields have one."""
+    try:
+        seen = _seen(captures, plan, woven=True)
+    except NotIdentifiable:
+        return answer
+    best = seen.tied[0]
+    weighed = evidence(seen.tied, seen.found.fitted, plan, seen.capture.fields[0])
+    if not weighed.reproduced:
+        return answer
+    note = _LOOKS_WOVEN.format(name=best.named.label)
+    doubt = 1 - confidence_of(weighed, best.joint.relation.name)
+    return replace(answer, notes=(*answer.notes, note), confidence=min(answer.confidence, doubt))
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ _RELATIONS = {
         "The fields are swapped in the capture: the one on its even lines looks half a line below the one on "
         "its odd lines. The chain is for the right order; the pictures of the capture here are put right."
     ),
-    "progressive": "One picture, no fields.",
+    "progressive": "Read as one picture, without fields.",
     "unknown": "The fields' contents lie neither on the same lines nor half a line apart.",
 }
 _LANDING = (
@@ -52,6 +52,18 @@ def _phase(found: Findings) -> str:
     return f"phase {round(found.phase, 3) + 0.0:.3f}" if found.phase is not None else "no phase"
 
 
+def _phase_cells(found: Findings) -> tuple[str, str]:
+    """Return the phase and its unit; none where no name gives it."""
+    if found.phase is None:
+        return "none, as no name fits", ""
+    return _phase(found).removeprefix("phase "), "source lines"
+
+
+def _signed(value: float, digits: int) -> str:
+    """Return a number with its sign; rounding must not leave a minus before nothing."""
+    return f"{round(value, digits) + 0.0:+.{digits}f}"
+
+
 def _ties(found: Findings) -> list[str]:
     others = [name for name in found.methods[1:] if name not in found.same_lines]
     said = []
@@ -84,17 +96,18 @@ def _values(found: Findings) -> list[str]:
 
 def table(found: Findings) -> Table:
     """Return the numbers with their units."""
+    worse = ", worse field" if len(found.rows) > 1 else ""
     rows = (
         ("source lines per line", f"{found.step:.5f}", "lines"),
-        ("phase", _phase(found).removeprefix("phase "), "source lines"),
+        ("phase", *_phase_cells(found)),
         ("width of the capture", f"{100 * found.along.scale:.2f}", "% of the source's"),
-        ("begins at the left", f"{100 * found.along.shift:+.2f}", "% of the width"),
+        ("begins at the left", _signed(100 * found.along.shift, 2), "% of the width"),
         ("blur along a line", f"{found.along.blur:.2f}", "samples, sigma"),
         ("contrast", f"{found.gain:.3f}", "times"),
-        ("black", f"{255 * found.lift:+.1f}", "of 255"),
+        ("black", _signed(255 * found.lift, 1), "of 255"),
         ("gamma of the capture path", f"{found.gamma:.3f}", ""),
         ("left unexplained, rms", f"{found.residual:.2f}", "of 255"),
-        ("misfit against the best kernel, worse field", f"{found.misfit_ratio:.3f}", "times"),
+        (f"misfit against the best kernel{worse}", f"{found.misfit_ratio:.3f}", "times"),
         ("confidence", f"{found.confidence:.2f}", "0…1"),
     )
     return Table("Identified from the capture", ("what", "value", "unit"), rows, ("left", "right", "left"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +35,8 @@ class Evidence:
         noise : the distance that the free kernel's own errors would give
         doubt : by how much the weights of those that cannot be told apart differ, at most
         unexplained : share of the lines' variance that the answer leaves
-        residual : rms of what it leaves, in codes of 255
+        residual : rms of what the candidate leaves, the free kernel where it does not reproduce the capture;
+            codes of 255
     """
 
     free: tuple[FreeForm, ...]
@@ -66,7 +67,7 @@ def evidence(tied: Sequence[Candidate], fitted: Fitted, plan: Layout, frame: Fie
     total = sum(m * n for m, n in zip(left, sizes, strict=True))
     swing = 255 * (fields[0].lines.high - fields[0].lines.low)
     distances = [_distance(p, rows, f) for p, rows, f in zip(fields, best.rows, free, strict=True)]
-    return Evidence(
+    found = Evidence(
         free,
         max((m + floor) / (f + floor) for m, f in zip(left, least, strict=True)),
         max(distances),
@@ -75,6 +76,10 @@ def evidence(tied: Sequence[Candidate], fitted: Fitted, plan: Layout, frame: Fie
         total / _variance(fields),
         swing * float(np.sqrt(total / values_of(fitted))),
     )
+    if found.reproduced:
+        return found
+    measured = sum(kernel.variance * n for kernel, n in zip(free, sizes, strict=True))
+    return replace(found, residual=swing * float(np.sqrt(measured / values_of(fitted))))
 
 
 def free_rows(free: Sequence[FreeForm], fields: Sequence[Prepared]) -> tuple[NDArray, ...]:
