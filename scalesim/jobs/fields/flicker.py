@@ -110,7 +110,7 @@ def _noise(
     same = [values for values, parity in zip(fields, parities, strict=True) if parity == parities[0]]
     if len(same) < 2:
         return None
-    halves = [np.mean(same[k::2], axis=0, dtype=np.float32) for k in (0, 1)]
+    halves = [np.asarray(np.mean(same[k::2], axis=0, dtype=np.float32)) for k in (0, 1)]
     apart = _painted(halves[0], halves[1], (Fraction(0), Fraction(0)), raster)
     # the halves hold a half of the fields each, the means all of them
     return float(apart[_on_frame_lines(still, apart.shape[0])].mean()) / 2**0.5
