@@ -21,6 +21,8 @@ LANDINGS = {
 }
 MOST_PAIRS = 8
 """So many pairs of successive fields, spread over all, are measured where something moves."""
+_NOISES = 6.0
+"""Deviations of the noise that are motion: over many pairs of fields noise alone reaches four."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,7 @@ def _still(fields: Sequence[NDArray]) -> NDArray:
     gray = [softened(luma(values)) for values in fields]
     still = np.ones(gray[0].shape, dtype=bool)
     for before, after in zip(gray, gray[2:], strict=False):
-        still &= still_places(before, after)
+        still &= still_places(before, after, _NOISES)
     return still
 
 
@@ -110,7 +112,7 @@ def _noise(
     same = [values for values, parity in zip(fields, parities, strict=True) if parity == parities[0]]
     if len(same) < 2:
         return None
-    halves = [np.mean(same[k::2], axis=0, dtype=np.float32) for k in (0, 1)]
+    halves = [np.asarray(np.mean(same[k::2], axis=0, dtype=np.float32)) for k in (0, 1)]
     apart = _painted(halves[0], halves[1], (Fraction(0), Fraction(0)), raster)
     # the halves hold a half of the fields each, the means all of them
     return float(apart[_on_frame_lines(still, apart.shape[0])].mean()) / 2**0.5
