@@ -133,13 +133,16 @@ def _of_field(soft: list[Array], index: int, parity: int) -> _OfField | None:
     return _fitted(soft[index], other, still, 1.0 if parity == 1 else -1.0)
 
 
-def still_places(before: Array, after: Array) -> Array:
-    """Return where nothing moved from one (lines, samples) field of a parity to the next, nor near there."""
+def still_places(before: Array, after: Array, noises: float = _NOISES) -> Array:
+    """Return where nothing moved from one (lines, samples) field of a parity to the next, nor near there.
+
+    Parameters:  noises : a change of so many deviations of the noise is motion; more for many pairs
+    """
     from scipy.ndimage import minimum_filter
 
     change = np.abs(before - after)
     noise = float(np.median(change)) / 0.674
-    limit = min(max(_NOISES * noise, 1.5 / 255), MOVED)
+    limit = min(max(noises * noise, 1.5 / 255), MOVED)
     still: Array = minimum_filter(change <= limit, _NEAR_MOTION)
     return still
 

@@ -21,6 +21,8 @@ LANDINGS = {
 }
 MOST_PAIRS = 8
 """So many pairs of successive fields, spread over all, are measured where something moves."""
+_NOISES = 6.0
+"""Deviations of the noise that are motion: over many pairs of fields noise alone reaches four."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,7 @@ def _still(fields: Sequence[NDArray]) -> NDArray:
     gray = [softened(luma(values)) for values in fields]
     still = np.ones(gray[0].shape, dtype=bool)
     for before, after in zip(gray, gray[2:], strict=False):
-        still &= still_places(before, after)
+        still &= still_places(before, after, _NOISES)
     return still
 
 
