@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import signal
+
 import pytest
 from hypothesis import HealthCheck, settings
 
@@ -14,6 +16,11 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("fixed")
+
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # a shell that runs the tests in the background lets them, and the programs they start, ignore Ctrl-C
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

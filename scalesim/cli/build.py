@@ -69,8 +69,10 @@ def run_job(
         "trim": given.get("trim"),
         "native": given.get("native"),
     }
-    found = {i.name: _read(i, given[_word(i.name)], reading) for i in job.inputs}
-    found |= {i.named: Path(given[_word(i.name)]).name for i in job.inputs if i.named}
+    found = {i.name: _read(i, given.get(_word(i.name)), reading) for i in job.inputs}
+    found |= {
+        i.named: Path(given[_word(i.name)]).name for i in job.inputs if i.named and given.get(_word(i.name))
+    }
     result = job.load()(**found, **keys_of(job, given))
     return show(result, folder, force=force, as_json=as_json, command=command)
 

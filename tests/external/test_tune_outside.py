@@ -122,8 +122,10 @@ def test_the_best_phase_of_a_two_line_blend(seed: int) -> None:
         clip = still_clip(scene(residue, 1, 2000 + 100 * seed + number))
         chain = "resample lines=30 antialias=off"
         found = tune(chain, [clip], vary="resample.phase=-1.75:1.75:1/4", by="lost_lines")
-        assert found.best.values == {"resample.phase": float(residue - 1)}
         kept = [point for point in found.curve if point.score == 0]
+        assert any(point.values["resample.phase"] == residue - 1 for point in kept)
+        nearest = min(abs(point.values["resample.phase"]) for point in kept)  # of equals, the least change
+        assert abs(found.best.values["resample.phase"]) == nearest
         assert len(kept) == (7 if residue == 1 else 10) and found.clear == (residue == 1)
 
 

@@ -50,6 +50,9 @@ LEAST_DETAIL, LEAST_DETAIL_CODED = 0.5, 3.0
 """RMS second difference of the source's strips, 8-bit codes: below the first nothing can be told, below the
 second nothing of a picture that went through more than the chain (a capture, a compression)."""
 
+_NOTHING_LEFT = 0.1 / 255
+"""Residual up to which the output is explained to the last code."""
+
 _FITS = 0.6 / 255
 """An RMS residual up to this is rounding: the output has not been compressed."""
 
@@ -256,11 +259,11 @@ def measured(view: View, *, coded: bool = False) -> Kernel:
     classes = Classes.of(view)
     view = replace(view, look=Affine(view.look.scale, view.look.offset + displacement(view, classes)))
     classes = replace(classes, look=view.look)
-    fit = _fitted(view, classes)
-    if fit.residual > _FITS:
+    fit = plain = _fitted(view, classes)
+    if plain.residual > _FITS:
         by_tone = _fitted(replace(view, landed=toned(view, classes)), classes)
-        fit = min(fit, by_tone, key=lambda of: of.residual)
-    if not fit.follows and fit.residual <= _FITS:
+        fit = min(plain, by_tone, key=lambda of: of.residual)
+    if not fit.follows and plain.residual <= _NOTHING_LEFT:
         raise NotMeasurable(
             "the source repeats every few lines, so its lines cannot be told apart: their weights are unknown"
         )
