@@ -39,24 +39,24 @@ def best_place(stages: Sequence[Stage], source: Raster) -> Floor | None:
 
     Parameters:  stages : of the chain; source : the raster it starts from
     """
+    placed = tuple(replace(stage, lines=0.0) if isinstance(stage, Position) else stage for stage in stages)
     if any(stage.kind == "measured" for stage in stages):  # its file may change under the same name
-        return _best_place(tuple(stages), source)
-    return _remembered(tuple(stages), source)
+        return _best_place(placed, source)
+    return _remembered(placed, source)
 
 
 @lru_cache(maxsize=64)
-def _remembered(stages: tuple[Stage, ...], source: Raster) -> Floor | None:
-    return _best_place(stages, source)
+def _remembered(placed: tuple[Stage, ...], source: Raster) -> Floor | None:
+    return _best_place(placed, source)
 
 
-def _best_place(stages: tuple[Stage, ...], source: Raster) -> Floor | None:
-    shifted = _shifted(stages, source)
+def _best_place(placed: tuple[Stage, ...], source: Raster) -> Floor | None:
+    shifted = _shifted(placed, source)
     return Floor(shifted) if shifted else None
 
 
-def _shifted(stages: tuple[Stage, ...], source: Raster) -> tuple[NDArray, ...]:
+def _shifted(placed: tuple[Stage, ...], source: Raster) -> tuple[NDArray, ...]:
     """Return weights (landed lines in a row, source frame lines) about the middle, one per shift."""
-    placed = [replace(stage, lines=0.0) if isinstance(stage, Position) else stage for stage in stages]
     try:
         rasters = [source]
         for stage in placed:

@@ -66,8 +66,10 @@ class Floor:
         places = np.maximum(thickness * _PARTS, 1.0)
         below = np.floor(places + 1e-9).astype(np.int64)
         part = np.clip(places - below, 0, 1)
-        wanted, back = np.unique(np.stack((below, needed)), axis=1, return_inverse=True)
-        ends = np.array([[self._at(k, lines), self._at(k + 1, lines)] for k, lines in wanted.T.tolist()])
+        base = int(np.max(needed, initial=0)) + 1
+        wanted, back = np.unique(below * base + needed.astype(np.int64), return_inverse=True)
+        pairs = (divmod(pair, base) for pair in wanted.tolist())
+        ends = np.array([[self._at(k, lines), self._at(k + 1, lines)] for k, lines in pairs])
         ends = ends.reshape(-1, 2)[back.ravel()]
         held: Array = ends[:, 0] * (1 - part) + ends[:, 1] * part
         return held
