@@ -92,7 +92,9 @@ def _split_stages(text: str) -> list[list[tuple[str, str | None]]]:
 def _stage(place: str, words: list[tuple[str, str | None]]) -> Stage:
     kind, value = words[0]
     if value is not None:
-        raise ParameterError(f"{place}: begins with {kind}={value}; it must begin with a kind of stage")
+        raise ParameterError(
+            f"{place}: begins with {kind}={value}; it must begin with a kind of stage, or a name and a colon"
+        )
     keys: dict[str, object] = {}
     for key, given in words[1:]:
         if given is None:
