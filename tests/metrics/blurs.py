@@ -12,7 +12,8 @@ from scipy.special import erf
 
 from scalesim.core.affine import Affine
 from scalesim.metrics import Evidence
-from scalesim.metrics.edges.kernel import Kernel, View
+from scalesim.metrics.edges.kernel import Kernel
+from scalesim.metrics.edges.view import View
 from scalesim.metrics.outlines.strips import landed_strips, strip_width
 
 Array = NDArray[Any]

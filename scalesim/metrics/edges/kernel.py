@@ -28,8 +28,7 @@ first, where those could be measured, and each output line is a strip: else what
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from fractions import Fraction
-from math import ceil, lcm
+from math import ceil
 from typing import Literal
 
 import numpy as np
@@ -38,6 +37,9 @@ from numpy.typing import NDArray
 from scalesim.core.affine import Affine
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
+from scalesim.metrics.edges.taps import Fit, fitted
+from scalesim.metrics.edges.tone import toned
+from scalesim.metrics.edges.view import Classes, View, inside
 from scalesim.metrics.outlines.strips import landed_strips, source_strips, strip_width
 
 Across = Literal["lines", "samples"]
@@ -55,90 +57,6 @@ _NOTHING_LEFT = 0.1 / 255
 
 _FITS = 0.6 / 255
 """An RMS residual up to this is rounding: the output has not been compressed."""
-
-_MOST_CLASSES, _EIGHTHS = 16, 8
-_RIDGE = 1e-4
-_MULTIPLICATIONS, _VALUES = 40_000_000, 2_500_000
-"""A fit takes about so many at most; strips are left out, evenly, to keep to it."""
-
-
-@dataclass(frozen=True, eq=False)
-class View:
-    """Source and output across one axis, where the display shows them.
-
-    Parameters:
-        source : (source lines, visible strips) code values
-        landed : (output lines, visible strips) code values
-        look : map from output lines to source lines
-        seen : the visible output lines
-        pitch : scan lines per output line: 1, or 1/2 when interlaced
-        doublings : how often n may double: along the line filters are wider than across the lines
-    """
-
-    source: NDArray
-    landed: NDArray
-    look: Affine
-    seen: slice
-    pitch: float = 1.0
-    doublings: int = 2
-
-    @property
-    def per_scan_line(self) -> float:
-        """Source lines per scan line."""
-        return abs(self.look.scale) / self.pitch
-
-
-@dataclass(frozen=True, eq=False)
-class Classes:
-    """Which output lines look at the source alike.
-
-    Parameters:  look : map from output lines to source lines; period : output lines after which it repeats, 0
-                 when it does not; fields : 2 when even and odd lines are of different fields, else 1
-    """
-
-    look: Affine
-    period: int
-    fields: int
-
-    @classmethod
-    def of(cls, view: View) -> Classes:
-        """Return the classes of a view."""
-        fields = 2 if view.pitch != 1 else 1
-        near = Fraction(abs(view.look.scale)).limit_denominator(_MOST_CLASSES)
-        drift = abs(float(near) - abs(view.look.scale)) * len(view.landed)
-        return cls(view.look, lcm(near.denominator, fields) if drift < 0.05 else 0, fields)
-
-    @property
-    def count(self) -> int:
-        """How many classes there are."""
-        return self.period or self.fields * _EIGHTHS
-
-    def __call__(self, lines: NDArray) -> NDArray:
-        """Return the class of output lines."""
-        if self.period:
-            return lines % self.period
-        centre = self.look(lines + 0.5) + 1e-6
-        eighth = np.floor((centre - np.floor(centre)) * _EIGHTHS).astype(np.int64)
-        return np.minimum(eighth, _EIGHTHS - 1) * self.fields + lines % self.fields
-
-    def first(self, lines: NDArray) -> NDArray:
-        """Return the source line an output line looks at."""
-        return np.floor(self.look(lines + 0.5) + 1e-6).astype(np.int64)
-
-
-@dataclass(frozen=True, eq=False)
-class Fit:
-    """Taps of each class, (classes, 2 n + 1), each row's sum 1, and how well they explain the output.
-
-    Parameters:  residual : RMS of what they leave, code values of the source; samples : output lines times
-                 strips fitted to; follows : less is left than half of the output's line differences, and no
-                 sum of taps was near 0
-    """
-
-    taps: NDArray
-    residual: float
-    samples: int
-    follows: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -229,7 +147,7 @@ def _view_along(evidence: Evidence) -> View:
         shown = _range((middle >= seen.start) & (middle < seen.stop))
         across = landed_strips(landed.T, evidence.lines, width, shown)
         return View(strips[:, shown.start : shown.stop], across, evidence.samples, seen_along, doublings=4)
-    lines = _inside(kernel.view, kernel.classes, kernel.taps.shape[1] // 2)
+    lines = inside(kernel.view, kernel.classes, kernel.taps.shape[1] // 2)
     made = _taken(kernel, source, lines)
     return View(made.T, landed[lines].T, evidence.samples, seen_along, doublings=4)
 
@@ -259,9 +177,9 @@ def measured(view: View, *, coded: bool = False) -> Kernel:
     classes = Classes.of(view)
     view = replace(view, look=Affine(view.look.scale, view.look.offset + displacement(view, classes)))
     classes = replace(classes, look=view.look)
-    fit = plain = _fitted(view, classes)
+    fit = plain = fitted(view, classes)
     if plain.residual > _FITS:
-        by_tone = _fitted(replace(view, landed=toned(view, classes)), classes)
+        by_tone = fitted(replace(view, landed=toned(view, classes)), classes)
         fit = min(plain, by_tone, key=lambda of: of.residual)
     if not fit.follows and plain.residual <= _NOTHING_LEFT:
         raise NotMeasurable(
@@ -315,7 +233,7 @@ def displacement(view: View, classes: Classes) -> int:
     lines."""
     scan = view.per_scan_line
     wide, box = ceil(5 * scan) + 1, max(1, round(abs(view.look.scale)))
-    lines = _inside(view, classes, wide)
+    lines = inside(view, classes, wide)
     if len(lines) < 8:
         return 0
     every = -(-view.source.shape[1] // 60)
@@ -329,123 +247,6 @@ def displacement(view: View, classes: Classes) -> int:
     score = together[wide - farthest : wide + farthest + 1]
     near = np.flatnonzero(score >= score.max() - 1e-4 * abs(score.max())) - farthest
     return int(near[np.argmin(np.abs(near))])
-
-
-def _inside(view: View, classes: Classes, reach: int) -> NDArray:
-    """Return the visible output lines whose taps, `reach` source lines either way, all lie on the source."""
-    lines = np.arange(max(0, view.seen.start), min(len(view.landed), view.seen.stop))
-    first = classes.first(lines)
-    return lines[(first >= reach) & (first < len(view.source) - reach)]
-
-
-def toned(view: View, classes: Classes) -> NDArray:
-    """Return the output brought to the source's levels by a cubic, straight where no cubic is to be had."""
-    reach = ceil(1.5 * abs(view.look.scale))
-    lines = _inside(view, classes, reach)
-    if len(lines) < 8:
-        return view.landed
-    around = [_windowed(extreme, view.source, 2 * reach + 1) for extreme in (np.minimum, np.maximum)]
-    rows = classes.first(lines) - reach
-    spread = (around[1] - around[0])[rows].ravel()
-    half = max(0, round(abs(view.look.scale) / 2 - 0.5))
-    mean = sum(view.source[classes.first(lines) + o] for o in range(-half, half + 1)) / (2 * half + 1)
-    weight = 1 / (0.01**2 + spread.astype(np.float64) ** 2)
-    weight /= weight.sum()
-    landed = view.landed[lines].ravel().astype(np.float64)
-    low, high = float(landed.min()), float(landed.max())
-    if high - low < 1e-6:
-        raise NotMeasurable("the output is of one level throughout")
-    return _curved(view.landed, (low, high), (landed, np.asarray(mean).ravel(), weight))
-
-
-def _windowed(extreme: np.ufunc, values: NDArray, size: int) -> NDArray:
-    """Return the least or most of every `size` lines in a row."""
-    covered = 1
-    while covered < size:  # each step covers up to twice as many
-        step = min(covered, size - covered)
-        values = extreme(values[:-step], values[step:])
-        covered += step
-    return values
-
-
-def _curved(picture: NDArray, ends: tuple[float, float], pairs: tuple[NDArray, NDArray, NDArray]) -> NDArray:
-    """Return a picture through the cubic that takes landed to source levels, given (landed, source,
-    weight)."""
-    from numpy.polynomial.legendre import legder, legval, legvander
-
-    low, high = ends
-    landed, source, weight = pairs
-    for degree in (3, 1):
-        basis = legvander(2 * (landed - low) / (high - low) - 1, degree)
-        weighted = basis * weight[:, None]
-        ridge = np.diag([0.0, 0.0, 1e-4, 1e-4][: degree + 1])  # curves only as far as the levels show one
-        curve = np.linalg.lstsq(weighted.T @ basis + ridge, weighted.T @ source, rcond=None)[0]
-        if degree == 1 or np.all(legval(np.linspace(-1, 1, 41), legder(curve)) > 0):
-            break
-    return np.asarray(legval(2 * (picture.astype(np.float64) - low) / (high - low) - 1, curve))
-
-
-def _fitted(view: View, classes: Classes) -> Fit:
-    """Return the fit with as many taps as the output needs."""
-    reach = ceil(2 * view.per_scan_line) + 1
-    best = _fit(view, classes, reach)
-    for _ in range(view.doublings):
-        if np.abs(best.taps[:, [0, 1, -2, -1]]).sum(axis=1).max() < 0.02:
-            break
-        reach *= 2
-        try:
-            wider = _fit(view, classes, reach)
-        except NotMeasurable:
-            break
-        if wider.residual > 0.95 * best.residual:
-            break
-        best = wider
-    return best
-
-
-def _fit(view: View, classes: Classes, reach: int) -> Fit:
-    """Return the fit of 2 reach + 1 source lines; raise NotMeasurable when too few lines see so many."""
-    lines = _inside(view, classes, reach)
-    kind, first = classes(lines), classes.first(lines)
-    count = 2 * reach + 1
-    taken = max(1, len(lines) * count)
-    strips = max(16, min(_MULTIPLICATIONS // (taken * count), _VALUES // taken))
-    every = -(-view.source.shape[1] // strips)
-    source = np.ascontiguousarray(view.source[:, ::every], dtype=np.float64)
-    landed = view.landed[:, ::every].astype(np.float64)
-    ridge = _RIDGE * float(np.mean(np.diff(source, axis=0) ** 2))
-    taps = np.zeros((classes.count, count))
-    left, seen = 0.0, 0
-    for number in np.unique(kind):
-        of_class = np.flatnonzero(kind == number)
-        known = np.stack([source[first[of_class] + o].ravel() for o in range(-reach, reach + 1)])
-        taps[number], unexplained = _least_squares(known, landed[lines[of_class]].ravel(), ridge)
-        left, seen = left + unexplained, seen + known.shape[1]
-    total = taps.sum(axis=1)
-    missing = np.setdiff1d(np.arange(classes.count), kind) if classes.period else np.zeros(0)
-    if not seen or len(missing):
-        raise NotMeasurable(
-            f"the picture is too small: {len(lines)} of its lines see {count} source lines around them, and "
-            f"{classes.count} ways of looking at the source must be told apart"
-        )
-    shown = total[np.unique(kind)]
-    differences = float(np.mean(np.diff(view.landed[lines], axis=0) ** 2))
-    follows = left / seen <= 0.5 * differences and float(shown.min()) > 0.2
-    if float(shown.mean()) <= 0.05:
-        return Fit(taps, float(np.sqrt(left / seen)), seen, False)
-    used = np.flatnonzero(total > 0)
-    nearest = used[np.argmin(np.abs(used[None] - np.arange(classes.count)[:, None]), axis=1)]
-    taps = taps[nearest] / total[nearest, None]  # a class no line is of is never asked for inside the picture
-    return Fit(taps, float(np.sqrt(left / seen)) / float(shown.mean()), seen, follows)
-
-
-def _least_squares(known: NDArray, wanted: NDArray, ridge: float) -> tuple[NDArray, float]:
-    """Return the weights of the rows of `known` that make `wanted`, means removed, and the squares left."""
-    known -= known.mean(axis=1, keepdims=True)
-    wanted = wanted - wanted.mean()
-    size = len(wanted)
-    weights = np.linalg.solve(known @ known.T / size + ridge * np.eye(len(known)), known @ wanted / size)
-    return weights, float(np.sum((wanted - weights @ known) ** 2))
 
 
 def _with_boundaries(view: View, classes: Classes, fit: Fit) -> Kernel:
