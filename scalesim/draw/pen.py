@@ -82,12 +82,12 @@ class Pen:
 
     def blob(self, points: Way, fill: Tone | None, **style: object) -> Shape:
         """Draw the smooth closed shape through `points`."""
-        return self.show(shapes.blob(self.way(points)), fill, **style)  # type: ignore[arg-type]
+        return self.show(shapes.blob(self.way(points)), fill, **style)  # type: ignore[arg-type]  # as show takes
 
     def poly(self, points: Way, fill: Tone | None, *, radius: float = 0.0, **style: object) -> Shape:
         """Draw a polygon, grown by `radius` with round corners."""
         shape = shapes.polygon(self.way(points), radius=radius * self.scale)
-        return self.show(shape, fill, **style)  # type: ignore[arg-type]
+        return self.show(shape, fill, **style)  # type: ignore[arg-type]  # as show takes
 
     def box(
         self,
@@ -103,11 +103,11 @@ class Pen:
         """Draw an upright box with rounded corners."""
         (x0, y0), (x1, y1) = self.at((left, top)), self.at((right, bottom))
         shape = shapes.rounded_box(min(x0, x1), y0, max(x0, x1), y1, radius * self.scale)
-        return self.show(shape, fill, **style)  # type: ignore[arg-type]
+        return self.show(shape, fill, **style)  # type: ignore[arg-type]  # as show takes
 
     def dot(self, x: float, y: float, radius: float, fill: Tone | None, **style: object) -> Shape:
         """Draw a disc."""
-        return self.show(shapes.circle(*self.at((x, y)), radius * self.scale), fill, **style)  # type: ignore[arg-type]
+        return self.show(shapes.circle(*self.at((x, y)), radius * self.scale), fill, **style)  # type: ignore[arg-type]  # as show takes
 
     def oval(
         self,
@@ -123,11 +123,11 @@ class Pen:
         """Draw an ellipse turned clockwise by `turn` degrees (the other way when mirrored)."""
         angle = -turn if self.mirror else turn
         shape = shapes.ellipse(*self.at((x, y)), across * self.scale, down * self.scale, turn=angle)
-        return self.show(shape, fill, **style)  # type: ignore[arg-type]
+        return self.show(shape, fill, **style)  # type: ignore[arg-type]  # as show takes
 
     def limb(self, points: Way, thick: Sequence[float], fill: Tone, **style: object) -> Shape:
         """Draw a smooth tapered tube through `points`, `thick` figure units wide at each."""
-        return self.show(self.tube(points, thick), fill, **style)  # type: ignore[arg-type]
+        return self.show(self.tube(points, thick), fill, **style)  # type: ignore[arg-type]  # as show takes
 
     def tube(self, points: Way, thick: Sequence[float]) -> Shape:
         """Return the shape `limb` draws, for unions."""

@@ -76,7 +76,7 @@ def _with_files(record: R, rename: Callable[[str], str]) -> R:
         for name, schema in params_of(record).items()
         if schema.type == "file" and getattr(record, name) is not None
     }
-    return dataclasses.replace(record, **names) if names else record  # type: ignore[type-var]
+    return dataclasses.replace(record, **names) if names else record  # type: ignore[type-var]  # a dataclass
 
 
 def toml_document(text: str, what: str, otherwise: str) -> dict[str, Any]:

@@ -66,7 +66,7 @@ def date(place: str, value: Any, schema: Param) -> str:
         text = value.strip()
         if _MONTH.fullmatch(text):
             return text
-        with suppress(ValueError):
+        with suppress(ValueError):  # no date: refused below
             datetime.datetime.fromisoformat(text)
             return text
     raise refused(place, value, "a date such as 2024-03-05, or a month such as 2024-03 in quotes", schema)

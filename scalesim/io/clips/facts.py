@@ -56,7 +56,7 @@ def look_through(path: str | os.PathLike[str], name: str, *, limited: bool = Fal
             check_size(stream.codec_context.width, stream.codec_context.height, name, CLIP_MEGAPIXELS)
         try:
             first = list(islice(frames_of(container, stream), _AHEAD))
-        except Exception as error:
+        except Exception as error:  # decoders raise almost anything on damaged data
             raise damaged(name, 0, error) from None
         if not first:
             raise ReadError(f"{name}: holds 0 pictures that decode: record or export it again")

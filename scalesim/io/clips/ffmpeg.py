@@ -62,7 +62,7 @@ def opened(path: str | os.PathLike[str], name: str) -> Iterator[tuple[Any, Any]]
     try:
         # "file:" in front, or a file named "concat:a" would be taken for a list of files.
         container = av.open(f"file:{os.fspath(path)}", options={**_SAFE, **_LIMITED}, **tolerant)
-    except Exception as error:
+    except Exception as error:  # FFmpeg raises almost anything on what is no clip
         raise misfit(error) or ReadError(
             f"{name}: cannot be read as a clip ({reason_of(error)}): it is no clip, or its recording was cut "
             "off; record or export it again, best as .mkv"

@@ -99,7 +99,7 @@ def _walk(container: Any, stream: Any, name: str) -> _Walk:
                 end = max(end or packet.pts, packet.pts + (packet.duration or 0))
     except ScalesimError:
         raise
-    except Exception as error:
+    except Exception as error:  # decoders raise almost anything on damaged data
         raise damaged(name, count, error) from None
     return _Walk(stamps, count, shown, before, end)
 

@@ -182,7 +182,7 @@ def _partial_of(path: Path) -> Iterator[Path]:
         with _as_write_error(path):
             os.replace(partial, path)
     finally:
-        with suppress(OSError):
+        with suppress(OSError):  # a part file that cannot go hides no error of the writing
             partial.unlink(missing_ok=True)
 
 

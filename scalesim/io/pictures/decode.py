@@ -139,7 +139,7 @@ def decode_words(data: bytes, codec: str, name: str) -> NDArray[np.uint16]:
         if codec == "png":
             context.options = {"err_detect": "explode"}
         frame = (context.decode(av.Packet(data)) + context.decode(None))[0]
-    except Exception as error:
+    except Exception as error:  # told apart only: raised again as it is, or as a library that does not fit
         raise misfit(error) or error from None
     layout = frame.format.name
     for channels, stem in _LAYOUTS.items():
