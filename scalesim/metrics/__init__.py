@@ -16,7 +16,19 @@ import scalesim.metrics.fidelity.likeness
 import scalesim.metrics.fidelity.ms_ssim
 import scalesim.metrics.fidelity.colour_difference
 import scalesim.metrics.crop
-from scalesim.metrics._base import METRICS, Evidence, check_metrics, key_of, measure
+from scalesim.metrics._base import METRICS, Evidence, check_metrics, judged, key_of, measure
+from scalesim.metrics.judged import Case, Judged, Profile
 from scalesim.metrics.key import Key
 
-__all__ = ["METRICS", "Evidence", "Key", "check_metrics", "key_of", "measure"]
+__all__ = [
+    "METRICS",
+    "Case",
+    "Evidence",
+    "Judged",
+    "Key",
+    "Profile",
+    "check_metrics",
+    "judged",
+    "key_of",
+    "measure",
+]

@@ -17,6 +17,7 @@ from scalesim.core.affine import Affine
 from scalesim.core.encoding import luma
 from scalesim.core.raster import Geometry, Raster, Window, visible_slices
 from scalesim.errors import NotMeasurable, ParameterError, nearest
+from scalesim.metrics.judged import Judged
 from scalesim.metrics.key import Key
 from scalesim.metrics.outlines.floor import Floor
 
@@ -191,3 +192,15 @@ def _run(entry: Metric, evidence: Evidence) -> tuple[float | None, ...] | str:
         return entry.measure(evidence)
     except NotMeasurable as reason:
         return str(reason)
+
+
+def judged(evidence: Evidence, name: str) -> Judged | None:
+    """Return what a metric judged, piece by piece, None where it points at nothing or has no value.
+
+    Parameters:  name : key of the metric, such as "line_doubling"
+    """
+    judge = key_of(name).judge
+    try:
+        return None if judge is None else judge(evidence)
+    except NotMeasurable:
+        return None

@@ -11,7 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
+
+from scalesim.metrics.judged import Judged
 
 Family = Literal["sharpness", "outlines", "slopes", "flicker", "fidelity", "crop", "other"]
 Needs = Literal["geometry", "strips", "pictures", "motion"]
@@ -115,6 +117,8 @@ class Key:
         counted : whether a sentence says that n
         enough : the value from which on more is no better: a ranking takes what is above for it
         marks : values worth a line on a plot, with their words
+        judge : takes the `Evidence` and gives what the value rests on, piece by piece; None where there is
+            nothing to point at. May raise NotMeasurable
     """
 
     name: str
@@ -144,6 +148,7 @@ class Key:
     counted: bool = False
     enough: float | None = None
     marks: tuple[tuple[float, str], ...] = ()
+    judge: Callable[[Any], Judged] | None = None
 
     def __post_init__(self) -> None:
         """Make what was left out from label, unit and name."""

@@ -8,6 +8,7 @@ from scalesim.core.affine import IDENTITY
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.detail.fits import line_by_line, smear, smeared
+from scalesim.metrics.detail.places import Compared
 from scalesim.metrics.detail.spectra import Array, Band, Detail, Side, Windows, detail
 from scalesim.metrics.key import Key, Resolution, apart_by
 from scalesim.metrics.outlines.line_weights import landed_of
@@ -56,6 +57,7 @@ def _said(kept: float) -> str:
         told=True,
         say=_said,
         captions=("{} % of the vertical detail", "{} % of the detail", "{} % detail"),
+        judge=lambda evidence: compared_lines(evidence).judged("lost"),
     ),
     Key(
         "false_detail",
@@ -79,6 +81,7 @@ def _said(kept: float) -> str:
         told=True,
         say="False detail (stair steps, lost-and-found lines) comes to {} % of what there was.",
         captions=("false detail {} %", "{} % false"),
+        judge=lambda evidence: compared_lines(evidence).judged("false"),
     ),
 )
 def detail_of_lines(evidence: Evidence) -> tuple[float, float]:
@@ -97,6 +100,13 @@ def detail_of_lines(evidence: Evidence) -> tuple[float, float]:
     Raises: NotMeasurable when the source has no vertical detail in the band (under half a code), or
     fewer than 16 lines are seen
     """
+    found = compared_lines(evidence).found
+    tell(evidence, ("detail_kept", "false_detail"), found, _band(evidence))
+    return found.kept, found.false
+
+
+def compared_lines(evidence: Evidence) -> Compared:
+    """Return the detail of the lines, and where its places are."""
     band = _band(evidence)
     first, last = _seen_lines(evidence)
     windows = Windows.of(first, last, evidence.landed.shape[0])
@@ -111,8 +121,13 @@ def detail_of_lines(evidence: Evidence) -> tuple[float, float]:
         return evidence.once(name, lambda: Side.of(seen, look, windows, frequencies))
 
     found = detail(given, landed, IDENTITY, band, windows)
-    tell(evidence, ("detail_kept", "false_detail"), found, band)
-    return found.kept, found.false
+    width = strip_width(evidence.source.shape[1])
+
+    def across(columns: Array) -> tuple[Array, Array]:
+        samples = (columns + strips.start) * float(width)
+        return samples, evidence.samples.inverse()(samples)
+
+    return Compared(found, windows, "lines", evidence.lines, across)
 
 
 def both_in_strips(evidence: Evidence) -> tuple[range, Array, Array]:

@@ -9,6 +9,7 @@ from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.detail.fits import line_by_line
 from scalesim.metrics.detail.lines import both_in_strips, tell
+from scalesim.metrics.detail.places import Compared
 from scalesim.metrics.detail.spectra import Array, Band, Side, Windows, detail
 from scalesim.metrics.key import Key, Resolution, apart_by
 
@@ -39,6 +40,7 @@ LOW, HIGH = 80.0, 320.0
         best="most detail kept along the line",
         worst="least detail kept along the line",
         say="{} % of the detail along the line is kept.",
+        judge=lambda evidence: compared_samples(evidence)[0].judged("lost"),
     ),
     Key(
         "false_detail_samples",
@@ -58,6 +60,7 @@ LOW, HIGH = 80.0, 320.0
         best="least false detail along the line",
         worst="most false detail along the line",
         say="False detail along the line comes to {} % of what there was.",
+        judge=lambda evidence: compared_samples(evidence)[0].judged("false"),
     ),
 )
 def detail_of_samples(evidence: Evidence) -> tuple[float, float]:
@@ -74,6 +77,14 @@ def detail_of_samples(evidence: Evidence) -> tuple[float, float]:
     Raises: NotMeasurable when the source has no detail along the line in the band (under half a code), or
     fewer than 200 samples, or fewer than 64 samples are seen
     """
+    compared, band = compared_samples(evidence)
+    found = compared.found
+    tell(evidence, ("detail_kept_samples", "false_detail_samples"), found, band)
+    return found.kept, found.false
+
+
+def compared_samples(evidence: Evidence) -> tuple[Compared, Band]:
+    """Return the detail along the line and where its places are, and the band."""
     look = evidence.samples.inverse()
     samples = evidence.source.shape[1]
     highest = min(HIGH, samples / 2)
@@ -96,5 +107,9 @@ def detail_of_samples(evidence: Evidence) -> tuple[float, float]:
         return Side.of(np.ascontiguousarray(on_lines.T), look, windows, frequencies)
 
     found = detail(given, np.ascontiguousarray(evidence.landed_luma[some].T), IDENTITY, band, windows)
-    tell(evidence, ("detail_kept_samples", "false_detail_samples"), found, band)
-    return found.kept, found.false
+
+    def across(columns: Array) -> tuple[Array, Array]:
+        lines = np.minimum(rows.start + columns * float(some.step), float(rows.stop))
+        return evidence.lines(lines), lines
+
+    return Compared(found, windows, "samples", evidence.samples, across), band

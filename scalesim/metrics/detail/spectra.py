@@ -104,23 +104,29 @@ class Side:
         return cls(values, _summed(values, values).real)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Detail:
     """What of the band is kept and what is false, 0..1 and above; the windows it rests on; its gain.
 
     `gain` is None where the source and output have too little in common to tell, and 1 was taken.
+    `by_place` gives (kept, false, whole) energy of every place, (windows, columns) each: of the output what
+    follows from the source there, and the rest; of the source at the output's contrast. The first adds up
+    to what is kept of the whole, of one place it may be negative.
     """
 
     kept: float
     false: float
     windows: int
     gain: float | None
+    by_place: Callable[[], tuple[Array, Array, Array]]
 
 
 def detail(
     source: Callable[[Array], Side], landed: Array, look: Affine, band: Band, windows: Windows
 ) -> Detail:
     """Return what a landed picture keeps of the source.
+
+    At every frequency the output is the source times one factor, the same everywhere, and a rest.
 
     Parameters:
         source : gives the source's spectra at frequencies, in the windows
@@ -141,12 +147,30 @@ def detail(
     shares = np.ones(len(frequencies) - below)
     shares[[0, -1]] = 0.5  # the ends of the band stand for half a step each
     given_power, shown_power = given.power[below:], shown.power[below:]
-    possible = frequencies[below:] <= 0.5 / look.scale + 1e-9
-    coherent = np.abs(cross[below:]) ** 2 / np.maximum(given_power, 1e-30) * possible
-    rest = np.maximum(shown_power * possible - coherent, 0)
-    whole = (shares * given_power).sum() * (gain or 1.0) ** 2
-    kept, false = (float(np.sqrt((shares * part).sum() / whole)) for part in (coherent, rest))
-    return Detail(kept, false, len(windows.starts), gain)
+    possible = shares * (frequencies[below:] <= 0.5 / look.scale + 1e-9)
+    coherent = np.abs(cross[below:]) ** 2 / np.maximum(given_power, 1e-30)
+    rest = np.maximum(shown_power - coherent, 0)
+    whole = float(shares @ given_power) * (gain or 1.0) ** 2
+    kept, false = (float(np.sqrt(possible @ part / whole)) for part in (coherent, rest))
+
+    def by_place() -> tuple[Array, Array, Array]:
+        source, output = given.values[below:], shown.values[below:]
+        factor = cross[below:] / np.maximum(given_power, 1e-30)
+        follows = factor.astype(np.complex64)[:, None] * source
+        energies = (
+            possible @ (follows.conj() * output).real,
+            possible @ _squared(output - follows),
+            shares @ _squared(source) * (gain or 1.0) ** 2,
+        )
+        first, second, third = (energy.reshape(len(windows.starts), -1) for energy in energies)
+        return first, second, third
+
+    return Detail(kept, false, len(windows.starts), gain, by_place)
+
+
+def _squared(values: Array) -> Array:
+    squared: Array = values.real**2 + values.imag**2
+    return squared
 
 
 def _transform(picture: Array, look: Affine, start: float, length: float, frequencies: Array) -> Array:

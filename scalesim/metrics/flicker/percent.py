@@ -19,10 +19,15 @@ from scalesim.core.encoding import code_to_light, luma
 from scalesim.core.raster import Raster
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.judged import Judged
 from scalesim.metrics.key import Key, Resolution
 
 SHARP_FLICKER = 10.0
 """Percent of white above which a place counts towards `flicker_area`."""
+
+
+PLACES = 30
+"""Places told apart down the flicker map, and along it."""
 
 
 def flicker_map(pictures: tuple[NDArray, ...], raster: Raster) -> NDArray:
@@ -78,6 +83,7 @@ def _said(value: float) -> str:
         say=_said,
         captions=("flicker {} % of white",),
         zero="steady",
+        judge=lambda evidence: judged_flicker(evidence),
     ),
     Key(
         "flicker_p95",
@@ -103,17 +109,73 @@ def flicker(evidence: Evidence) -> tuple[float, float, float]:
     """Mean, 95th percentile and sharp area of the flicker map inside the visible window; 0 if steady."""
     if len(evidence.pictures) == 1:
         return 0.0, 0.0, 0.0
-    full = flicker_map(evidence.pictures, evidence.raster)
-    if full.shape[0] == 0:
-        raise NotMeasurable("the fields have no line in common: there are too few lines")
-    seen = evidence.raster.visible
-    rows, columns = full.shape
-    visible = full[
-        int(seen.top * rows) : max(1, round(seen.bottom * rows)),
-        int(seen.left * columns) : max(1, round(seen.right * columns)),
-    ]
+    visible = flicker_map(evidence.pictures, evidence.raster)[_seen(evidence)]
     return (
         float(visible.mean(dtype=np.float64)),
         float(np.percentile(visible, 95)),
         float(100.0 * np.count_nonzero(visible > SHARP_FLICKER) / visible.size),
+    )
+
+
+def judged_flicker(evidence: Evidence) -> Judged:
+    """Return the places of the visible flicker map, a 30th of it high and wide, and the map itself.
+
+    Severity is the mean of a place, 1 for 100 % of white; its weight is its area.
+
+    Raises: NotMeasurable for a picture without fields: there is nothing to point at
+    """
+    if len(evidence.pictures) == 1:
+        raise NotMeasurable("the picture stands still: nothing alternates between fields")
+    rows, columns = _seen(evidence)
+    seen = flicker_map(evidence.pictures, evidence.raster)[rows, columns]
+    down, along = (np.linspace(0, n, min(PLACES, n) + 1).round().astype(np.int64) for n in seen.shape)
+    sums = np.add.reduceat(np.add.reduceat(seen, down[:-1], axis=0, dtype=np.float64), along[:-1], axis=1)
+    area = np.diff(down)[:, None] * np.diff(along)
+    # painted row r is centred where the later landing begins, half a field-line pitch apart
+    fields = evidence.raster
+    later = max(float(fields.fields[k % fields.period].landing) for k in range(2))
+    step = 1.0 if fields.scan == "interlaced" else 0.5
+    first = (2 * later if fields.scan == "interlaced" else later) + (0.5 - step / 2)
+
+    def spread(edges: NDArray, axis: int) -> NDArray:
+        pair = np.stack((edges[:-1], edges[1:]), axis=1).astype(np.float64)
+        return np.broadcast_to(np.expand_dims(pair, 1 - axis), (*area.shape, 2)).reshape(-1, 2)
+
+    landed = first + step * (spread(down, 0) + rows.start)
+    samples = spread(along, 1) + columns.start
+    ends = np.array([[rows.start, rows.start + len(seen)]]) * step + first
+    sides = np.array([[columns.start, columns.start + seen.shape[1]]])
+    return Judged(
+        "places",
+        np.sort(evidence.lines(landed), axis=1),
+        np.sort(evidence.samples(samples), axis=1),
+        landed,
+        (sums / area).ravel() / 100.0,
+        area.ravel().astype(np.float64),
+        times=100.0,
+        map=seen,
+        map_lines=_pair(evidence.lines(ends)),
+        map_samples=_pair(evidence.samples(sides)),
+    )
+
+
+def _pair(ends: NDArray) -> tuple[float, float]:
+    low, high = np.sort(ends.ravel())
+    return float(low), float(high)
+
+
+def _seen(evidence: Evidence) -> tuple[slice, slice]:
+    """Return the rows and columns of the flicker map that are visible.
+
+    Raises: NotMeasurable when the fields have no line in common
+    """
+    starts = [round(2 * float(evidence.raster.fields[k % evidence.raster.period].landing)) for k in range(2)]
+    lines, columns = evidence.pictures[0].shape[:2]
+    rows = 2 * lines - 1 - (max(starts) - min(starts))
+    if rows <= 0:
+        raise NotMeasurable("the fields have no line in common: there are too few lines")
+    seen = evidence.raster.visible
+    return (
+        slice(int(seen.top * rows), max(1, round(seen.bottom * rows))),
+        slice(int(seen.left * columns), max(1, round(seen.right * columns))),
     )

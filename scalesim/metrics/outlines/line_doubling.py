@@ -6,7 +6,9 @@ import numpy as np
 
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.judged import Judged
 from scalesim.metrics.key import Key, Resolution
+from scalesim.metrics.outlines.cases import judged_outlines
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.line_weights import LIKELIEST, LIKELY, likely_shifted
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
@@ -38,6 +40,7 @@ TOLERANCE = 0.1
         counts="outlines",
         counted=True,
         captions=("outlines {} % of an even split", "{} % of an even split", "{} % split"),
+        judge=lambda evidence: judged_splits(evidence),
     )
 )
 def line_doubling(evidence: Evidence) -> tuple[float]:
@@ -51,16 +54,25 @@ def line_doubling(evidence: Evidence) -> tuple[float]:
 
     Raises: NotMeasurable when the source has too few outlines, or all of them vanished
     """
+    found = judged_splits(evidence)
+    said = floor_of(evidence)[1]
+    if said:
+        evidence.how["line_doubling"] = said
+    evidence.n["line_doubling"] = found.n
+    return (found.value,)
+
+
+def judged_splits(evidence: Evidence) -> Judged:
+    """Return every outline that is still there, with its `split_score`.
+
+    Raises: as `line_doubling`
+    """
     outlines = outlines_of(evidence)
     seen = outlines.shares.sum(axis=1) >= outlines.least_share
     if not outlines.weight[seen].sum() > 0:
         raise NotMeasurable("every thin horizontal outline of the source vanished: none is left to be split")
-    score = splits(evidence, outlines)
-    said = floor_of(evidence)[1]
-    if said:
-        evidence.how["line_doubling"] = said
-    evidence.n["line_doubling"] = int(np.count_nonzero(seen))
-    return (float(np.average(score[seen], weights=outlines.weight[seen])),)
+    needed = lines_needed(outlines.thickness, outlines.shares.shape[1])
+    return judged_outlines(outlines, seen, splits(evidence, outlines), needed)
 
 
 def splits(evidence: Evidence, outlines: Outlines) -> Array:

@@ -6,7 +6,10 @@ import numpy as np
 
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
+from scalesim.metrics.judged import Judged
 from scalesim.metrics.key import Key, Resolution
+from scalesim.metrics.outlines.cases import judged_outlines
+from scalesim.metrics.outlines.line_doubling import lines_needed
 from scalesim.metrics.outlines.shares import THIN, outlines_of
 
 
@@ -29,6 +32,7 @@ from scalesim.metrics.outlines.shares import THIN, outlines_of
         counts="outlines",
         counted=True,
         say="{} % of the thin horizontal detail is gone.",
+        judge=lambda evidence: judged_losses(evidence),
     )
 )
 def lost_lines(evidence: Evidence) -> tuple[float]:
@@ -42,9 +46,19 @@ def lost_lines(evidence: Evidence) -> tuple[float]:
 
     Raises: NotMeasurable when the source has too few outlines
     """
+    found = judged_losses(evidence)
+    evidence.n["lost_lines"] = found.n
+    return (found.value,)
+
+
+def judged_losses(evidence: Evidence) -> Judged:
+    """Return every outline that is thin enough to be lost: severity 1 when it was, else 0.
+
+    Raises: as `lost_lines`
+    """
     outlines = outlines_of(evidence)
     if not outlines.weight[outlines.thin].sum() > 0:
         raise NotMeasurable(f"no outline of the source is thin enough to be lost: {THIN} scan lines at most")
-    evidence.n["lost_lines"] = int(np.count_nonzero(outlines.thin))
     visible = np.where(outlines.nearest, outlines.shares, 0).max(axis=1, initial=0)
-    return (float(np.average(visible < outlines.least_share, weights=outlines.weight * outlines.thin)),)
+    needed = lines_needed(outlines.thickness, outlines.shares.shape[1])
+    return judged_outlines(outlines, outlines.thin, visible < outlines.least_share, needed)

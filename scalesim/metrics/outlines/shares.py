@@ -60,6 +60,8 @@ class Outlines:
         thin : (outlines,) True where it is thin enough to be lost, see `THIN`
         shares : (outlines, lines) of consecutive landed lines around it; 0 beyond its reach
         nearest : (outlines, lines) True within a scan line and a half of its middle
+        line : (outlines,) the landed line of the first of the shares
+        samples : (outlines, 2) begin and end along the line, in source samples
         found : the same outlines in the source; their strips count from the first visible one
     """
 
@@ -69,6 +71,8 @@ class Outlines:
     thin: Array
     shares: Array
     nearest: Array
+    line: Array
+    samples: Array
     found: SourceOutlines
 
     @property
@@ -118,7 +122,8 @@ def _follow(evidence: Evidence) -> Outlines:
     anywhere = evidence.once(name, lambda: find_outlines(cut_out, thickest))
     found = evidence.once(f"{name} within {lines}", lambda: anywhere.within(lines))
     if not len(found):
-        return Outlines(*(np.zeros(0),) * 4, np.zeros((0, 1)), np.zeros((0, 1), dtype=bool), found)
+        none = np.zeros((0, 1))
+        return Outlines(*(none[:, 0],) * 4, none, none > 0, none[:, 0], np.zeros((0, 2)), found)
     explained = explain(evidence, source, strips)
     thickness = found.thickness / look.scale
     middle = (found.middle - look.offset) / look.scale
@@ -143,8 +148,16 @@ def _follow(evidence: Evidence) -> Outlines:
         thin=found.thickness <= thin + 1e-6,
         shares=shares * looked_at * ~flat[:, None],
         nearest=looked_at & (away <= 1.5 / pitch),
+        line=near[:, 0],
+        samples=_along(found, strips.start, strip_width(evidence.source.shape[1])),
         found=found,
     )
+
+
+def _along(found: SourceOutlines, first: int, width: int) -> Array:
+    """Return (outlines, 2): where each begins and ends along the line, in source samples."""
+    begin = found.strip[found.starts] + first
+    return np.stack((begin, begin + found.pieces), axis=1) * float(width)
 
 
 @dataclass(frozen=True, eq=False)
