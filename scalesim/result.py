@@ -49,6 +49,7 @@ class Table:
         rows : texts or cells, as many as columns
         align : "left" or "right" per column; () is all left
         head : number of the column that heads the rows, None for none
+        folded : whether a page shows its title only until it is opened
     """
 
     title: str
@@ -56,6 +57,7 @@ class Table:
     rows: tuple[tuple[str | Cell, ...], ...]
     align: tuple[str, ...] = ()
     head: int | None = None
+    folded: bool = False
 
     @property
     def aligned(self) -> tuple[str, ...]:

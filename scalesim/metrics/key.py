@@ -19,6 +19,7 @@ Family = Literal["sharpness", "outlines", "slopes", "flicker", "fidelity", "crop
 Needs = Literal["geometry", "strips", "pictures", "motion"]
 
 SHARE_TIE = 0.005
+MINUS = "\N{MINUS SIGN}"
 ONE = "0…1"
 """The unit of a plain number from 0 to 1."""
 MANY_FRAMES = 6
@@ -186,10 +187,10 @@ class Key:
     def number(self, value: float, *, fine: bool = False) -> tuple[str, str]:
         """Return (value, unit) as a reviewer reads them."""
         if self.share:
-            return f"{self.scaled(value):.0f}", self.share
+            return f"{self.scaled(value):.0f}".replace("-", MINUS), self.share
         digits = self.digits if not fine or self.fine_digits is None else self.fine_digits
         text = f"{value:.{digits}f}"
-        return (text.removeprefix("-") if not text.strip("-0.") else text), self.unit
+        return (text.removeprefix("-") if not text.strip("-0.") else text.replace("-", MINUS)), self.unit
 
     def merit(self, value: float) -> float:
         """Return what a ranking takes a value for: what is above `enough` is no better than that."""

@@ -97,7 +97,7 @@ def test_a_share_is_shown_in_percent() -> None:
 
 def test_nothing_is_written_as_minus_nothing() -> None:
     key = Key("toy", "", "neither", "toy")
-    assert key.number(-0.04) == ("0.0", "") and key.number(-0.06)[0] == "-0.1"
+    assert key.number(-0.04) == ("0.0", "") and key.number(-0.06)[0] == "\u22120.1"
     assert key.readme_row[2] == "–" and key.sentence(2) == "Toy: 2.0."
 
 

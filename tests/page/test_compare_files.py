@@ -149,7 +149,7 @@ def test_markdown_is_escaped_and_whole(folder: Path, comparison: Comparison) -> 
     markdown = (folder / "comparison.md").read_text("utf-8")
     table_line = next(line for line in markdown.splitlines() if line.startswith("| ") and "🙂" in line)
     assert "<" not in table_line.replace("\\<", "")
-    head = next(line for line in markdown.splitlines() if line.startswith("| place"))
+    head = next(line for line in markdown.splitlines() if line.startswith("| chain"))
     assert len(re.findall(r"(?<!\\)\|", table_line)) == head.count("|")  # the label's own bar parts no cells
     plain = markdown.replace("\\", "")
     for words in (*comparison.sentences(), BROKEN, "lower", *CHAINS.values(), "a <box>", NASTY):

@@ -54,7 +54,8 @@ def test_the_page_asks_for_nothing(folder: Path) -> None:
 def test_parts_in_the_asked_order(folder: Path) -> None:
     page = page_of(folder)
     ids = [attributes.get("id") for tag, attributes in page.tags if tag == "h2"]
-    wanted = ["ranking", "frame-1", "frame-2", "plots", "figures", "chains", "settings", "model", "cautions"]
+    wanted = ["summary", "plots", "ranking", "frame-1", "frame-2", "figures", "chains", "settings", "model"]
+    wanted.append("cautions")
     assert ids == [*wanted, "appendix", "failures", "files"]
     links = [attributes["href"] for tag, attributes in page.tags if tag == "a"]
     assert links[: len(wanted) + 2] == [f"#{name}" for name in [*wanted, "appendix", "failures"]]

@@ -13,8 +13,9 @@ from PIL import Image
 
 from scalesim.core.clip import still_clip
 from scalesim.core.codes import to_codes
+from scalesim.draw.diverging import palette
 from scalesim.jobs.compare.comparison import Comparison
-from scalesim.jobs.compare.difference import difference, palette, steps_of
+from scalesim.jobs.compare.difference import difference, steps_of
 from scalesim.jobs.compare.look import busiest_crop, places_on
 from scalesim.jobs.compare.pictures import Captions, frame_part
 from scalesim.jobs.predict.predict import predict

@@ -107,6 +107,7 @@ def compare(
         tube,
         _known_frames(stills, read),
         tuple(seen.matched),
+        ranking.contests,
     )
 
 

@@ -9,12 +9,14 @@ from typing import Any
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.jobs.compare.captured import Capture, captured
+from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.figures import alike_sentence, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
 from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.pictures import Captions, frame_part
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
+from scalesim.jobs.compare.summary import summary_table
 from scalesim.jobs.compare.tables import (
     failures_table,
     metric_tables,
@@ -61,6 +63,7 @@ class Comparison(Result):
         tube : shape of the tube, "4:3" or "16:9"
         stills : names of frames that get stills besides the first
         matched : rows of predictions as a capture's path would show them, and of the capture less its noise
+        contests : those ranked together, in the order of the verdicts
     """
 
     chains: Mapping[str, Chain]
@@ -77,6 +80,7 @@ class Comparison(Result):
     tube: str = "4:3"
     stills: tuple[str, ...] = ()
     matched: tuple[Row, ...] = ()
+    contests: tuple[Contest, ...] = ()
 
     kind = "compare"
 
@@ -162,10 +166,17 @@ class Comparison(Result):
         }
 
     def parts(self) -> Iterable[Part]:
-        """Yield ranking, pictures frame by frame, plots, figures, chains, and what to keep in mind.
+        """Yield summary, plots, ranking, pictures frame by frame, figures, chains, and what to keep in mind.
 
         Pictures are predicted again and let go one frame at a time, so that memory does not grow.
         """
+        summary = self._summary()
+        if summary is not None:
+            yield summary
+        plots = self.figures()
+        if plots:
+            alike = alike_sentence(self.rows)
+            yield Part("Plots", (alike,) if alike else (), plots, "plots", quiet_text=True)
         yield self._ranked()
         first = True
         for number, frame in enumerate(self.frames):
@@ -174,13 +185,9 @@ class Comparison(Result):
             if part is not None:
                 first = False
                 yield part
-        plots = self.figures()
-        if plots:
-            alike = alike_sentence(self.rows)
-            yield Part("Plots", (alike,) if alike else (), plots, "plots", quiet_text=True)
         tables = metric_tables(self.rows, fidelity=False)
         bold = (
-            "Bold is the best on its screen, where they differ. A dash is a value that cannot be had; "
+            "Bold is the best on its screen, compared as printed. A dash is a value that cannot be had; "
             "the note below the table says why."
         )
         text = (bold,) if tables else (bold, "Nothing was measured.")
@@ -193,6 +200,17 @@ class Comparison(Result):
         yield Part("What is modelled, and what is not", MODELLED, anchor="model")
         yield Part("Cautions", CAUTIONS, anchor="cautions")
         yield from self._appendix()
+
+    def _summary(self) -> Part | None:
+        """Return what every chain reaches by every measure of the ranking."""
+        table = summary_table(self.contests)
+        if table is None:
+            return None
+        said = (
+            "Best first on each screen. Bold is the best on its screen, compared as printed. "
+            "The figures of every frame stand further down."
+        )
+        return Part("Summary", (said,), (table,), "summary", quiet_text=True)
 
     def _ranked(self) -> Part:
         tables = (*ranking_tables(self.ranking), *standing_tables(self.verdicts))

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
 from scalesim.core.encoding import code_to_light, luma
-from scalesim.jobs.compare.difference import LIMIT, colours, difference, scale, steps_of
+from scalesim.draw.diverging import colours
+from scalesim.jobs.compare.difference import LIMIT, difference, scale, steps_of
 from scalesim.jobs.compare.look import (
     Crop,
     Face,

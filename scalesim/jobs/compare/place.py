@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
+from scalesim.jobs.compare.contest import Contest
+
 Kind = Literal["leader", "first on these frames", "tied", "trade-off", "alone", "not rated"]
 
 
@@ -96,7 +98,8 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Ranking:
-    """Places, best first, group by group, and a verdict for each group."""
+    """Places, best first, group by group, and a verdict for each group with the contest it judges."""
 
     places: tuple[Place, ...]
     verdicts: tuple[Verdict, ...]
+    contests: tuple[Contest, ...] = ()

@@ -50,13 +50,14 @@ def rank(
     for row in rows:
         groups.setdefault(group(row), []).append(row)
     places: list[Place] = []
-    verdicts = []
+    verdicts, contests = [], []
     for name, members in groups.items():
         own = contest(name, members, by, frozenset(captured))
         sure = leads(own)
         places += _places(own, sure)
         verdicts.append(judge(own, sure, kinds or {}))
-    return Ranking(tuple(places), tuple(verdicts))
+        contests.append(own)
+    return Ranking(tuple(places), tuple(verdicts), tuple(contests))
 
 
 def _places(own: Contest, sure: NDArray | None) -> list[Place]:

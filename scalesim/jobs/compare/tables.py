@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.frames import FrameSource
 from scalesim.metrics import key_of
+from scalesim.metrics.key import Key
 from scalesim.result import Cell, Table
 
 NO_VALUE = "–"
@@ -42,7 +43,7 @@ def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> 
     """Return the rows of one frame: a chain a column, the best of several on one screen marked.
 
     Beside a value stands its n, where that is counted, beside the unit what n counts; footnotes
-    say why a value is missing, or which way it was had. A value that others share as printed is not marked.
+    say why a value is missing, or which way it was had.
     """
     heads = tuple(Cell(row.chain, row.raster) for row in rows)
     lines: tuple[tuple[str | Cell, ...], ...] = tuple(
@@ -60,12 +61,13 @@ def _unit(column: Column, rows: Sequence[Row]) -> str:
 
 
 def metric_tables(rows: Sequence[Row], *, fidelity: bool) -> tuple[Table, ...]:
-    """Return a table of figures per frame."""
+    """Return a table of figures per frame, folded."""
     columns = columns_of(rows, fidelity=fidelity)
     if not columns:
         return ()
     frames = dict.fromkeys(row.frame for row in rows)
-    return tuple(metric_table(name, [r for r in rows if r.frame == name], columns) for name in frames)
+    tables = (metric_table(name, [r for r in rows if r.frame == name], columns) for name in frames)
+    return tuple(replace(table, folded=True) for table in tables)
 
 
 def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
@@ -73,17 +75,25 @@ def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
     if value is None:
         return Cell(NO_VALUE, note=row.why.get(column.key, "not measured"))
     key = key_of(column.key)
-    peers = [r.metrics.get(column.key) for r in rows if r.raster == row.raster]
-    known = [key.merit(peer) for peer in peers if peer is not None]
-    shown = [key.number(peer)[0] for peer in known]
-    merit = key.merit(value)
-    best = False
-    if column.better and max(known) - min(known) > 1e-6:
-        target = min(known) if column.better == "lower" else max(known)
-        best = abs(merit - target) <= 1e-6 and shown.count(key.number(merit)[0]) == 1
+    peers = [r for r in rows if r.raster == row.raster]
+    best = stands_out(key, [r.metrics.get(column.key) for r in peers])[peers.index(row)]
     way = f"by {row.how[column.key]}" if column.key in row.how else ""
     rests = f"n {row.n[column.key]}" if column.key in row.n else ""
     return Cell(key.number(value)[0], rests, best, way)
+
+
+def stands_out(key: Key, values: Sequence[float | None]) -> list[bool]:
+    """Return which of values on one screen are set in bold: the best, compared as they are printed.
+
+    Two that print alike are both bold or neither; nothing is bold where all print alike.
+    """
+    merits = [None if value is None else key.merit(value) for value in values]
+    known = [merit for merit in merits if merit is not None]
+    printed = ["" if merit is None else key.number(merit)[0] for merit in merits]
+    if key.better == "neither" or len(set(filter(None, printed))) < 2:
+        return [False] * len(printed)
+    best = key.number(max(known) if key.better == "higher" else min(known))[0]
+    return [text == best for text in printed]
 
 
 def ranking_tables(ranking: Sequence[Place]) -> tuple[Table, ...]:

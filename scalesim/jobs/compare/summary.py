@@ -1,0 +1,60 @@
+"""The summary of a comparison: one table, chains by measures, each the median over the frames."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from scalesim.jobs.compare.contest import Contest, Measure
+from scalesim.jobs.compare.medians import frames_word
+from scalesim.jobs.compare.tables import NO_VALUE, stands_out
+from scalesim.metrics.key import Key
+from scalesim.result import Cell, Table
+
+_WAY = {"higher": "more is better", "lower": "less is better", "neither": ""}
+
+
+def summary_table(contests: Sequence[Contest]) -> Table | None:
+    """Return the median of every contestant by every measure of the ranking; None where nothing is compared.
+
+    Contestants stand in the order of their places, screen by screen. n is the number of frames that a
+    median rests on: at the head where all rest on as many, else beside each value. A measure that nobody
+    has is left out.
+    """
+    keys = dict.fromkeys(m.key for own in contests for m in own.measures if np.isfinite(m.values).any())
+    if not keys:
+        return None
+    counts = {_frames(m, k) for own in contests for m in own.measures for k in range(len(own.chains))} - {0}
+    alike = len(counts) == 1
+    rows = []
+    for own in contests:
+        bold = {m.key: stands_out(m.key, [m.median(k) for k in range(len(own.chains))]) for m in own.measures}
+        measured = {m.key: m for m in own.measures}
+        for k in np.argsort(own.standings, kind="stable"):
+            cells = (_cell(measured.get(key), int(k), bold.get(key, []), alike=alike) for key in keys)
+            rows.append((Cell(own.chains[k], own.name), *cells))
+    title = f"Medians over {frames_word(counts.pop())}" if alike else "Medians over frames (n: how many)"
+    align = ("left", *("right",) * len(keys))
+    return Table(title, ("chain", *map(_head, keys)), tuple(rows), align, head=0)
+
+
+def _head(key: Key) -> Cell:
+    """Return a measure's short name, with its unit and which way is better in small letters."""
+    name, _, unit = key.head.rpartition(", ")
+    return Cell(name or key.head, ", ".join(filter(None, (unit if name else "", _WAY[key.better]))))
+
+
+def _frames(measure: Measure, own: int) -> int:
+    """Return on how many frames a contestant's median rests, as `Measure.median` takes it."""
+    if measure.decides and measure.rated[own]:
+        return int(measure.shared.sum())
+    return int(np.isfinite(measure.values[:, own]).sum())
+
+
+def _cell(measure: Measure | None, own: int, bold: Sequence[bool], *, alike: bool) -> Cell:
+    value = None if measure is None else measure.median(own)
+    if measure is None or value is None:
+        return Cell(NO_VALUE)
+    rests = "" if alike else f"n\N{NO-BREAK SPACE}{_frames(measure, own)}"
+    return Cell(measure.key.number(value)[0], rests, bold[own])
