@@ -36,6 +36,8 @@ ON_PAPER = {
 _DOTS = 72
 """Dots to the inch of an SVG by Matplotlib: sizes here are in dots."""
 
+_LONG_NUMBER = re.compile(r"-?\d+\.\d{4,}\b")
+
 _STYLE: dict[Any, Any] = {
     "svg.fonttype": "none",
     "font.family": "DejaVu Sans",
@@ -88,6 +90,7 @@ def svg_of(figure: Figure, name: str, title: str) -> str:
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     text = re.sub(r'\bid="', f'id="{name}-', text)
     text = re.sub(r'(href="|url\()#', rf"\1#{name}-", text)
+    text = re.sub(r"<[^>]*>", lambda tag: _LONG_NUMBER.sub(_shorter, tag.group()), text)
     text = text.replace("font-family: 'DejaVu Sans'", "font-family: var(--plot-font, sans-serif)")
     text = text.replace('<style type="text/css">*{', '<style type="text/css">svg *{')
     head = f'<svg role="img" aria-labelledby="{name}-title"'
@@ -103,6 +106,11 @@ def on_paper(svg: str) -> str:
     """Return an SVG as a file of its own: dark on white, whatever it is shown on."""
     style = "<style>svg{background:#fff;color:#1f2328}</style>"
     return coloured(svg, ON_PAPER).replace("</title>", f"</title>{style}", 1) + "\n"
+
+
+def _shorter(number: re.Match[str]) -> str:
+    """Return a place to a hundredth of a dot: what lies below it differs with the number of threads."""
+    return f"{float(number.group()):.2f}".rstrip("0").rstrip(".")
 
 
 def _xml(text: str) -> str:
