@@ -18,9 +18,9 @@ _LEAST_MOVED = 0.005
 def instants(gray: Sequence[NDArray]) -> tuple[float, float] | None:
     """Return how much better the lines between follow from their own frame than from two frames, in motion.
 
-    Squares, where the upper fields change: the lower field of a frame against what lies between the lines of
-    its own upper field, over the same against the mean of that and the next frame's; and over the lower field
-    against the mean of both upper fields line by line, which is one picture a field on the same lines. Both
+    Squares, where the top fields change: the bottom field of a frame against what lies between the lines of
+    its own top field, over the same against the mean of that and the next frame's; and over the bottom field
+    against the mean of both top fields line by line, which is one picture a field on the same lines. Both
     are well below 1 for whole pictures, above 1 for fields of two instants; motion up or down by a line or
     two a frame makes them alike. None where too little moves.
 

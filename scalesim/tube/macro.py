@@ -71,7 +71,7 @@ def macro(
     light = _field_colours(close, pictures) if coloured else close.period(pictures)
     places = [(line_places(screen.raster, phase) - first_line) * dots for phase in phases]
     picture = np.hstack([_ruler(places, lines * dots, dots, colours), close.code(light)])
-    return np.vstack([_legend(picture.shape[1], dots), picture]) if coloured else picture
+    return np.vstack([_legend(picture.shape[1], dots, screen.raster), picture]) if coloured else picture
 
 
 def close_screen(
@@ -134,15 +134,16 @@ def _ruler(places: list[NDArray], height: int, dots: int, colours: NDArray) -> N
     return ruler
 
 
-def _legend(width: int, dots: int) -> NDArray:
+def _legend(width: int, dots: int, raster: Raster) -> NDArray:
     """Return the strip above the picture that says which colour is which field."""
     zoom = _zoom(dots)
-    tall, wide = CAPITAL_LINES * zoom, text_width("FIELD 0", scale=zoom)
+    names = ["TOP FIELD" if field.parity == 0 else "BOTTOM FIELD" for field in raster.fields]
+    tall, wide = CAPITAL_LINES * zoom, text_width(max(names, key=len), scale=zoom)
     strip = np.full((tall + 8 * zoom, width, 3), _PAPER, dtype=np.float32)
-    for k, colour in enumerate(FIELD_COLOURS):
+    for k, (name, colour) in enumerate(zip(names, FIELD_COLOURS, strict=True)):
         left = 4 * zoom + k * (wide + 24 * zoom)
         strip[4 * zoom : 4 * zoom + tall, left : left + tall] = colour
-        write(strip, f"FIELD {k}", 4 * zoom, left + tall + 4 * zoom, colour, scale=zoom)
+        write(strip, name, 4 * zoom, left + tall + 4 * zoom, colour, scale=zoom)
     return strip
 
 

@@ -156,12 +156,6 @@ class Screen:
         total /= np.float32(len(pictures))
         return total
 
-    def difference(self, pictures: Sequence[NDArray]) -> NDArray:
-        """Return the light of picture 0 less that of picture 1, signed; nothing for one steady picture."""
-        first = self.field(_some(pictures)[0], 0)
-        first -= first if len(pictures) == 1 else self.field(pictures[1], 1)
-        return first
-
     def code(self, light: NDArray) -> NDArray:
         """Return code values 0..1 of light in the file's encoding, after exposure and clip; float32."""
         return self._code.values(light)

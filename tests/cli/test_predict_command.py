@@ -234,7 +234,7 @@ def test_the_screen_and_its_close_look(
     code, out, _ = run(capsys, "predict", str(frame), "--chain", FIELDS, *words, "--json")
     document = json.loads(out)
     assert code == 0
-    pictures = {"screen", "screen-top", "screen-bottom", "screen-difference", "screen-macro", "screen-photo"}
+    pictures = {"screen", "screen-top", "screen-bottom", "screen-macro", "screen-photo"}
     assert set(document["files"]) == {*pictures, "flicker", *ALWAYS}
     assert document["screen"]["display"] == "studio 36 cm, 800 TV lines"
     with Image.open(document["files"]["screen"]) as picture:

@@ -113,6 +113,20 @@ def test_words_follow_the_picture() -> None:
     assert flat.table().rows[0][-1] == "none"
 
 
+def test_no_empty_panel(study: FlickerStudy) -> None:
+    """A measure that no row has is told instead of drawn, and nothing at all where nothing is there.
+
+    A grey frame moved down by a line flickers at the black line above it, and has no edge to measure.
+    """
+    (both,) = study.figures()
+    assert len(both.panels) == 2 and "not drawn" not in both.caption
+    assert all(any(v is not None for s in panel.series for v in s.y) for panel in both.panels)
+    (one,) = flicker_study(clip_of(np.full(480, 0.5)), taps=["1", "1/2/1"]).figures()
+    assert len(one.panels) == 1 and "sharpness" not in one.title.lower()
+    assert "height of a horizontal edge is not drawn: " in one.caption
+    assert flicker_study(clip_of(np.zeros(480)), taps=["1", "1/2/1"]).figures() == ()
+
+
 def test_base_of_a_chain() -> None:
     """All before the first filter or interlacing; more lines than 480 are averaged, to 576 at 50 Hz."""
     high = clip_of(np.linspace(0, 1, 720), "720p60").raster

@@ -46,9 +46,7 @@ def clip_mode(
     notes = []
     if named.interlaced and order is None:
         order = "top"
-        notes.append(
-            f"The stream is not marked interlaced; as {named.name} its even lines are the first field."
-        )
+        notes.append(f"The stream is not marked interlaced; as {named.name} its top field is taken as first.")
     elif order and not named.interlaced:
         order = None
         notes.append(f"The stream is marked interlaced; as {named.name} its frames were taken whole.")

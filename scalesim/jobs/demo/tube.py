@@ -17,7 +17,7 @@ DISPLAYS = ("livingroom-68cm-350", "studio-36cm-800")
 FOLDER = "tube"
 _SAID = {
     "progressive": "Every line is drawn in every field, with a dark gap between lines.",
-    "interlaced": "The second field's lines fill the gaps of the first.",
+    "interlaced": "The bottom field's lines fill the gaps of the top field's.",
     "field-only": "Both fields on one set of lines: the mean of the two is shown, the tube alternates.",
 }
 TEXT = (

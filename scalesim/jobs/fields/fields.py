@@ -95,7 +95,7 @@ class FieldsFound(Result):
         if self.offset is not None:
             said.append(
                 f"The fields look {self.offset.lines:+.3f} ± {self.offset.error:.3f} field lines apart "
-                f"(0 is the same lines, 0.5 a true interlace; the lower field looks lower when positive), "
+                f"(0 is the same lines, 0.5 a true interlace; the bottom field looks lower when positive), "
                 f"and waver by {self.offset.jitter:.3f} from field to field."
             )
             if self.offset.lines < -NEAR and not self.by_field:

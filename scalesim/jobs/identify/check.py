@@ -31,7 +31,7 @@ class IdentifyCheck:
         captured, predicted : (lines, samples) luma code values, woven when there are two fields
         ssim : likeness of the two, Wang's
         rms_codes : root mean square difference, codes of 255
-        rms_fields : the same of each field, the upper one first
+        rms_fields : the same of each field, the top one first
         stands_out : parts of the picture where they disagree most, as (top, left) shares and rms codes
     """
 
@@ -106,7 +106,7 @@ def check_identification(found: Findings) -> IdentifyCheck:
 
 
 def _by_chain(chart: NDArray, found: Findings) -> list[NDArray]:
-    """Return the lines of each field as `predict` makes them, the upper field first."""
+    """Return the lines of each field as `predict` makes them, the top field first."""
     woven = luma(predict(chart, found.chain, mode=found.mode, metrics=[]).woven)
     chain_fields = len(woven) // found.rows[0].shape[0] if len(found.rows) == 2 else 1
     parts = [woven[0::2], woven[1::2]] if chain_fields >= 2 else [woven] * len(found.rows)
@@ -114,7 +114,7 @@ def _by_chain(chart: NDArray, found: Findings) -> list[NDArray]:
 
 
 def _by_weights(chart: NDArray, found: Findings) -> list[NDArray]:
-    """Return the lines of each field by its weights, (lines, chart samples), the upper field first."""
+    """Return the lines of each field by its weights, (lines, chart samples), the top field first."""
     if found.encoding == "light":
         light = code_to_light(chart)
         return [light_to_code(np.maximum(rows.astype(np.float32) @ light, 0)) for rows in found.rows]

@@ -38,7 +38,7 @@ class Findings:
         confidence : 0..1, see `confidence_of`
         chain : text that reproduces the box in `predict`; it was run on the chart's codes and made what was
             captured in every field, within the capture's noise. `measured` where none did
-        rows : per field, the upper one first: weights of its lines, (lines, source lines)
+        rows : per field, the top one first: weights of its lines, (lines, source lines)
         distance : mean sum of differences of weights between the answer and the kernel as measured
         doubt : the same between the answer and the one of `methods` that differs most
         misfit_ratio : misfit of the chain over that of the best kernel, of the worse field

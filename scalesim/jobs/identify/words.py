@@ -7,10 +7,11 @@ from scalesim.result import Table
 
 _RELATIONS = {
     "same": "Both fields show the same lines.",
-    "half-line": "The second field shows content half a line below the first: a true interlaced picture.",
+    "half-line": "The bottom field shows content half a line below the top field: a true interlaced picture.",
     "swapped": (
-        "The fields are swapped in the capture: the one on its even lines looks half a line below the one on "
-        "its odd lines. The chain is for the right order; the pictures of the capture here are put right."
+        "The fields are swapped in the capture: what it gives as the top field looks half a line below what "
+        "it gives as the bottom field. The chain is for the right order; its pictures here are put "
+        "right."
     ),
     "progressive": "Read as one picture, without fields.",
     "unknown": "The fields' contents lie neither on the same lines nor half a line apart.",

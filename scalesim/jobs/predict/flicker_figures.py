@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scalesim.jobs.predict.flicker_row import LANDINGS, FlickerRow
+from scalesim.jobs.predict.flicker_row import LANDINGS, STEADY, FlickerRow
 from scalesim.metrics import key_of
+from scalesim.metrics.key import Key
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
 
 _PANELS = ("flicker_percent", "edge_spread_lines")
@@ -19,6 +20,7 @@ def flicker_plot(frame: str, rows: Sequence[FlickerRow]) -> Plot:
     ticks = tuple((float(at), _filter_name(taps)) for at, taps in enumerate(filters))
     between = tuple(Rule("x", edge + 0.5) for edge in range(len(filters) - 1))
     across = Axis("taps of the flicker filter", ticks=ticks)
+    carrying, empty = _panels_with_data(rows)
     panels = tuple(
         Panel(
             across,
@@ -26,16 +28,50 @@ def flicker_plot(frame: str, rows: Sequence[FlickerRow]) -> Plot:
             _series(rows, key.name, filters, named=not number),
             between,
         )
-        for number, key in enumerate(map(key_of, _PANELS))
+        for number, key in enumerate(carrying)
     )
-    title = f"Flicker and sharpness against the filter before interlacing: {frame}"
-    return Plot("flicker-study", title, _CAPTION, panels, size=(900, 640), legend=3, heading=True)
+    named = {"flicker_percent": "flicker", "edge_spread_lines": "sharpness"}
+    title = " and ".join(named[key.name] for key in carrying).capitalize()
+    title += f" against the filter before interlacing: {frame}"
+    caption = " ".join((*_seen(carrying), _MARKS, *empty))
+    return Plot(
+        "flicker-study", title, caption, panels, (900, 20 + 310 * len(panels)), legend=3, heading=True
+    )
 
 
-_CAPTION = (
-    "Above, how much the light alternates; below, how tall a horizontal edge becomes. Hue and shape say "
-    "where the fields land; hollow marks are the picture moved down by one line."
-)
+_MARKS = "Hue and shape say where the fields land; hollow marks are the picture moved down by one line."
+_SEEN = {
+    "flicker_percent": "how much the light alternates",
+    "edge_spread_lines": "how tall a horizontal edge becomes",
+}
+
+
+def carries(rows: Sequence[FlickerRow]) -> bool:
+    """Return whether a plot of the rows would show anything."""
+    return bool(_panels_with_data(rows)[0])
+
+
+def _panels_with_data(rows: Sequence[FlickerRow]) -> tuple[list[Key], list[str]]:
+    """Return the measures that have something to draw, and a sentence for each that has not."""
+    carrying, empty = [], []
+    for key in map(key_of, _PANELS):
+        values = [value for row in rows if (value := row.metrics[key.name]) is not None]
+        if key.name == "flicker_percent" and not any(value >= STEADY for value in values):
+            empty.append("Flicker is not drawn: it is 0.00 % of white for every filter and landing.")
+        elif not values:
+            why = next((row.why[key.name] for row in rows if key.name in row.why), "it could not be measured")
+            empty.append(f"The {key.label} is not drawn: {why}.")
+        else:
+            carrying.append(key)
+    return carrying, empty
+
+
+def _seen(carrying: Sequence[Key]) -> list[str]:
+    """Return what each panel shows."""
+    if len(carrying) == 1:
+        said = _SEEN[carrying[0].name]
+        return [f"{said[0].upper()}{said[1:]}."]
+    return [f"Above, {_SEEN[carrying[0].name]}; below, {_SEEN[carrying[1].name]}."]
 
 
 def _series(

@@ -14,6 +14,10 @@ LANDINGS = {
 """(landing, pair) -> its name."""
 
 
+STEADY = 0.005
+"""Percent of white below which flicker reads as 0.00."""
+
+
 @dataclass(frozen=True)
 class FlickerRow:
     """One filter on one landing.

@@ -15,7 +15,7 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
-from scalesim.jobs.predict.flicker_figures import flicker_plot
+from scalesim.jobs.predict.flicker_figures import carries, flicker_plot
 from scalesim.jobs.predict.flicker_row import LANDINGS, FlickerRow
 from scalesim.jobs.predict.flicker_words import number, study_sentences
 from scalesim.jobs.predict.predict import predict
@@ -57,8 +57,8 @@ class FlickerStudy(Result):
     title = "Flicker against sharpness"
 
     def figures(self) -> tuple[Plot, ...]:
-        """Return flicker, and the height of an edge, against the filter."""
-        return (flicker_plot(self.frame, self.rows),)
+        """Return flicker and the height of an edge against the filter, as far as there is any."""
+        return (flicker_plot(self.frame, self.rows),) if carries(self.rows) else ()
 
     def sentences(self) -> list[str]:
         """Return which filter steadies most for what loss, and what the pairing does."""

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from scalesim.jobs.predict.flicker_row import FlickerRow
+from scalesim.jobs.predict.flicker_row import STEADY, FlickerRow
 from scalesim.metrics import key_of
 from scalesim.metrics.flicker.eye import MODEL
-
-_STEADY = 0.005
-"""Percent of white that reads as 0.00."""
 
 _ALIKE = 0.9
 """Share of each other from which two figures are told as alike."""
@@ -23,7 +20,7 @@ def number(key: str, value: float | None) -> str:
 def study_sentences(rows: Sequence[FlickerRow], rate_hz: float) -> list[str]:
     """Return which filter steadies most for what loss, what the pairing does, and what the figures are."""
     # moved down, even a flat picture has a black line at its top
-    if all(_flicker(row) < _STEADY for row in rows if row.shift == 0):
+    if all(_flicker(row) < STEADY for row in rows if row.shift == 0):
         return ["Nothing in this frame alternates between fields, with or without a filter."]
     interlaced = _group(rows, "", 0)
     said = [*_filters(interlaced), *_pairing(rows), *_pairs(rows)]
@@ -78,7 +75,7 @@ def _pairing(rows: Sequence[FlickerRow]) -> list[str]:
         f"pair={pair}. Moving the picture down by one line "
         f"makes the {_percent(one)} of pair=down {_percent(shifted)}."
     ]
-    worse = [name for name, row in better.items() if _flicker(row) > low + _STEADY]
+    worse = [name for name, row in better.items() if _flicker(row) > low + STEADY]
     if worse:
         said.append(f"There, filtering makes it flicker more than {filtered}: {', '.join(worse)}.")
     return said

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.encoding import code_to_light, light_to_code
+from scalesim.core.encoding import code_to_light
 from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
 from scalesim.tube.afterglow import exposure, lit_times
@@ -83,8 +83,7 @@ class OnScreen:
     """Pictures of the glass, code values in the encoding of the source, and what they stand for.
 
     - `screen`: the mean light of one cycle, as the eye sees a picture that holds still;
-    - `screen-top`, `screen-bottom`: the light of each field alone; `screen-difference`: theirs, mid grey
-      where they agree;
+    - `screen-top`, `screen-bottom`: the light of each field alone;
     - `screen-macro`: a close look with a ruler; `screen-photo`: what a shutter of a stated time sees.
     """
 
@@ -142,8 +141,6 @@ def on_screen(
         )
         screen = screen.exposed(exposure)
     pictures = {name: screen.code(light) for name, light in lights.items()}
-    if len(cycle) == 2:
-        pictures["screen-difference"] = _difference(screen, cycle)
     if close is not None:
         coloured = glass.coloured and raster.period == 2
         pictures["screen-macro"] = macro(screen, cycle, coloured=coloured, exposure=screen.exposure, **close)
@@ -186,15 +183,6 @@ def _field_names(raster: Raster) -> list[str]:
     if raster.period == 2:
         return ["top" if own.parity == 0 else "bottom" for own in raster.fields]
     return ["first", "second"]
-
-
-def _difference(screen: Screen, cycle: Sequence[NDArray]) -> NDArray:
-    """Return the light of the first field against the second's: half the code range each way.
-
-    On the scale the eye is even on, at the exposure of the fields.
-    """
-    apart = light_to_code(np.float32(screen.exposure) * screen.difference(cycle))
-    return np.clip(0.5 + 0.5 * apart, 0, 1)
 
 
 def _close_place(screen: Screen, glass: Glass) -> dict[str, Any]:

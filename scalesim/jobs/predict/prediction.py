@@ -31,21 +31,22 @@ VIEWS = {
     "raster": ("field-top", "field-bottom", "woven"),
     "seen": (),
     "screen": ("screen-photo", "screen-macro"),
-    "fields": ("screen-top", "screen-bottom", "screen-first", "screen-second", "screen-difference"),
+    "fields": ("screen-top", "screen-bottom", "screen-first", "screen-second"),
     "flicker": (),
 }
 """A view and the pictures that come with it."""
 
 _CAPTIONS = {
     "raster": "The raster as it leaves the chain, one dot for a sample; woven when it has fields.",
-    "field-top": "The field of parity 0.",
-    "field-bottom": "The field of parity 1.",
+    "field-top": "The top field: frame lines 0, 2, 4 and so on.",
+    "field-bottom": "The bottom field: frame lines 1, 3, 5 and so on.",
     "woven": "Both fields woven by parity.",
     "seen": "At the shape of the tube: whole lines, nearest neighbour, no beam.",
     "screen": "On the glass: the mean light of one cycle.",
     "screen-macro": "A close look at the glass, field lines numbered.",
+    "screen-top": "The light of the top field alone.",
+    "screen-bottom": "The light of the bottom field alone.",
     "screen-photo": "What a camera sees with the stated shutter.",
-    "screen-difference": "The light of the fields against each other, mid grey where they agree.",
     "flicker": "Where the light alternates between fields.",
 }
 

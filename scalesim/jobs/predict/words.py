@@ -59,7 +59,7 @@ def signal_sentence(mode_in: str, mode_out: str, raster: Raster) -> str:
     """Return what signal leaves the chain."""
     lines = {
         "progressive": f"{raster.lines} lines, the same ones every picture",
-        "interlaced": f"{raster.lines} lines a field, the second field half a line lower",
+        "interlaced": f"{raster.lines} lines a field, the bottom field half a line lower",
         "field-only": f"{raster.lines} lines a field, both fields on one set of scan lines",
     }[raster.scan]
     name = "" if mode_out == "custom" else f"{mode_out}: "

@@ -46,7 +46,7 @@ class Candidate:
     """A method, the chain that gives it, and its weights.
 
     Parameters:
-        joint : the method at phases that fit all fields, the upper field first
+        joint : the method at phases that fit all fields, the top field first
         named : label and chain; the chain is "" where no stages give the method
         rows : (lines, source lines) of each field, on the lines that the box worked on
     """
@@ -110,7 +110,7 @@ def rounding(lines: FieldLines) -> float:
 
 
 def in_order(fitted: Fitted, joint: Joint) -> tuple[Prepared, ...]:
-    """Return the fields, the upper one first."""
+    """Return the fields, the top one first."""
     return fitted.fields[::-1] if joint.relation.reversed else fitted.fields
 
 
@@ -200,7 +200,7 @@ def _endless(frame: NDArray, raster: Raster) -> Iterator[Picture]:
 
 
 def misfits(one: Candidate, fitted: Fitted, plan: Layout, frame: FieldLines) -> tuple[float, ...]:
-    """Return the misfit of each field a value, the upper one first: the chain's own, as it is run."""
+    """Return the misfit of each field a value, the top one first: the chain's own, as it is run."""
     fields = in_order(fitted, one.joint)
     made = chain_lines(one.named.chain, plan, frame) if one.named.chain else []
     found = []

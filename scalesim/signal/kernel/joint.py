@@ -1,6 +1,6 @@
 """Both fields explained by one method at one place: phases fitted together, as a chain has them.
 
-Each field by itself may ask for a phase of its own. A chain has one: the second field of an interlaced
+Each field by itself may ask for a phase of its own. A chain has one: the bottom field of an interlaced
 picture looks half a step below the first, one that shows the same lines looks at the same place. A method
 whose two phases lie otherwise is no answer, however well it explains each field alone.
 """
@@ -29,7 +29,7 @@ class Relation:
 
     Parameters:
         name : "same", "half-line", "swapped", "progressive" or "unknown"
-        apart : steps (frame sources) or source lines (single fields) from the upper field's phase to the
+        apart : steps (frame sources) or source lines (single fields) from the top field's phase to the
             lower one's
         reversed : the field captured second is the upper one
         naive : each field is scaled with one phase, whatever its parity
@@ -46,7 +46,7 @@ class Joint:
     """A method at phases that one chain gives.
 
     Parameters:
-        trials : one per field, the upper field first
+        trials : one per field, the top field first
         relation : of the fields
         span : phases [low, high) of the first trial for which all fields choose the same whole lines; None
             where weights change smoothly
@@ -148,7 +148,7 @@ def _total(trials: Sequence[Trial]) -> float:
 def _common(
     upper: Trial, lower: Trial, fields: Sequence[Prepared], apart: float
 ) -> tuple[float, float] | None:
-    """Return the phases of the upper field that choose both fields' lines, or None."""
+    """Return the phases of the top field that choose both fields' lines, or None."""
     first, second = chosen_span(upper, fields[0]), chosen_span(lower, fields[1])
     assert first is not None and second is not None
     low, high = max(first[0], second[0] - apart), min(first[1], second[1] - apart)
