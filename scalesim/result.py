@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
+from scalesim.figure import Figure
 from scalesim.plot import Plot
 
 if TYPE_CHECKING:
@@ -205,7 +206,7 @@ class Still:
     crop: tuple[float, float]
 
 
-Item = Table | Plot | Picture | Code | Links | Viewer | Still
+Item = Table | Plot | Picture | Code | Links | Viewer | Still | Figure
 
 
 @dataclass(frozen=True)
@@ -282,6 +283,10 @@ class Result:
     def pictures(self) -> Mapping[str, Any]:
         """Name -> (lines, samples, 3) code values."""
         return {}
+
+    def cover(self) -> Figure | None:
+        """Return the figure that opens its page, made when it is asked for; None without one."""
+        return None
 
     def parts(self) -> Iterable[Part]:
         """Yield what a page shows below the sentences; large pictures are made as they are asked for."""

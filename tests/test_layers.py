@@ -26,7 +26,9 @@ NAMES = {
 }
 
 LEVELS = {
-    **dict.fromkeys(["errors", "interrupt", "job", "plot", "result", "schema", "texts", "version"], 0),
+    **dict.fromkeys(
+        ["errors", "figure", "interrupt", "job", "plot", "result", "schema", "texts", "version"], 0
+    ),
     "core": 1,
     **dict.fromkeys(["draw", "stages", "metrics"], 2),
     **dict.fromkeys(["chain", "tube", "charts", "demo"], 3),
@@ -43,6 +45,7 @@ SIDEWAYS = {
     ("schema", "errors"): "a key that is refused is an error of ours",
     ("job", "schema"): "a job's keys are checked by the schema",
     ("result", "plot"): "plots are a part of an answer",
+    ("result", "figure"): "so are annotated figures",
     ("tube", "charts"): "a display's file holds what is read off the geometry chart",
 }
 """Imports between folders of one level that are allowed, with the reason."""
