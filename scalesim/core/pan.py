@@ -28,7 +28,8 @@ def panned(clip: Clip, *, samples: float, lines: float, seconds: float) -> Clip:
         samples : speed to the right, in samples per second; negative to the left
         lines : speed down, in lines of the frame per second; negative up
         seconds : duration, above 0, at most 3600; rounded up to whole frames
-    Raises: ParameterError for a clip that moves already, or a number outside its range
+    Raises: ParameterError for a clip that moves already, a number outside its range, and a speed that passes
+        the whole picture between one and the next, which the wrap would show as another speed
     """
     if clip.frame is None:
         raise ParameterError(
@@ -40,6 +41,13 @@ def panned(clip: Clip, *, samples: float, lines: float, seconds: float) -> Clip:
     if not 0 < seconds <= LONGEST:
         raise ParameterError(f"pan: seconds is {seconds:g}; it must be above 0 and at most {LONGEST:g}")
     raster, frame = clip.raster, clip.frame
+    for name, value, size in (("samples", samples, raster.samples), ("lines", lines, raster.frame_lines)):
+        fastest = float(size * raster.rate)
+        if abs(value) > fastest:
+            raise ParameterError(
+                f"pan: {name} is {value:.6g}; {clip.name} has {size} {name}, so that the picture passes whole "
+                f"between one and the next above {fastest:.6g} a second: move it more slowly"
+            )
     # A hair is taken off so that 0.1 s, which no binary number is, gives 6 pictures and not 7.
     frames = ceil(Fraction(seconds) * raster.rate / raster.period - Fraction(1, 10**6))
     count = max(frames, 1) * raster.period

@@ -354,6 +354,16 @@ def test_huge_numbers_in_patterns_and_names(tmp_path: Path, capsys: pytest.Captu
     assert any("missing" in note for note in notes)
 
 
+@pytest.mark.parametrize("pan", ["99999999999999999999,0", "0,-99999999999999999999", "0,28801"])
+def test_a_pan_that_passes_the_picture_at_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], pan: str
+) -> None:
+    Image.fromarray(np.zeros((480, 640, 3), np.uint8)).save(tmp_path / "f.png")
+    asked = ("predict", tmp_path / "f.png", "--chain", "line-drop lines=240", "--clip", "mp4")
+    line = refused(capsys, *asked, f"--pan={pan}", "--out", tmp_path / "o")
+    assert "move it more slowly" in line and not (tmp_path / "o").exists()
+
+
 @pytest.mark.parametrize("stage", ["level gain=1", "interlace, deinterlace", "position lines=1"])
 def test_a_thousand_stages(capsys: pytest.CaptureFixture[str], picture: Path, stage: str) -> None:
     begin = time.monotonic()
