@@ -45,8 +45,8 @@ def panned(clip: Clip, *, samples: float, lines: float, seconds: float) -> Clip:
         fastest = float(size * raster.rate)
         if abs(value) > fastest:
             raise ParameterError(
-                f"pan: {name} is {value:.6g}; {clip.name} has {size} {name}, so that the picture passes whole "
-                f"between one and the next above {fastest:.6g} a second: move it more slowly"
+                f"pan: {name} is {value:.6g}; {clip.name} has {size} {name}, so that the picture passes "
+                f"whole between one and the next above {fastest:.6g} a second: move it more slowly"
             )
     # A hair is taken off so that 0.1 s, which no binary number is, gives 6 pictures and not 7.
     frames = ceil(Fraction(seconds) * raster.rate / raster.period - Fraction(1, 10**6))
