@@ -43,19 +43,21 @@ class Series:
     Parameters:
         x, y : places, None where there is none
         label : in the legend; "" leaves it out
-        style : "line", "dots", "both", "ticks" (short strokes along `y`), "across" (along `x`)
+        style : "line", "dots", "both", "ticks" (short strokes along `y`), "across" (along `x`), "stems"
+            (dots on strokes from 0)
         role : hue or standing; mark : number of the shape, None for the one of the hue
         hollow : marks without filling; alpha : how much covers what lies below
         error : half the length of an error bar on y, () for none
         size : of marks in dots, or width of the line
         texts : a label beside each point, () for none
+        end : its name, written beside the panel at the height of its last point
         ringed : marks have a light rim, to stand out on a map
     """
 
     x: tuple[Value, ...]
     y: tuple[Value, ...]
     label: str = ""
-    style: Literal["line", "dots", "both", "ticks", "across"] = "dots"
+    style: Literal["line", "dots", "both", "ticks", "across", "stems"] = "dots"
     role: Role = 0
     mark: int | None = None
     hollow: bool = False
@@ -63,6 +65,7 @@ class Series:
     error: tuple[float, ...] = ()
     size: float = 0.0
     texts: tuple[str, ...] = ()
+    end: str = ""
     ringed: bool = False
 
 

@@ -17,10 +17,10 @@ from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.settings.point import value_text
 from scalesim.jobs.settings.words import on_frames
 from scalesim.jobs.tune.looks import looks_of
+from scalesim.jobs.tune.plain import line_name
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
-from scalesim.jobs.tune.words import _line_name
-from scalesim.result import Result
+from scalesim.result import Result, Table
 
 AVERAGE = "position, line-average lines=40"
 BOTH = "line_doubling,lost_lines"
@@ -90,8 +90,8 @@ def test_lines_are_called_what_they_are() -> None:
         "line-average lines=80, position, line-average lines=40", [clip(0)], vary="position.lines=-1:1:1"
     )
     moved = tune("interlace, position", [clip(0)], vary={"position.lines": [-1, 1]})
-    assert _line_name(inner, 1) == "line of 80" and _line_name(inner, 0) == "source line"
-    assert _line_name(moved, 1) == "field line"
+    assert line_name(inner, 1) == "line of 80" and line_name(inner, 0) == "source line"
+    assert line_name(moved, 1) == "field line"
 
 
 def test_holds_within() -> None:
@@ -206,6 +206,47 @@ def test_looks_show_what_suffers_afterwards_too() -> None:
     assert "where they suffer most with the best setting" in part.items[2].caption
 
 
+def test_the_curve_is_in_plain_words_and_percent(answer: Tuning) -> None:
+    """Two frames: their lines carry their names; shares are drawn in percent, as the sentences say them."""
+    (plot,) = answer.figures()
+    (panel,) = plot.panels
+    assert panel.x.label == "picture moved down, source lines"
+    assert panel.y.label == "how far outlines are split, % of an even split (lower is better)"
+    assert [series.end for series in panel.series if series.end] == ["a", "b", "mean"]
+    mean = next(series for series in panel.series if series.end == "mean")
+    assert mean.y[6] == pytest.approx(200 / 3, abs=3)  # position 0: a third of each outline is next door
+    assert [series.label for series in panel.series if series.label][-2:] == ["now: 0", "best: -1"]
+    assert not panel.rules and "repeats" not in plot.caption
+    assert (
+        answer.title == "Move the picture up by 1 source line: split of the outlines falls from 67 % to 0 %"
+    )
+
+
+def test_the_period_is_marked() -> None:
+    """Three lines to a line: the best place comes again three lines away, and a rule stands at each."""
+    found = tune("position lines=-1, line-average lines=40", [clip(1)], vary="position.lines=-4:4:1/2")
+    (plot,) = found.figures()
+    rules = plot.panels[0].rules
+    assert [rule.at for rule in rules] == [-4, -1, 2]
+    assert [rule.text for rule in rules] == ["repeats every 3 source lines", "", ""]
+
+
+def test_nothing_twice_when_the_best_is_the_present_setting() -> None:
+    """One mark, one row, one look at each place, and a title that claims no gain."""
+    found = tune("position lines=-1, line-average lines=40", [clip(1)], vary=SWEEP)
+    assert found.best.values == found.present.values
+    labels = [series.label for series in found.figures()[0].panels[0].series]
+    assert labels.count("now and best: -1") == 1 and not any(label.startswith("best") for label in labels)
+    assert [row[0] for row in found.table().rows].count("now and best") == 1
+    assert found.title == "Leave position.lines at -1: none of 12 settings scores better"
+
+
+def test_the_long_table_is_folded(answer: Tuning) -> None:
+    part = next(part for part in answer.parts() if part.anchor == "curve")
+    (scores,) = [item for item in part.items if isinstance(item, Table) and len(item.rows) == 12]
+    assert scores.folded and "why there is none" not in scores.columns
+
+
 def test_art_is_told_in_a_sentence() -> None:
     """Random art of 40 lines, shown three lines to a line."""
     small = np.random.RandomState(2).choice([0.1, 0.5, 0.9], (40, 60, 1)) * np.ones(3)
@@ -235,7 +276,7 @@ def test_numbers_read_as_they_were_given() -> None:
 
 def test_a_list_that_is_cut_says_so() -> None:
     found = tune("position, line-drop lines=40", [clip(1)], vary="position.lines=-2:2:1/4")
-    assert len(found.ties) == 17 and len(found.table().rows) == 10
+    assert len(found.ties) == 17 and len(found.table().rows) == 9
     assert found.table().title.endswith("; 8 of 16 that are as good, curve.csv has all")
 
 

@@ -1,159 +1,125 @@
-"""The plot of a tuning: the curve of one dial, or the map of two, with present setting, best and ties."""
+"""The plot of a tuning's one dial: its curve, every frame's, the period, present setting, best and ties."""
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from scalesim.chain.dial import Dial
 from scalesim.chain.vary import Varied
+from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import Point, value_text
-from scalesim.plot import Axis, Heat, Panel, Plot, Series, Value
-from scalesim.search.objective import Objective
+from scalesim.jobs.tune.headline import stays
+from scalesim.jobs.tune.map import map_plot
+from scalesim.jobs.tune.places import place_of, places_of, ticks_of
+from scalesim.jobs.tune.plain import dial_head, dial_name, dial_unit, score_head, score_scale
+from scalesim.plot import Axis, Panel, Plot, Rule, Series, Value
 
 _MOST_FRAMES = 12
 """More frames than this are not drawn one by one."""
 
-Marked = tuple[Point, Point, tuple[Point, ...]]
-"""The present setting, the best one, and all that tie with it."""
 
-
-def tune_plot(
-    curve: tuple[Point, ...],
-    dials: tuple[Varied, ...],
-    objective: Objective,
-    marked: Marked,
-    own_dials: tuple[Dial, ...],
-    frames: int,
-) -> tuple[Plot, ...]:
-    """Return the plot of every setting; none when more than two dials varied.
-
-    Parameters:
-        own_dials : the box's dials as the chain file has them, for an axis in presses
-        frames : how many the scores are means of
-    """
-    if len(dials) > 2:
+def tune_plot(tuning: Findings) -> tuple[Plot, ...]:
+    """Return the plot of every setting; none when more than two dials varied."""
+    if len(tuning.dials) > 2:
         return ()
-    title = f"{objective.text} against {' and '.join(dial.key for dial in dials)}"
-    if len(dials) == 1:
-        panel, caption = _curve(curve, dials[0], objective, marked, own_dials, frames)
-        return (Plot("curve", title, caption, (panel,), legend=5),)
-    panel, caption = _map(curve, dials, objective, marked)
-    return (Plot("curve", title, caption, (panel,), size=(900, 620), legend=3),)
+    title = f"{score_head(tuning.objective)} against "
+    title += " and ".join(dial_name(tuning, dial) for dial in tuning.dials)
+    if len(tuning.dials) == 2:
+        return (map_plot(tuning, title),)
+    dial = tuning.dials[0]
+    panel = Panel(
+        Axis(dial_head(tuning, dial), ticks=ticks_of(dial)),
+        Axis(score_head(tuning.objective), _low(tuning), grid=True),
+        (*_frames(tuning, dial), *_mean(tuning, dial), *_marks(tuning, dial)),
+        _period(tuning, dial),
+        above=_presses(tuning.before.dials, dial, tuning.present),
+    )
+    return (Plot("curve", title, _caption(tuning, dial), (panel,), legend=5),)
 
 
-def _curve(
-    curve: tuple[Point, ...],
-    dial: Varied,
-    objective: Objective,
-    marked: Marked,
-    own_dials: tuple[Dial, ...],
-    frames: int,
-) -> tuple[Panel, str]:
-    places, scores = _places(dial), tuple(point.score for point in curve)
-    present, best, ties = marked
+def _low(tuning: Findings) -> Value:
+    """Return where the axis begins: at nothing, where less is better."""
+    shown = score_scale(tuning.objective)
+    known = [score for point in tuning.curve if (score := shown(point.score)) is not None]
+    return None if tuning.objective.higher_is_better else min(0.0, *known)
+
+
+def _frames(tuning: Findings, dial: Varied) -> list[Series]:
+    """Return a thin line for each of several frames, with its name at its end."""
+    count, shown = len(tuning.frames), score_scale(tuning.objective)
+    if not 1 < count <= _MOST_FRAMES:
+        return []
+    rows = [point.per_frame if len(point.per_frame) == count else (None,) * count for point in tuning.curve]
+    return [
+        Series(places_of(dial), tuple(map(shown, line)), style="line", role="quiet", size=1.0, end=name)
+        for name, line in zip(tuning.frames, zip(*rows, strict=True), strict=True)
+    ]
+
+
+def _mean(tuning: Findings, dial: Varied) -> list[Series]:
+    scores = tuple(map(score_scale(tuning.objective), (point.score for point in tuning.curve)))
+    several = len(tuning.frames) > 1
+    label = f"mean of {len(tuning.frames)} frames" if several else tuning.frames[0]
+    end = "mean" if 1 < len(tuning.frames) <= _MOST_FRAMES else ""
+    found = [Series(places_of(dial), scores, label, style="line", role=0, size=2.6, end=end)]
+    return found if dial.ordered else [*found, Series(places_of(dial), scores, role=0)]
+
+
+def _marks(tuning: Findings, dial: Varied) -> list[Series]:
+    """Return the ties, the present setting and the best one; one mark where these two are the same."""
+    shown = score_scale(tuning.objective)
+    as_good = [(at, shown(tie.score)) for tie in tuning.ties if (at := place_of(dial, tie)) is not None]
     series = []
-    if 1 < frames <= _MOST_FRAMES:
-        rows = [point.per_frame if len(point.per_frame) == frames else (None,) * frames for point in curve]
-        series += [
-            Series(places, line, style="line", role="rule", size=1.0, label="" if number else "each frame")
-            for number, line in enumerate(zip(*rows, strict=True))
-        ]
-    mean = "mean of the frames" if frames > 1 else "score"
-    style = "line" if dial.ordered else "both"
-    series.append(Series(places, scores, mean, style="line", role=0, size=1.8))
-    if style == "both":
-        series.append(Series(places, scores, role=0))
-    as_good = [(at, tie.score) for tie in ties if (at := _place(dial, tie)) is not None]
     if len(as_good) > 1:
         xs, ys = zip(*as_good, strict=True)
-        series.append(Series(xs, ys, "as good", style="ticks", role=2, size=10))
-    series += [*_mark(dial, present, "now", 1), *_mark(dial, best, "best", 2)]
-    known = [score for score in scores if score is not None]
-    low = None if objective.higher_is_better else min(0.0, *known)
-    panel = Panel(
-        Axis(_label(dial), ticks=_ticks(dial)),
-        Axis(f"{objective.text}  ({_better(objective)})", low, grid=True),
-        tuple(series),
-        above=_presses(own_dials, dial, present),
-    )
-    return panel, (
-        f"The score of every setting of {dial.key}. The square is the present setting, the disc the best "
-        "one; marks on the curve are settings that are as good."
-    )
+        series.append(Series(xs, ys, "as good", role=2, mark=0, hollow=True, size=9))
+    named = [(tuning.best, "now and best", 2, 0)]
+    if not stays(tuning):
+        named = [(tuning.present, "now", 1, 1), (tuning.best, "best", 2, 0)]
+    for point, name, role, mark in named:
+        at = place_of(dial, point)
+        if at is not None and point.score is not None:
+            label = f"{name}: {value_text(point.values[dial.key])}"
+            series.append(Series((at,), (shown(point.score),), label, role=role, mark=mark, size=9))
+    return series
 
 
-def _map(
-    curve: tuple[Point, ...], dials: tuple[Varied, ...], objective: Objective, marked: Marked
-) -> tuple[Panel, str]:
-    across, down = dials
-    tall = len(down.values)
-    values = tuple(
-        tuple(point.score for point in curve[k * tall : (k + 1) * tall]) for k in range(len(across.values))
-    )
-    label = f"{objective.text}  ({_better(objective)})"
-    heat = Heat(_edges(across), _edges(down), values, label, reverse=not objective.higher_is_better)
-    present, best, ties = marked
-    places = [(_place(across, tie), _place(down, tie)) for tie in ties]
-    known = [(x, y) for x, y in places if x is not None and y is not None]
-    xs, ys = zip(*known, strict=True) if known else ((), ())
-    series = [Series(xs, ys, "as good", role="ink", mark=-1, size=4, ringed=True)] if known else []
-    for point, name, role, mark in ((present, "now", 1, 1), (best, "best", 2, 0)):
-        x, y = _place(across, point), _place(down, point)
-        if x is not None and y is not None:
-            series.append(Series((x,), (y,), name, role=role, mark=mark, size=9, ringed=True))
-    panel = Panel(
-        Axis(_label(across), ticks=_ticks(across)),
-        Axis(_label(down), ticks=_ticks(down)),
-        tuple(series),
-        heat=heat,
-    )
-    return panel, (
-        f"The score of every pair of {across.key} and {down.key}; lighter is better. The square is the "
-        "present setting, the disc the best one, dots are as good."
-    )
-
-
-def _places(dial: Varied) -> tuple[float, ...]:
-    """Return where the values lie on an axis: at themselves, or side by side when they are no numbers."""
-    return tuple(float(value) if dial.ordered else float(k) for k, value in enumerate(dial.values))
-
-
-def _place(dial: Varied, point: Point) -> float | None:
-    value = point.values[dial.key]
-    if dial.ordered:
-        return None if value is None else float(value)
-    return float(dial.values.index(value)) if value in dial.values else None
-
-
-def _mark(dial: Varied, point: Point, name: str, role: int) -> tuple[Series, ...]:
-    at: Value = _place(dial, point)
-    if at is None or point.score is None:
+def _period(tuning: Findings, dial: Varied) -> tuple[Rule, ...]:
+    """Return a dashed line at the best setting and at each of its repeats, the period told at one of them."""
+    best = place_of(dial, tuning.best)
+    if tuning.repeats is None or best is None:
         return ()
-    label = f"{name}: {value_text(point.values[dial.key])}"
-    return (Series((at,), (point.score,), label, role=role, mark=0 if name == "best" else 1, size=9),)
-
-
-def _label(dial: Varied) -> str:
-    return f"{dial.key}, {dial.unit}" if dial.unit else dial.key
-
-
-def _better(objective: Objective) -> str:
-    return "better is up" if objective.higher_is_better else "better is down"
-
-
-def _ticks(dial: Varied) -> tuple[tuple[float, str], ...]:
-    if dial.ordered:
+    places, every = places_of(dial), tuning.repeats
+    first, last = min(places), max(places)
+    reach = int((last - first) / every) + 1
+    found = [at for k in range(-reach, reach + 1) if first - 1e-9 <= (at := best + k * every) <= last + 1e-9]
+    if len(found) < 2:
         return ()
-    return tuple((float(k), value_text(value)) for k, value in enumerate(dial.values))
+    return tuple(
+        Rule("x", at, period_text(tuning) if not k else "", dashed=True, role="quiet")
+        for k, at in enumerate(found)
+    )
 
 
-def _edges(dial: Varied) -> tuple[float, ...]:
-    """Return the edges of cells about the values, half way between them."""
-    places = _places(dial)
-    if len(places) == 1:
-        return places[0] - 0.5, places[0] + 0.5
-    middles = [(a + b) / 2 for a, b in pairwise(places)]
-    return 2 * places[0] - middles[0], *middles, 2 * places[-1] - middles[-1]
+def period_text(tuning: Findings) -> str:
+    """Return "repeats every 3 source lines"."""
+    assert tuning.repeats is not None
+    return f"repeats every {value_text(tuning.repeats)} {dial_unit(tuning, tuning.dials[0])}".rstrip()
+
+
+def _caption(tuning: Findings, dial: Varied) -> str:
+    count = len(tuning.frames)
+    said = f"Every setting tried, {len(tuning.curve)} of them, on {count} frame{'' if count == 1 else 's'}"
+    if 1 < count <= _MOST_FRAMES:
+        said += "; thin lines are single frames"
+    said += (
+        ". The disc is the present setting, which scores best."
+        if stays(tuning)
+        else (". The square is the present setting, the disc the best one.")
+    )
+    if len(tuning.ties) > 1:
+        said += " Rings are settings that are as good."
+    if tuning.repeats is not None:
+        said += f" The curve {period_text(tuning)}; dashed lines stand where the best setting comes again."
+    return said
 
 
 def _presses(own_dials: tuple[Dial, ...], dial: Varied, present: Point) -> Axis | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import fields
 from functools import cached_property
 from typing import Any
@@ -15,23 +15,21 @@ from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import Point, plain_values, value_text
 from scalesim.jobs.settings.words import measured_text
 from scalesim.jobs.tune.figures import tune_plot
-from scalesim.jobs.tune.looks import TuneLook, looks_of
+from scalesim.jobs.tune.headline import curve_title, headline, stays
+from scalesim.jobs.tune.looks import looks_of
+from scalesim.jobs.tune.looks_part import looks_part
 from scalesim.jobs.tune.notes import carried_notes, tuning_notes
+from scalesim.jobs.tune.plain import dial_head, dial_unit, score_cell, score_head
 from scalesim.jobs.tune.words import tuning_sentences
 from scalesim.metrics import key_of
 from scalesim.plot import Plot
-from scalesim.result import Code, File, Part, Picture, Result, Table
+from scalesim.result import Cell, Code, File, Part, Result, Table
 from scalesim.search.certainty import Gain
 from scalesim.texts import spreadsheet_cell
 
 _MOST_ROWS = 60
 """Settings up to which a page lists every one."""
 _MOST_AS_GOOD = 8
-_WHERE = {
-    "now": "where outlines suffer most now",
-    "after": "where they suffer most with the best setting",
-    "both": "where they suffer most both now and with the best setting",
-}
 
 
 class Tuning(Findings, Result):
@@ -46,8 +44,8 @@ class Tuning(Findings, Result):
 
     @property
     def title(self) -> str:
-        """What was tuned."""
-        return f"Tuning {' and '.join(dial.key for dial in self.dials)}"
+        """What to do, and what it brings."""
+        return headline(self)
 
     @cached_property
     def clips(self) -> tuple[tuple[str, Clip], ...]:
@@ -69,22 +67,30 @@ class Tuning(Findings, Result):
         return [*tuning_sentences(self), *self.notes]
 
     def table(self) -> Table:
-        """Return the present setting, the best one, and the first ties with their scores."""
+        """Return the present setting, the best one, and the first ties with their scores.
+
+        Where the best is the present one, it has one row; a score that is a measure's own is not said twice.
+        """
         keys = [dial.key for dial in self.dials]
         others = [tie for tie in self.ties if tie is not self.best]
         as_good = [("as good", tie) for tie in others[:_MOST_AS_GOOD]]
-        named = [("now", self.present), ("best", self.best), *as_good]
+        own = [("now and best", self.best)] if stays(self) else [("now", self.present), ("best", self.best)]
+        scored = self.objective.how != "one"
         rows = []
-        for name, point in named:
+        for name, point in [*own, *as_good]:
             shown = [self._metric_text(key, point) for key in self.objective.names]
-            score = "none" if point.score is None else f"{point.score:.3f}"
-            rows.append((name, *(value_text(point.values[key]) for key in keys), *shown, score))
+            if scored:
+                shown.append(score_cell(self.objective, point.score))
+            rows.append((name, *(value_text(point.values[key]) for key in keys), *shown))
         heads = [key_of(key).label for key in self.objective.names]
-        columns = ("setting", *keys, *heads, "score")
+        dials = [Cell(key, dial_unit(self, dial)) for key, dial in zip(keys, self.dials, strict=True)]
+        columns = ("setting", *dials, *heads, *(("score",) if scored else ()))
         align = ("left", *("right",) * (len(columns) - 1))
-        title = f"Settings by {self.objective.text}"
+        title = f"The settings to choose from, means of {len(self.frames)} frames"
+        if len(self.frames) == 1:
+            title = f"The settings to choose from, on {self.frames[0]}"
         if self.objective.how == "mean":
-            title += ", 0 the best of these settings and 1 the worst"
+            title += "; score 0 is the best of these settings and 1 the worst"
         if len(others) > _MOST_AS_GOOD:
             title += f"; {_MOST_AS_GOOD} of {len(others)} that are as good, curve.csv has all"
         return Table(title, columns, tuple(rows), align)
@@ -136,22 +142,18 @@ class Tuning(Findings, Result):
 
     def figures(self) -> tuple[Plot, ...]:
         """Return the curve of one dial or the map of two; none for more."""
-        marked = (self.present, self.best, self.ties)
-        return tune_plot(self.curve, self.dials, self.objective, marked, self.before.dials, len(self.frames))
+        return tune_plot(self)
 
     def parts(self) -> Iterable[Part]:
-        """Yield the curve, close looks before and after, the chain, and the scores if they are few."""
-        yield Part("Every setting", items=(*self.figures(), self.table()))
+        """Yield close looks before and after, the curve with its figures, and the chain."""
         looks = looks_of(self.before, self.chain, self._gains(), self.clips)
         if looks:
-            text = (_about_looks(looks),)
-            shown = [p for number, look in enumerate(looks, start=1) for p in _pictures(number, look)]
-            yield Part("Before and after", text, tuple(shown))
+            yield looks_part(looks, stays=stays(self))
+        scores = (self._scores(),) if len(self.curve) <= _MOST_ROWS else ()
+        yield Part(curve_title(self), items=(*self.figures(), self.table(), *scores), anchor="curve")
         yield Part(
             "The chain with the best setting", tuple(carried_notes(self)), items=(Code(self.chain.text),)
         )
-        if len(self.curve) <= _MOST_ROWS:
-            yield Part("The scores", items=(self._scores(),))
 
     def files(self) -> dict[str, File]:
         """Return the curve as CSV, and the best chain."""
@@ -167,14 +169,19 @@ class Tuning(Findings, Result):
         return [(name, abs((now or 0.0) - (best or 0.0))) for name, now, best in scores]
 
     def _scores(self) -> Table:
+        """Return every setting with its score, and why there is none where that is so."""
         keys = [dial.key for dial in self.dials]
+        lacking = any(point.why for point in self.curve)
         rows = []
         for point in self.curve:
-            score = "none" if point.score is None else f"{point.score:.3f}"
-            rows.append((*(value_text(point.values[key]) for key in keys), score, point.why))
-        columns = (*keys, "score", "why there is none")
-        align = ("right",) * (len(keys) + 1) + ("left",)
-        return Table("Every setting; the same is in curve.csv", columns, tuple(rows), align)
+            score = score_cell(self.objective, point.score)
+            why = (point.why,) if lacking else ()
+            rows.append((*(value_text(point.values[key]) for key in keys), score, *why))
+        reasons = ("why there is none",) if lacking else ()
+        columns = (*(dial_head(self, dial) for dial in self.dials), score_head(self.objective), *reasons)
+        align = ("right",) * (len(keys) + 1) + ("left",) * len(reasons)
+        title = f"All {len(self.curve)} settings with their scores; the same is in curve.csv"
+        return Table(title, columns, tuple(rows), align, folded=True)
 
 
 def _gain(gain: Gain | None) -> dict[str, Any] | None:
@@ -207,33 +214,3 @@ def curve_csv(tuning: Findings) -> str:
         row = [*(values[key] for key in keys), point.score, *point.metrics.values(), *point.per_frame]
         table.writerow(["" if cell is None else spreadsheet_cell(cell) for cell in [*row, point.why]])
     return text.getvalue()
-
-
-def _about_looks(looks: Sequence[TuneLook]) -> str:
-    """Return what the looks were chosen for."""
-    kinds = {look.why for look in looks}
-    if kinds == {"both"}:
-        return "The outlines that suffer most, split or lost, are in the same place now and afterwards."
-    return (
-        "Per frame the place where outlines suffer most now, split or lost, and the place where they suffer "
-        "most with the best setting (one place where both are the same), each now and with the best setting."
-    )
-
-
-def _pictures(number: int, look: TuneLook) -> list[Picture]:
-    found = []
-    for when, values, said in (
-        ("before", look.before, "as it is set now"),
-        ("after", look.after, "with the best setting"),
-    ):
-        found.append(
-            Picture(
-                f"{when}-{number}",
-                values,
-                f"{look.frame}, {when}",
-                f"{look.frame}: a close look {said}",
-                f"About source line {look.line:.0f}, {_WHERE[look.why]}; {said}: whole scan lines, doubled, "
-                "no beam.",
-            )
-        )
-    return found

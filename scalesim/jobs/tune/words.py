@@ -8,6 +8,7 @@ from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import value_text
 from scalesim.jobs.settings.words import amount, count_text, on_frames, score_text, standing
 from scalesim.jobs.tune.as_good import as_good, setting_value, signed_value
+from scalesim.jobs.tune.plain import line_name, several_lines
 from scalesim.metrics import key_of
 from scalesim.metrics.key import ONE, Key
 from scalesim.stages.geometry import Position
@@ -109,9 +110,14 @@ def _nothing_wrong(key: Key, values: list[float]) -> bool:
 
 
 def _moves(tuning: Findings) -> str:
-    texts = [_move(tuning, dial.key) for dial in tuning.dials]
+    texts = [move_of(tuning, dial.key) for dial in tuning.dials]
     text = " and ".join(texts)
     return text[:1].upper() + text[1:]
+
+
+def move_of(tuning: Findings, key: str, *, presses: bool = True) -> str:
+    """Return what to do with a dial, and how many presses of the box's that is."""
+    return _move(tuning, key) + (_presses(tuning, key) if presses else "")
 
 
 def _move(tuning: Findings, key: str) -> str:
@@ -119,13 +125,13 @@ def _move(tuning: Findings, key: str) -> str:
     unit = next(dial.unit for dial in tuning.dials if dial.key == key)
     place = find_key(tuning.before.stages, key)
     if now == best:
-        return f"leave {key} at {value_text(best)}" + _presses(tuning, key)
+        return f"leave {key} at {value_text(best)}"
     if isinstance(tuning.before.stages[place.stage], Position) and place.key in ("lines", "samples"):
         ways = ("down", "up") if place.key == "lines" else ("right", "left")
         way, far = ways[0] if best > now else ways[1], abs(best - now)
-        what = _line_name(tuning, place.stage) if place.key == "lines" else "sample"
-        return f"move the picture {way} by {value_text(far)} {_plural(what, far)}" + _presses(tuning, key)
-    return f"set {key} to {value_text(best)}{f' {unit}' if unit else ''}" + _presses(tuning, key)
+        what = line_name(tuning, place.stage) if place.key == "lines" else "sample"
+        return f"move the picture {way} by {value_text(far)} {_plural(what, far)}"
+    return f"set {key} to {value_text(best)}{f' {unit}' if unit else ''}"
 
 
 def _presses(tuning: Findings, key: str) -> str:
@@ -138,34 +144,25 @@ def _presses(tuning: Findings, key: str) -> str:
     return f", {abs(count)} {'press' if abs(count) == 1 else 'presses'}{back}{of}"
 
 
-def _line_name(tuning: Findings, stage: int) -> str:
-    """Return what a line is called in front of a stage: of the source, of a field, of a raster."""
-    raster = tuning.chain.resolve(tuning.source).rasters[stage]
-    if raster.period == 2:
-        return "field line"
-    return "source line" if raster.lines == tuning.source.lines else f"line of {raster.lines}"
-
-
 def _plural(what: str, count: float) -> str:
-    return what if count == 1 else what.replace("line", "lines", 1).replace("sample", "samples", 1)
+    return what if count == 1 else several_lines(what).replace("sample", "samples", 1)
 
 
 def _gains(tuning: Findings) -> list[str]:
-    said = []
-    for key in map(key_of, tuning.objective.keys):
-        now, then = tuning.present.metrics.get(key.name), tuning.best.metrics.get(key.name)
-        if then is None:
-            continue
-        if now is None:
-            said.append(f"{key.short} at {key.text(then)}")
-        elif key.text(now) == key.text(then):
-            said.append(f"{key.short} at {key.text(then)} as now")
-        else:
-            verb = "fall" if then < now else "rise"
-            said.append(
-                f"{key.short} {verb if key.plural else verb + 's'} from {key.text(now)} to {key.text(then)}"
-            )
-    return said
+    return [said for key in map(key_of, tuning.objective.keys) if (said := gain_of(tuning, key))]
+
+
+def gain_of(tuning: Findings, key: Key) -> str:
+    """Return how a measure goes from the present setting to the best one, "" where it has no value there."""
+    now, then = tuning.present.metrics.get(key.name), tuning.best.metrics.get(key.name)
+    if then is None:
+        return ""
+    if now is None:
+        return f"{key.short} at {key.text(then)}"
+    if key.text(now) == key.text(then):
+        return f"{key.short} at {key.text(then)} as now"
+    verb = "fall" if then < now else "rise"
+    return f"{key.short} {verb if key.plural else verb + 's'} from {key.text(now)} to {key.text(then)}"
 
 
 def _holding(tuning: Findings) -> list[str]:

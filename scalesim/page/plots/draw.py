@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from scalesim.page.plots.ends import write_ends
 from scalesim.page.plots.labels import draw_labels
 from scalesim.page.plots.svg import HUES, INK, MARKS, QUIET, RULE, clean, new_figure, styled, svg_of
 from scalesim.plot import Axis, Heat, Panel, Plot, Role, Rule, Series
@@ -38,6 +39,7 @@ def _figure(plot: Plot) -> Figure:
     FigureCanvasAgg(figure)  # measures texts
     left = max(_LEFT, *(_names_width(figure, panel.y) + 14 for panel in plot.panels))
     right = _RIGHT + (_BAR if any(panel.heat for panel in plot.panels) else 0)
+    right = max(right, *(round(_ends_width(figure, panel)) for panel in plot.panels))
     legend = _legend_rows(plot) * _LEGEND_LINE
     top = _TOP + legend + (_HEADING if plot.heading else 0)
     top += _ABOVE if any(panel.above for panel in plot.panels) else 0
@@ -98,6 +100,12 @@ def _names_width(figure: Figure, axis: Axis) -> float:
     return float(max(widths)) + (24.0 if axis.label else 0.0)
 
 
+def _ends_width(figure: Figure, panel: Panel) -> float:
+    """Return how much room the names at the ends of a panel's lines take, in dots."""
+    names = tuple((0.0, series.end) for series in panel.series if series.end)
+    return _names_width(figure, Axis("", ticks=names)) + 14 if names else 0.0
+
+
 def _draw(figure: Figure, axes: Any, panel: Panel, *, last: bool) -> None:
     if panel.heat is not None:
         _draw_heat(figure, axes, panel.heat)
@@ -114,6 +122,7 @@ def _draw(figure: Figure, axes: Any, panel: Panel, *, last: bool) -> None:
         above = axes.secondary_xaxis("top")
         above.set_xticks(*zip(*panel.above.ticks, strict=True))
         above.set_xlabel(panel.above.label, color=QUIET)
+    write_ends(axes, [series for series in panel.series if series.end])
     for series in panel.series:
         if series.texts:
             points = [
@@ -148,6 +157,8 @@ def _draw_series(axes: Any, series: Series) -> None:
     if series.style == "line":
         axes.plot(x, y, linewidth=size, **look)
         return
+    if series.style == "stems":
+        axes.vlines(x, 0, y, colors=colour, linewidth=2.2)
     look |= {"marker": _mark(series), "markersize": size}
     look |= {"clip_on": False} if not series.ringed else {"markeredgecolor": "white"}
     if series.hollow:
@@ -170,10 +181,22 @@ def _draw_rule(axes: Any, rule: Rule) -> None:
 
 
 def _write_rule(axes: Any, rule: Rule) -> None:
-    """Write a level's words at the right end of its line, now that the axis has its limits."""
+    """Write a line's words at its right or upper end, now that the axis has its limits."""
     if rule.text and rule.axis == "y":
         right = axes.get_xlim()[1]
         axes.text(right, rule.at, rule.text, ha="right", va="bottom", color=QUIET, fontsize=9)
+    elif rule.text:
+        (low, high), top = axes.get_xlim(), axes.get_ylim()[1]
+        side = "left" if rule.at < (low + high) / 2 else "right"
+        axes.annotate(
+            rule.text,
+            (rule.at, top),
+            (4 if side == "left" else -4, -2),
+            textcoords="offset points",
+            ha=side,
+            va="top",
+            color=QUIET,
+        )
 
 
 def _draw_heat(figure: Figure, axes: Any, heat: Heat) -> None:

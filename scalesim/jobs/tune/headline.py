@@ -1,0 +1,37 @@
+"""The findings that head a tuning's page and its parts; none says more than the verdict."""
+
+from __future__ import annotations
+
+from scalesim.jobs.settings.findings import Findings
+from scalesim.jobs.tune.words import gain_of, move_of
+from scalesim.metrics import key_of
+
+
+def stays(tuning: Findings) -> bool:
+    """Return whether the best setting is the present one."""
+    return tuning.best.values == tuning.present.values
+
+
+def headline(tuning: Findings) -> str:
+    """Return what to do and what it brings, as the head of a page."""
+    if not tuning.certainty.matters:
+        what = " and ".join(dial.key for dial in tuning.dials)
+        return f"No setting of {what} makes a difference that counts"
+    sure = "" if tuning.clear else ", though it does not stand out clearly"
+    moves = " and ".join(move_of(tuning, dial.key, presses=False) for dial in tuning.dials)
+    brings = gain_of(tuning, key_of(tuning.objective.keys[0])) if tuning.objective.how == "one" else ""
+    if stays(tuning) or not brings:
+        brings = f"none of {len(tuning.curve)} settings scores better"
+    return f"{moves[:1].upper()}{moves[1:]}: {brings}{sure}"
+
+
+def curve_title(tuning: Findings) -> str:
+    """Return how the settings stand to each other."""
+    count = len(tuning.ties)
+    if not tuning.certainty.matters:
+        return f"All {len(tuning.curve)} settings score alike"
+    if count > 1:
+        also = f"{count} of {len(tuning.curve)} settings tie for the best"
+        return f"{also}, and stand out" if tuning.clear else f"{also}, and do not stand out clearly"
+    stands = "stands out" if tuning.clear else "does not stand out clearly"
+    return f"One of {len(tuning.curve)} settings scores best, and {stands}"
