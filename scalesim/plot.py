@@ -51,6 +51,7 @@ class Series:
         size : of marks in dots, or width of the line
         texts : a label beside each point, () for none
         end : its name, written beside the panel at the height of its last point
+        placed : where these stand: "free" of each other, or "above" or "below" their point
         ringed : marks have a light rim, to stand out on a map
     """
 
@@ -67,6 +68,7 @@ class Series:
     texts: tuple[str, ...] = ()
     end: str = ""
     ringed: bool = False
+    placed: Literal["free", "above", "below"] = "free"
 
 
 @dataclass(frozen=True)

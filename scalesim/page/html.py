@@ -9,7 +9,7 @@ from importlib import resources
 from typing import Any
 
 from scalesim.page.kept import Store
-from scalesim.page.plots.draw import plot_svg
+from scalesim.page.plots.draw import SLIM, plot_svg, slim
 from scalesim.page.plots.svg import ON_PAGE, coloured
 from scalesim.page.viewer import inlined_viewer, viewer_options
 from scalesim.plot import Plot
@@ -106,7 +106,10 @@ def _item(item: Any, anchor: str, store: Store) -> tuple[str, dict[str, Any]]:
     if isinstance(item, Table):
         return "table", _table(item)
     if isinstance(item, Plot):
-        return "plot", {"plot": item, "svg": Markup(coloured(plot_svg(item), ON_PAGE))}
+        drawn = [
+            (Markup(coloured(plot_svg(each), ON_PAGE)), kind, each.size[0]) for each, kind in _widths(item)
+        ]
+        return "plot", {"plot": item, "drawn": drawn}
     if isinstance(item, Picture):
         return "picture", _picture(item, store)
     if isinstance(item, Code):
@@ -118,6 +121,11 @@ def _item(item: Any, anchor: str, store: Store) -> tuple[str, dict[str, Any]]:
     # no text can end the script element: a "<" in JSON is always inside a string
     shown = Markup(options.replace("<", "\\u003c"))
     return "viewer", {"viewer": item, "options": shown, "id": f"{anchor}-viewer", "scale": _scale(item.scale)}
+
+
+def _widths(plot: Plot) -> list[tuple[Plot, str]]:
+    """Return a plot as it is drawn on a desk and on a phone, with the class that shows it there."""
+    return [(plot, "roomy"), (slim(plot), "slim")] if plot.size[0] > SLIM else [(plot, "")]
 
 
 def _picture(picture: Picture, store: Store) -> dict[str, Any]:

@@ -55,12 +55,12 @@ def test_medians_best_first_and_bold_as_printed() -> None:
         )
     ]
     assert texts(contests) == [
-        (("sharp", "one screen", False), ("80", "", True), ("0", "", True)),
-        (("soft", "one screen", False), ("50", "", False), ("0", "", True)),
-        (("worst", "one screen", False), ("20", "", False), ("60", "", False)),
+        (("sharp", "", False), ("80", "", True), ("0", "", True)),
+        (("soft", "", False), ("50", "", False), ("0", "", True)),
+        (("worst", "", False), ("20", "", False), ("60", "", False)),
     ]
     table = summary_table(contests)
-    assert table is not None and table.title == "Medians over 3 frames"
+    assert table is not None and table.title == "Medians over 3 frames, one screen"
     heads = [(str(each), each.quiet) for each in table.columns if isinstance(each, Cell)]
     assert heads == [("detail kept", "%, more is better"), ("lost detail", "%, less is better")]
 
@@ -71,7 +71,7 @@ def test_n_stands_beside_each_median_where_they_differ() -> None:
         made({"a": {KEPT: [0.5, 0.7], LOST: [0.2, None]}, "b": {KEPT: [0.4, 0.6], LOST: [0.3, None]}})
     ]
     first, second = texts(contests)
-    assert first == (("a", "one screen", False), ("60", "n\xa02", True), ("20", "n\xa01", True))
+    assert first == (("a", "", False), ("60", "n\xa02", True), ("20", "n\xa01", True))
     assert second[1][:2] == ("50", "n\xa02")
 
 
@@ -80,6 +80,7 @@ def test_bold_is_compared_on_one_screen_only() -> None:
     coarse = made({"a": {LOST: [0.2]}, "b": {LOST: [0.1]}}, "240 lines")
     fine = made({"c": {LOST: [0.0], FLICKER: [3.0]}, "d": {LOST: [0.5], FLICKER: [1.0]}}, "480 lines")
     cells = {row[0][0]: row[1:] for row in texts([coarse, fine])}
+    assert [row[0][1] for row in texts([coarse, fine])] == ["240 lines", "", "480 lines", ""]
     assert cells["b"] == (("10", "", True), ("–", "", False))
     assert cells["c"] == (("0", "", True), ("3.0", "", False))
     assert cells["d"] == (("50", "", False), ("1.0", "", True))

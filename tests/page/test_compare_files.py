@@ -170,7 +170,7 @@ def test_plots_are_text_and_the_pages_own_colours(folder: Path) -> None:
     assert not re.search(r"#0([1-7])0\1{1}0\1\b", page)
     ids = [attributes["id"] for _, attributes in page_of(folder).tags if "id" in attributes]
     assert len(ids) == len(set(ids))
-    plot = (folder / "figures" / "sharpness-steadiness.svg").read_text("utf-8")
+    plot = (folder / "figures" / "dots-line-doubling.svg").read_text("utf-8")
     assert "drop</text>" in plot
     assert "var(--hue" not in plot and "<date>" not in plot
     ElementTree.fromstring(plot)

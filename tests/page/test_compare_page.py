@@ -253,3 +253,21 @@ def test_pictures_are_there_without_scrolling_for_print(beside: Path, open_page:
     page.emulate_media(media="print")
     behind = "getComputedStyle(document.querySelector('.pictures img')).backgroundColor"
     assert page.evaluate(behind) == "rgba(0, 0, 0, 0)"
+
+
+def test_plots_on_a_phone_are_whole_and_readable(folder: Path, open_page: Opener) -> None:
+    """390 px wide: every letter of a plot is 11 px at least, and lies inside its plot."""
+    page = open_page(folder / "index.html", viewport={"width": 390, "height": 844})
+    found = page.evaluate(
+        """() => [...document.querySelectorAll(".plots svg")].flatMap((svg) => {
+        if (!svg.clientWidth) return [];
+        const box = svg.getBoundingClientRect(), times = box.width / svg.viewBox.baseVal.width;
+        return [...svg.querySelectorAll("text")].map((text) => {
+          const own = text.getBoundingClientRect();
+          return [text.textContent, parseFloat(getComputedStyle(text).fontSize) * times,
+            Math.min(own.left - box.left, box.right - own.right, own.top - box.top, box.bottom - own.bottom)];
+        }); })"""
+    )
+    assert len(found) > 20
+    for text, size, room in found:
+        assert size >= 11 and room >= -1, (text, size, room)

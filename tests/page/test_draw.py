@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from scalesim.page.plots.draw import plot_svg
+from scalesim.page.plots.draw import SLIM, plot_svg, slim
 from scalesim.page.plots.labels import _overlap, place_labels
 from scalesim.page.plots.svg import HUES, ON_PAGE, ON_PAPER, QUIET, coloured, on_paper
 from scalesim.plot import Axis, Heat, Panel, Plot, Rule, Series
@@ -198,3 +198,13 @@ def test_colours_are_the_pages_own_and_those_of_paper_in_a_file() -> None:
     for shown in (page, paper):
         assert not any(stand_in in shown for stand_in in ON_PAGE)
         ElementTree.fromstring(shown)
+
+
+def test_a_phone_has_its_own_drawing() -> None:
+    """350 dots wide, with room for the lines of its legend and heading; the words are all there."""
+    labels = [f"a label of a series that takes two lines of a phone, number {n}" for n in range(3)]
+    wide = plot(*(Series(*PLACES, label=label) for label in labels), size=(900, 460), legend=3, heading=True)
+    narrow = slim(wide)
+    assert narrow.size[0] == SLIM and narrow.size[1] > 400 and narrow.name != wide.name
+    said = " ".join(texts(narrow))
+    assert all(label in said for label in labels) and not set(labels) & set(texts(narrow))

@@ -10,7 +10,7 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.jobs.compare.captured import Capture, captured
 from scalesim.jobs.compare.contest import Contest
-from scalesim.jobs.compare.figures import alike_sentence, plots_of
+from scalesim.jobs.compare.figures import left_out, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
 from scalesim.jobs.compare.look import Crop
 from scalesim.jobs.compare.pictures import Captions, frame_part
@@ -156,7 +156,7 @@ class Comparison(Result):
 
     def figures(self) -> tuple[Plot, ...]:
         """Return the plots that the rows have values for."""
-        return plots_of(self.rows, self.contestants)
+        return plots_of(self.contests)
 
     def files(self) -> dict[str, File]:
         """Return every figure, as CSV and as JSON."""
@@ -175,8 +175,7 @@ class Comparison(Result):
             yield summary
         plots = self.figures()
         if plots:
-            alike = alike_sentence(self.rows)
-            yield Part("Plots", (alike,) if alike else (), plots, "plots", quiet_text=True)
+            yield Part("Plots", left_out(self.contests), plots, "plots", quiet_text=True)
         yield self._ranked()
         first = True
         for number, frame in enumerate(self.frames):

@@ -213,6 +213,14 @@ class Contest:
         better, worse = self.relation(one, other)
         return bool(better) and not worse
 
+    @cached_property
+    def beaten(self) -> tuple[bool, ...]:
+        """Whether another is better than each in something and worse in nothing."""
+        known = [k for k in range(len(self.chains)) if np.isfinite(self.scores[k])]
+        return tuple(
+            any(self.dominates(other, k) for other in known if other != k) for k in range(len(self.chains))
+        )
+
 
 def _means(ranks: NDArray, counts: NDArray) -> NDArray:
     """Return (resamples, contestants) means of ranks over frames counted so often, NaN without frames."""

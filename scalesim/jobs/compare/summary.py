@@ -18,7 +18,8 @@ _WAY = {"higher": "more is better", "lower": "less is better", "neither": ""}
 def summary_table(contests: Sequence[Contest]) -> Table | None:
     """Return the median of every contestant by every measure of the ranking; None where nothing is compared.
 
-    Contestants stand in the order of their places, screen by screen. n is the number of frames that a
+    Contestants stand in the order of their places, screen by screen; the first of each names the screen, or
+    the title does where there is but one. n is the number of frames that a
     median rests on: at the head where all rest on as many, else beside each value. A measure that nobody
     has is left out.
     """
@@ -31,10 +32,12 @@ def summary_table(contests: Sequence[Contest]) -> Table | None:
     for own in contests:
         bold = {m.key: stands_out(m.key, [m.median(k) for k in range(len(own.chains))]) for m in own.measures}
         measured = {m.key: m for m in own.measures}
-        for k in np.argsort(own.standings, kind="stable"):
+        screen = own.name if len(contests) > 1 else ""
+        for place, k in enumerate(np.argsort(own.standings, kind="stable")):
             cells = (_cell(measured.get(key), int(k), bold.get(key, []), alike=alike) for key in keys)
-            rows.append((Cell(own.chains[k], own.name), *cells))
+            rows.append((Cell(own.chains[k], "" if place else screen), *cells))
     title = f"Medians over {frames_word(counts.pop())}" if alike else "Medians over frames (n: how many)"
+    title += f", {contests[0].name}" if len(contests) == 1 else ""
     align = ("left", *("right",) * len(keys))
     return Table(title, ("chain", *map(_head, keys)), tuple(rows), align, head=0)
 

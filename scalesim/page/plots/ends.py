@@ -12,7 +12,6 @@ _LINE = 15.0
 """Dots that a name takes of the height."""
 _AWAY = 8.0
 """Dots from the panel's right side to the names."""
-_LONGEST_NAME = 34
 
 
 def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:
@@ -31,7 +30,7 @@ def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> li
     return placed
 
 
-def write_ends(axes: Any, lines: Sequence[Series]) -> None:
+def write_ends(axes: Any, lines: Sequence[Series], longest: int) -> None:
     """Write each line's name at the right of the panel, with a thin line to its end where it had to move."""
     ends = [_last(series) for series in lines]
     known = [(series, end) for series, end in zip(lines, ends, strict=True) if end is not None]
@@ -41,7 +40,7 @@ def write_ends(axes: Any, lines: Sequence[Series]) -> None:
     box = axes.get_window_extent()
     heights = spread([float(y) for _, y in points], _LINE, box.y0 + 5, box.y1 - 5)
     for (series, _), point, height in zip(known, points, heights, strict=True):
-        name = clean(series.end, _LONGEST_NAME)
+        name = clean(series.end, longest)
         place = (box.x1 + _AWAY, height)
         axes.annotate(name, place, xycoords="figure pixels", ha="left", va="center", annotation_clip=False)
         stroke = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.6, "shrinkA": 0, "shrinkB": 0}

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from scalesim.page.plots.svg import INK, QUIET
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -19,6 +21,8 @@ _POINT = 6.0
 _GAP = 2.0
 _RADII = (0, 6, 14, 24, 36, 50, 66, 84, 104, 126, 150)
 _DIRECTIONS = [math.radians(angle) for angle in (0, 180, 90, 270, 30, 330, 150, 210, 60, 300, 120, 240)]
+_SIDE, _NEAR_SIDE, _OFF = 0.3, 5.0, 8.0
+"""Share of the axes at whose sides labels turn inward, and dots that they stand from their point."""
 _LEADER_FROM = 14
 """Dots beyond which a label needs a line to its point."""
 
@@ -90,13 +94,38 @@ def draw_labels(
     places = place_labels(at, sizes, (room.x0, room.y0, room.x1, room.y1))
     for label, point, box in zip(labels, at, places, strict=True):
         across, side = _anchor(point, box)
-        here = (across, (box[1] + box[3]) / 2)
-        axes.annotate(label, here, xycoords="figure pixels", ha=side, va="center", annotation_clip=False)
+        lines = label.split("\n")
+        for number, line in enumerate(lines):  # one by one: letters of other fonts keep their side
+            here = (across, box[3] - (number + 0.5) * (box[3] - box[1]) / len(lines))
+            axes.annotate(line, here, xycoords="figure pixels", ha=side, va="center", annotation_clip=False)
         end = (float(np.clip(point[0], box[0], box[2])), float(np.clip(point[1], box[1], box[3])))
         if math.dist(end, point) > _LEADER_FROM:
             style = {"arrowstyle": "-", "color": leader, "linewidth": 0.7, "shrinkA": 0, "shrinkB": 4}
             axes.annotate("", point, end, "figure pixels", "figure pixels", arrowprops=style)
     return places
+
+
+def write_at(
+    axes: Axes, points: Sequence[tuple[float, float]], labels: Sequence[str], *, above: bool
+) -> None:
+    """Write each label close above or below its point, held inside the axes at their sides."""
+    low, high = axes.get_xlim()
+    for label, (x, y) in zip(labels, points, strict=True):
+        share = (x - low) / (high - low)
+        side: Literal["left", "right", "center"] = (
+            "left" if share < _SIDE else "right" if share > 1 - _SIDE else "center"
+        )
+        away = -_NEAR_SIDE if side == "left" else _NEAR_SIDE if side == "right" else 0.0
+        axes.annotate(
+            label,
+            (x, y),
+            (away, _OFF if above else -_OFF),
+            textcoords="offset points",
+            ha=side,
+            va="bottom" if above else "top",
+            color=INK if above else QUIET,
+            annotation_clip=False,
+        )
 
 
 def _anchor(point: tuple[float, float], box: Rectangle) -> tuple[float, Literal["left", "right", "center"]]:

@@ -19,6 +19,11 @@ HUES = ("#040404", "#050505", "#060606", "#070707")
 MARKS = ("o", "s", "^", "D")
 """Shapes that go with the hues, so that no colour is needed to tell them apart."""
 
+PAPER_HUES = ("#077fde", "#b8701f", "#015628", "#662277")
+DARK_HUES = ("#45a5f8", "#b98a54", "#7cf493", "#fa4aaf")
+"""The hues on a light and on a dark ground, the same as in the page's style: every pair stays apart for each
+colour vision, and each stands out from its ground by 3:1 at least."""
+
 ON_PAGE = {
     INK: "currentColor",
     QUIET: "var(--quiet)",
@@ -29,7 +34,7 @@ ON_PAPER = {
     INK: "#1f2328",
     QUIET: "#5b626b",
     RULE: "#c9c5ba",
-    **dict(zip(HUES, ("#0b5c8a", "#b8501a", "#3f7d4e", "#7a4a8c"), strict=True)),
+    **dict(zip(HUES, PAPER_HUES, strict=True)),
 }
 """The colours of the files beside the page; the hues differ in lightness and shape, not only in hue."""
 
@@ -38,10 +43,13 @@ _DOTS = 72
 
 _LONG_NUMBER = re.compile(r"-?\d+\.\d{4,}\b")
 
+FONT = 11.5
+"""Dots of the letters; a page shows no plot smaller than its own size, so they are 11 pixels at least."""
+
 _STYLE: dict[Any, Any] = {
     "svg.fonttype": "none",
     "font.family": "DejaVu Sans",
-    "font.size": 10.5,
+    "font.size": FONT,
     "text.parse_math": False,
     "text.color": INK,
     "axes.edgecolor": QUIET,
