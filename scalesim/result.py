@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from scalesim.figure import Figure
 from scalesim.plot import Plot
+from scalesim.typeset import typeset_markup
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -337,7 +338,7 @@ class Result:
     def _repr_html_(self) -> str:
         """Return what a notebook shows: the sentences and the table."""
         said = "".join(f"<p>{escape(sentence)}</p>" for sentence in self.sentences())
-        return said + table_html(self.table())
+        return typeset_markup(said + table_html(self.table()))
 
 
 def table_html(table: Table) -> str:

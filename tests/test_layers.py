@@ -27,7 +27,7 @@ NAMES = {
 
 LEVELS = {
     **dict.fromkeys(
-        ["errors", "figure", "interrupt", "job", "plot", "result", "schema", "texts", "version"], 0
+        ["errors", "figure", "interrupt", "job", "plot", "result", "schema", "texts", "typeset", "version"], 0
     ),
     "core": 1,
     **dict.fromkeys(["draw", "stages", "metrics"], 2),
@@ -46,6 +46,7 @@ SIDEWAYS = {
     ("job", "schema"): "a job's keys are checked by the schema",
     ("result", "plot"): "plots are a part of an answer",
     ("result", "figure"): "so are annotated figures",
+    ("result", "typeset"): "what a notebook shows is printed to be read",
     ("tube", "charts"): "a display's file holds what is read off the geometry chart",
 }
 """Imports between folders of one level that are allowed, with the reason."""

@@ -1,8 +1,9 @@
 """The text form of a chain: ``name: kind key=value key=value, kind key=value``.
 
 Stages are separated by commas. A value is a bare word or 'single quoted' (two quotes inside stand
-for one); lists use ``/``. The name in front is optional. Writing leaves defaults out, and reading
-what was written gives an equal chain.
+for one); lists use ``/``. The name in front is optional and ends with a colon; spaces, commas and colons in
+it need no quotes when a kind of stage follows, a ``=`` does. Writing leaves defaults out, and reading what
+was written gives an equal chain.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from scalesim.stages import STAGES, Stage
 _QUOTED = r"'(?:[^']|'')*'"
 # possessive quantifiers (++, *+) never give back what they took, so no text is slow to refuse
 _NAME = re.compile(rf"\s*+(?:({_QUOTED})\s*+|([^,=':]++)):")
+_WORD = re.compile(r"\s*+([^\s,=':]++)(?=[\s,]|$)")
 _TOKEN = re.compile(rf"\s*+(?:(,)|([^\s,=']++)\s*+=\s*+({_QUOTED}|[^\s,']++)|([^\s,=']++)(?!\s*+=))")
 
 
@@ -59,11 +61,20 @@ def write_chain(name: str, stages: Sequence[Stage]) -> str:
 
 def _split_name(text: str) -> tuple[str, str]:
     match = _NAME.match(text)
+    if match and match[1]:
+        return _unquote(match[1]), text[match.end() :]
+    head = text.partition("=")[0]
+    colons = [at for at, letter in enumerate(head) if letter == ":"]
+    for at in colons:
+        word = _WORD.match(text, at + 1)
+        if word and word[1] in STAGES:
+            return text[:at].strip(), text[at + 1 :]
     if match is None:
         return "", text
-    quoted, bare = match.groups()
-    name = _unquote(quoted) if quoted else bare.strip()
-    return name, text[match.end() :]
+    # no kind that is known follows: the name ends at the last colon before the first key, as it would with one
+    spaced = [at for at in colons if text[at + 1 : at + 2].isspace()]
+    at = spaced[-1] if spaced else match.end() - 1
+    return text[:at].strip(), text[at + 1 :]
 
 
 def _split_stages(text: str) -> list[list[tuple[str, str | None]]]:

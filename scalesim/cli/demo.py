@@ -8,7 +8,6 @@ import rich_click as click
 
 from scalesim.cli.options import folder_for, output_options
 from scalesim.cli.progress import Progress
-from scalesim.texts import plain
 
 PARTS = 30
 """Parts of all its pages, about."""
@@ -25,7 +24,7 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
     comparison of six chains, a tuning, and a box identified from a simulated capture.
     """
-    from scalesim.cli.show import show_json
+    from scalesim.cli.show import say_page, show_json
     from scalesim.jobs.demo import demo
     from scalesim.saving import save
 
@@ -37,5 +36,4 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     if as_json:
         show_json(written)
     else:
-        said = f"Frames and chain files: {folder}" if draw_only else f"Open {folder / 'index.html'}"
-        click.echo(plain(said))
+        say_page(folder)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import sys
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from scalesim.result import Result, Table
+from scalesim.cli.table import shown_in, table_lines, wrapped
+from scalesim.result import Result
 from scalesim.texts import exact, plain, shortened
 
 
@@ -30,33 +33,26 @@ def show_json(document: dict[str, Any]) -> None:
 
 def note(messages: Iterable[str]) -> None:
     """Print notes on standard error."""
+    width = shutil.get_terminal_size().columns
     for message in messages:
-        print(f"note: {plain(shortened(message))}", file=sys.stderr)
+        for line in wrapped(f"note: {shortened(message)}", width, later="      "):
+            print(shown_in(line, sys.stderr.encoding), file=sys.stderr)
 
 
 def show_result(result: Result, out: Path) -> None:
-    """Print the sentences, the table and where the files are."""
-    from rich.console import Console
-
-    console = Console(highlight=False, markup=False, emoji=False)
-    for sentence in result.sentences():
-        console.print(plain(sentence))
-    console.print(_rich_table(result.table()))
-    console.print(f"Files: {plain(str(out))}", soft_wrap=True)
+    """Print the sentences, the table, and the page to open."""
+    width = shutil.get_terminal_size().columns
+    lines = [line for sentence in result.sentences() for line in wrapped(sentence, width)]
+    say([*lines, "", *table_lines(result.table(), width), ""])
+    say_page(out)
 
 
-def _rich_table(table: Table) -> Any:
-    from rich import box
-    from rich.table import Table as RichTable
-    from rich.text import Text
+def say_page(out: Path) -> None:
+    """Print where the page of an answer lies: the last line of every command that makes one."""
+    say([f"Page: {plain(os.path.abspath(out / 'index.html'))}"])
 
-    shown = RichTable(
-        title=Text(plain(table.title)), box=box.SIMPLE_HEAD, title_justify="left", title_style="bold"
-    )
-    for name, align in zip(table.columns, table.aligned, strict=True):
-        shown.add_column(
-            Text(plain(str(name))), justify="right" if align == "right" else "left", overflow="fold"
-        )
-    for row in table.rows:
-        shown.add_row(*(Text(plain(str(cell))) for cell in row))
-    return shown
+
+def say(lines: Iterable[str]) -> None:
+    """Print lines on standard output, as its encoding can show them."""
+    for line in lines:
+        print(shown_in(line, sys.stdout.encoding))

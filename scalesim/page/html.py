@@ -14,6 +14,7 @@ from scalesim.page.plots.svg import ON_PAGE, coloured
 from scalesim.page.viewer import inlined_viewer, viewer_options
 from scalesim.plot import Plot
 from scalesim.result import Cell, Code, Links, Part, Picture, Result, Scale, Table, Viewer
+from scalesim.typeset import typeset_markup
 from scalesim.version import __version__
 
 _MANY = 8
@@ -28,7 +29,7 @@ def render_page(
     files: Mapping[str, str] | None = None,
     more: Sequence[tuple[str, str]] = (),
 ) -> str:
-    """Return the page; every text is escaped.
+    """Return the page; every text is escaped, and prose is typeset.
 
     Parameters:
         parts : of the result, their pictures in the store
@@ -61,7 +62,7 @@ def render_page(
         viewer_js=Markup(inlined_viewer()) if viewers else "",
         page_js=Markup(_read("static/page.js")),
     )
-    return page
+    return typeset_markup(page)
 
 
 def _read(name: str) -> str:

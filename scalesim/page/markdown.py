@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from scalesim.plot import Plot
 from scalesim.result import Cell, Code, Item, Links, Part, Picture, Result, Table
+from scalesim.typeset import typeset
 from scalesim.version import __version__
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]<>#|~&])")
@@ -46,8 +47,8 @@ def _item(item: Item, plots: Mapping[str, str]) -> str:
 
 
 def escaped(text: str) -> str:
-    """Return a text whose signs mean nothing in Markdown, HTML or a table, on one line."""
-    return _SIGNS.sub(r"\\\1", " ".join(text.split()))
+    """Return prose, typeset, whose signs mean nothing in Markdown, HTML or a table, on one line."""
+    return _SIGNS.sub(r"\\\1", typeset(" ".join(text.split())))
 
 
 def table_text(table: Table) -> str:

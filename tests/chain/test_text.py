@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from scalesim.chain import Chain
 from scalesim.chain.text import parse_chain
+from scalesim.demo.bench import chain_files
 from scalesim.errors import ParameterError
 from scalesim.stages.fields import FieldOnly, Interlace
 from scalesim.stages.geometry import Fit, Overscan, Position, Size
@@ -61,10 +62,23 @@ def test_text_and_python_give_equal_chains(text: str, chain: Chain) -> None:
         ("line-drop lines=240", ""),
         ("fit aspect=4:3", ""),
         ("'': line-drop lines=240", ""),
+        ("drop 3:1: line-drop lines=240", "drop 3:1"),
+        ("16:9, cut: fit how=crop, line-drop lines=240", "16:9, cut"),
+        ("it's fine: interlace", "it's fine"),
+        ("interlace, later: interlace", "interlace, later"),
+        ("measured file='x: interlace'", ""),
     ],
 )
 def test_names(text: str, name: str) -> None:
     assert Chain(text).name == name
+
+
+def test_names_of_the_shipped_chains_need_no_quotes() -> None:
+    """Among them "720p drop 3:1", "16:9 squeezed onto 4:3" and "one set of lines, paired, up"."""
+    for text in chain_files().values():
+        chain = Chain.from_toml(text)
+        written = Chain(f"{chain.name}: {chain.text}")
+        assert (written, written.name) == (chain, chain.name)
 
 
 def test_a_name_is_only_a_label() -> None:
@@ -134,6 +148,10 @@ def test_random_chains_round_trip(chain: Chain) -> None:
         (
             "quantise, line-dorp lines=240",
             "stage 2 of 2: unknown kind 'line-dorp'; did you mean 'line-drop'?",
+        ),
+        (
+            "drop 3:1: line-dorp lines=240",
+            "stage 1 of 1: unknown kind 'line-dorp'; did you mean 'line-drop'?",
         ),
         ("zzz", "stage 1 of 1: unknown kind 'zzz'; valid: "),
         ("line-drop line=240", "stage 1 of 1: line-drop: unknown key 'line'; did you mean 'lines'?"),
@@ -234,6 +252,7 @@ def test_many_blanks_are_read_quickly() -> None:
 
 HUGE = """
 from scalesim.chain import Chain
+from scalesim.demo.bench import chain_files
 from scalesim.errors import ParameterError
 for text in ("line-drop lines=1e99999999", "fit aspect=1e99999999", "flicker-filter taps=1/1e99999999/1"):
     try:

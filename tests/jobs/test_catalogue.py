@@ -127,7 +127,7 @@ def test_a_new_job_has_terminal_document_page_and_text(toy: Path, capsys: pytest
     assert (
         "art.png shines <at> 0.40." in said
         and "Toys" in said
-        and "Files: outputs/toy-art" in said.replace("\\", "/")
+        and said.splitlines()[-1] == f"Page: {toy / 'outputs' / 'toy-art' / 'index.html'}"
     )
     place = toy / "outputs" / "toy-art"
     document = json.loads((place / "result.json").read_text("utf-8"))

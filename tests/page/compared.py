@@ -88,6 +88,11 @@ def beside(comparison: Comparison, tmp_path_factory: pytest.TempPathFactory) -> 
     return place
 
 
+def typed(text: str) -> str:
+    """Return a printed text as it was typed: with plain spaces and hyphens before numbers."""
+    return text.replace("\xa0", " ").replace("\u2212", "-")
+
+
 class Elements(HTMLParser):
     """Collects tags with their attributes, and the text outside script and style."""
 
@@ -106,8 +111,9 @@ class Elements(HTMLParser):
         self._inside = ""
 
     def handle_data(self, data: str) -> None:
+        """Keep a text as it was typed, before no-break spaces and minus signs were set."""
         if self._inside not in ("script", "style"):
-            self.text += data
+            self.text += typed(data)
 
 
 def page_of(folder: Path) -> Elements:

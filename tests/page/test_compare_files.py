@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from page.compared import BROKEN, CHAINS, CROP, NASTY, broken, frame, made, page_of
+from page.compared import BROKEN, CHAINS, CROP, NASTY, broken, frame, made, page_of, typed
 from PIL import Image
 
 from scalesim.core.clip import still_clip
@@ -151,7 +151,7 @@ def test_markdown_is_escaped_and_whole(folder: Path, comparison: Comparison) -> 
     assert "<" not in table_line.replace("\\<", "")
     head = next(line for line in markdown.splitlines() if line.startswith("| chain"))
     assert len(re.findall(r"(?<!\\)\|", table_line)) == head.count("|")  # the label's own bar parts no cells
-    plain = markdown.replace("\\", "")
+    plain = typed(markdown.replace("\\", ""))
     for words in (*comparison.sentences(), BROKEN, "lower", *CHAINS.values(), "a <box>", NASTY):
         assert words in plain, words
     for row in comparison.rows:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from page.compared import BROKEN, CHAINS, NASTY, made, page_of
+from page.compared import BROKEN, CHAINS, NASTY, made, page_of, typed
 from page.viewer_page import settle
 
 from scalesim.core.clip import still_clip
@@ -72,7 +72,7 @@ def test_parts_in_the_asked_order(folder: Path) -> None:
 def test_every_promised_word_is_there(folder: Path, comparison: Comparison) -> None:
     text = page_of(folder).text
     for words in (*comparison.opening, *comparison.sentences(), *MODELLED, *CAUTIONS, *CHAINS.values()):
-        assert words in text, words
+        assert typed(words) in text, words
     for words in (
         "The panes move together",
         "without beam or glass",
@@ -84,7 +84,7 @@ def test_every_promised_word_is_there(folder: Path, comparison: Comparison) -> N
         "a <box>",
         "−25 % of white, darker",
     ):
-        assert words in text, words
+        assert typed(words) in text, words
 
 
 def test_fidelity_waits_for_the_appendix(folder: Path) -> None:
@@ -143,9 +143,8 @@ def test_missing_values_and_pairs_have_reasons(tmp_path: Path) -> None:
     assert reason in elements.text
     assert [a["title"] for tag, a in elements.tags if tag == "td" and a.get("title") == reason]
     assert found.failed["flat / wrong"] in elements.text
-    assert found.failed["flat / wrong"] in (tmp_path / "o" / "comparison.md").read_text("utf-8").replace(
-        "\\", ""
-    )
+    markdown = (tmp_path / "o" / "comparison.md").read_text("utf-8").replace("\\", "")
+    assert found.failed["flat / wrong"] in typed(markdown)
 
 
 def test_the_viewer_is_inlined_whole() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from page.compared import page_of
+from page.compared import page_of, typed
 
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import still_clip
@@ -82,24 +82,24 @@ def test_the_answer_comes_first(made: Callable[[], Result], tmp_path: Path) -> N
     found = made()
     save(found, tmp_path / "o")
     page = page_of(tmp_path / "o")
-    places = [page.text.index(sentence) for sentence in found.sentences()]
+    places = [page.text.index(typed(sentence)) for sentence in found.sentences()]
     assert places == sorted(places) and places[-1] < page.text.index(
         next(iter(found.parts())).title, places[-1]
     )
     images = [a for tag, a in page.tags if tag == "img"]
     pictures = [item for part in found.parts() for item in part.items if isinstance(item, Picture)]
     assert [a["alt"] for a in images] == [each.alt or each.label for each in pictures]
-    assert all(each.caption in page.text for each in pictures)
+    assert all(typed(each.caption) in page.text for each in pictures)
     for part in found.parts():
         for item in part.items:
             if isinstance(item, Table):
-                assert item.title in page.text
-                assert all(str(cell) in page.text for row in item.rows for cell in row)
+                assert typed(item.title) in page.text
+                assert all(typed(str(cell)) in page.text for row in item.rows for cell in row)
             elif isinstance(item, Plot):
-                assert item.caption in page.text
-    assert all(text in page.text for text in found.foot) and "lethal voltages" in page.text
-    text = (tmp_path / "o" / found.markdown_name).read_text("utf-8").replace("\\", "")
-    assert all(" ".join(words.split()) in text for words in (*found.sentences(), *found.foot))
+                assert typed(item.caption) in page.text
+    assert all(typed(text) in page.text for text in found.foot) and "lethal voltages" in page.text
+    text = typed((tmp_path / "o" / found.markdown_name).read_text("utf-8").replace("\\", ""))
+    assert all(typed(" ".join(words.split())) in text for words in (*found.sentences(), *found.foot))
 
 
 ODD = '<b>"odd" & name</b>'

@@ -6,26 +6,38 @@ from collections.abc import Mapping
 
 from scalesim.core.raster import Raster
 from scalesim.metrics import METRICS, Key, key_of
+from scalesim.result import Cell
 
 
 def metric_rows(
     metrics: Mapping[str, float | None], why: Mapping[str, str], how: Mapping[str, str] | None = None
-) -> tuple[tuple[str, ...], ...]:
-    """Return one row per metric: what it is, value, unit (or why there is no value), what is better.
+) -> tuple[tuple[str | Cell, ...], ...]:
+    """Return one row per metric: what it is, value, unit, what is better.
 
-    Where a metric can be had in several ways, `how` names the one taken, beside the unit.
+    A footnote says why there is no value, or, where a metric can be had in several ways, which was taken
+    (`how`).
     """
-    rows = []
+    rows: list[tuple[str | Cell, ...]] = []
     for name, value in metrics.items():
         key = key_of(name)
         better = "" if key.better == "neither" else key.better
         if value is None:
-            rows.append((key.label, "none", f"({why[name]})", better))
+            rows.append((key.label, Cell("none", note=reason_note(why[name])), "", better))
         else:
             number, unit = key.number(value)
-            by = f", by {how[name]}" if how and name in how else ""
-            rows.append((key.label, number, unit + by, better))
+            basis = basis_note(how[name]) if how and name in how else ""
+            rows.append((key.label, Cell(number, note=basis), unit, better))
     return tuple(rows)
+
+
+def reason_note(why: str) -> str:
+    """Return the reason for a missing value as the sentence of a footnote."""
+    return f"{why[:1].upper()}{why[1:].removesuffix('.')}."
+
+
+def basis_note(how: str) -> str:
+    """Return the way in which a value was had as the sentence of a footnote."""
+    return f"Basis: {how}."
 
 
 def metric_sentences(

@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from scalesim.typeset import typeset_markup
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
@@ -102,7 +104,8 @@ def svg_of(figure: Figure, name: str, title: str) -> str:
     text = text.replace("font-family: 'DejaVu Sans'", "font-family: var(--plot-font, sans-serif)")
     text = text.replace('<style type="text/css">*{', '<style type="text/css">svg *{')
     head = f'<svg role="img" aria-labelledby="{name}-title"'
-    return text.replace("<svg", head, 1).replace(">", f'><title id="{name}-title">{_xml(title)}</title>', 1)
+    titled = text.replace("<svg", head, 1).replace(">", f'><title id="{name}-title">{_xml(title)}</title>', 1)
+    return typeset_markup(titled)
 
 
 def coloured(svg: str, colours: Mapping[str, str]) -> str:
