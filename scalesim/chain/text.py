@@ -71,7 +71,7 @@ def _split_name(text: str) -> tuple[str, str]:
             return text[:at].strip(), text[at + 1 :]
     if match is None:
         return "", text
-    # no kind that is known follows: the name ends at the last colon before the first key, as it would with one
+    # no known kind follows: the name ends at the last colon before the first key all the same
     spaced = [at for at in colons if text[at + 1 : at + 2].isspace()]
     at = spaced[-1] if spaced else match.end() - 1
     return text[:at].strip(), text[at + 1 :]
