@@ -128,6 +128,25 @@ class Box:
     height: float
 
 
+@dataclass(frozen=True)
+class Taps:
+    """What the lines of a picture are made of: line i is patterns[use[i]] times the source's from first[i]
+
+    Parameters:
+        patterns, use, first : as above; all () where the lines are no fixed mixture
+        encoding : what is mixed: "code" values, "light", or "any" for choices
+        down, across : (scale, offset) of where a line and a sample look on the source: scale times the
+            coordinate, whose edges are integers, plus offset
+    """
+
+    patterns: tuple[tuple[float, ...], ...]
+    use: tuple[int, ...]
+    first: tuple[int, ...]
+    encoding: str
+    down: tuple[float, float]
+    across: tuple[float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class Layer:
     """A picture of a viewer, with its place.
@@ -139,6 +158,8 @@ class Layer:
         fields : two more, with their places, which alternate when asked for
         light : False for what is no light, such as a difference map
         palette : colours as (red, green, blue) codes
+        percent : of white, at the ends of a palette that goes from less over none to more; 0 for others
+        taps : what its lines are made of, None when nothing is known; no_taps : why there are no weights
     """
 
     id: str
@@ -150,6 +171,9 @@ class Layer:
     fields: tuple[tuple[Picture, Box], ...] = ()
     light: bool = True
     palette: tuple[tuple[int, int, int], ...] = ()
+    percent: float = 0.0
+    taps: Taps | None = None
+    no_taps: str = ""
 
 
 @dataclass(frozen=True)
@@ -169,18 +193,22 @@ class Viewer:
         name, title : of what is shown; the heading
         text : paragraphs in front
         layers : in the order they are offered
-        panes : what each pane shows first: (layer id, id it is wiped against or "")
+        pair : ids of the two layers that it opens with
         start : (x, y) of the middle to begin with, in units of the face
         scale : of the layers that are no light; None without any
+        source : id of the layer of what was sent, "" for none
+        contestants : ids of the layers that are flipped through, in their order
     """
 
     name: str
     title: str
     text: tuple[str, ...]
     layers: tuple[Layer, ...]
-    panes: tuple[tuple[str, str], ...]
+    pair: tuple[str, str]
     start: tuple[float, float]
     scale: Scale | None = None
+    source: str = ""
+    contestants: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -35,6 +35,7 @@ _TYPES = {
         result.Links,
         result.Box,
         result.Layer,
+        result.Taps,
         result.Scale,
         result.Viewer,
         result.Part,

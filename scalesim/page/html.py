@@ -59,7 +59,7 @@ def render_page(
         foot=result.foot,
         version=__version__,
         css=Markup(_read("static/page.css") + (_read("static/viewer.css") if viewers else "")),
-        viewer_js=Markup(inlined_viewer()) if viewers else "",
+        viewer_js=Markup(inlined_viewer() + "\n" + _read("static/viewers.js")) if viewers else "",
         page_js=Markup(_read("static/page.js")),
     )
     return typeset_markup(page)
@@ -118,7 +118,7 @@ def _item(item: Any, anchor: str, store: Store) -> tuple[str, dict[str, Any]]:
     if isinstance(item, Links):
         return "links", {"links": item}
     assert isinstance(item, Viewer)
-    options = json.dumps(viewer_options(item, store), ensure_ascii=False)
+    options = json.dumps(viewer_options(item, store, f"{anchor}-viewer"), ensure_ascii=False)
     # no text can end the script element: a "<" in JSON is always inside a string
     shown = Markup(options.replace("<", "\\u003c"))
     return "viewer", {"viewer": item, "options": shown, "id": f"{anchor}-viewer", "scale": _scale(item.scale)}

@@ -1,56 +1,98 @@
-"""What the picture viewer of a page is given: layers, places and the panes it opens with."""
+"""What the picture viewer of a page is given: layers, places, and whom it opens with."""
 
 from __future__ import annotations
 
+import re
 from importlib import resources
 from typing import Any
 
 from scalesim.page.kept import Store
-from scalesim.result import Box, Layer, Viewer
+from scalesim.result import Box, Layer, Taps, Viewer
 
-_START_SCALE = 2
+_MODULES = (
+    "dom", "load", "paint", "values", "fields", "wipe", "flip", "magnifier", "taps", "slice", "keys",
+    "gestures", "link", "marks", "pane", "tools", "view", "viewer",
+)  # fmt: skip
+"""The viewer's modules, each after those it imports."""
+
+_IMPORT = re.compile(r'^import (\{.*\}) from "\./(\w+)\.js";$', re.MULTILINE)
+_EXPORT = re.compile(r"^export (\{.*\});$", re.MULTILINE)
 
 
-def viewer_options(viewer: Viewer, store: Store) -> dict[str, Any]:
-    """Return the options of `createViewer` in static/viewer.js."""
+def viewer_options(viewer: Viewer, store: Store, name: str = "") -> dict[str, Any]:
+    """Return the options of `createViewer` in static/viewer.js.
+
+    Parameters:  name : of the viewer in the page's address, "" to leave the address alone
+    """
     x, y = viewer.start
     return {
         "label": f"Pictures of {viewer.name}",
-        "pictures": [_layer(layer, viewer.name, store) for layer in viewer.layers],
-        "panes": [_pane(first, against) for first, against in viewer.panes],
-        "start": {"centreX": x, "centreY": y, "scale": _START_SCALE},
+        "name": name,
+        "pictures": [_layer(layer, viewer, store) for layer in viewer.layers],
+        "pair": list(viewer.pair),
+        "source": viewer.source or None,
+        "contestants": list(viewer.contestants),
+        "start": {"centreX": x, "centreY": y},
     }
 
 
 def inlined_viewer() -> str:
-    """Return the viewer as one script, by the rule in its header."""
+    """Return the viewer as one script: each module is a function of its own, so that no names meet."""
     folder = resources.files("scalesim.page") / "static"
-    texts = [(folder / name).read_text(encoding="utf-8") for name in ("pane.js", "viewer.js")]
-    lines = [line for text in texts for line in text.splitlines()]
-    return "\n".join(line for line in lines if not line.startswith(("import ", "export ")))
+    return "\n".join(
+        [
+            *(_wrapped(name, (folder / f"{name}.js").read_text(encoding="utf-8")) for name in _MODULES),
+            "const { createViewer, registerPicture } = modules.viewer;",
+            "const { fragmentRead } = modules.link;",
+        ]
+    ).replace("modules.dom = ", "const modules = {};\nmodules.dom = ", 1)
 
 
-def _pane(first: str, against: str) -> dict[str, Any]:
-    return {"picture": first, **({"against": against} if against else {}), "choose": True}
+def _wrapped(name: str, text: str) -> str:
+    """Return a module as a function that gives what it exports."""
+    text = _IMPORT.sub(r"const \1 = modules.\2;", text)
+    text = _EXPORT.sub(r"return \1;", text)
+    return f"modules.{name} = (() => {{\n{text}}})();"
 
 
-def _layer(layer: Layer, name: str, store: Store) -> dict[str, Any]:
+def _layer(layer: Layer, viewer: Viewer, store: Store) -> dict[str, Any]:
     options: dict[str, Any] = {
         "id": layer.id,
         "label": layer.label,
-        "alt": f"{name}: {layer.label}",
+        "alt": f"{viewer.name}: {layer.label}",
         "caption": layer.caption,
         "source": store.source(layer.name),
         **_place(layer.place),
     }
     if not layer.light:
         options["light"] = False
+    if layer.percent and layer.palette:
+        middle = len(layer.palette) // 2
+        options["scale"] = {
+            "stops": [list(layer.palette[at]) for at in (0, middle, -1)],
+            "limit": layer.percent,
+        }
     if layer.fields:
         options["fields"] = [
             {"source": store.source(picture.name), "label": picture.label, **_place(place)}
             for picture, place in layer.fields
         ]
+    if layer.taps is not None:
+        options["taps"] = _taps(layer.taps)
+    if layer.no_taps:
+        options["why"] = layer.no_taps
     return options
+
+
+def _taps(taps: Taps) -> dict[str, Any]:
+    return {
+        "patterns": [list(each) for each in taps.patterns],
+        "use": list(taps.use),
+        "first": list(taps.first),
+        "encoding": taps.encoding,
+        "down": list(taps.down),
+        "across": list(taps.across),
+    }
 
 
 def _place(box: Box) -> dict[str, float]:

@@ -74,7 +74,7 @@ def test_every_promised_word_is_there(folder: Path, comparison: Comparison) -> N
     for words in (*comparison.opening, *comparison.sentences(), *MODELLED, *CAUTIONS, *CHAINS.values()):
         assert typed(words) in text, words
     for words in (
-        "The panes move together",
+        "All panes show the same place",
         "without beam or glass",
         "Two fields are shown together, at rest",
         "Bold is the best on its screen",
@@ -191,7 +191,7 @@ def test_in_a_browser(folder: Path, open_page: Opener, scheme: str) -> None:
     assert page.locator(".viewer").count() == 1
     with_viewers(page)
     assert page.locator(".viewer").count() == 2
-    assert page.locator(".viewer-pane").count() == 8
+    assert page.locator(".viewer-pane").count() == 4
     assert page.get_by_text("cannot be shown").count() == 0
     for width in (320, 1280, 2560):
         page.set_viewport_size({"width": width, "height": 720})
@@ -230,9 +230,7 @@ def test_keyboard_path_exact_pictures_and_print(folder: Path, open_page: Opener)
 
 def test_pictures_beside_the_page_load(beside: Path, open_page: Opener) -> None:
     images = sorted(path.as_uri() for path in (beside / "pictures").glob("*-look.png"))
-    shown = [
-        f"{n}-{own}" for n in ("01", "02") for own in ("source", "01-landed", "02-landed", "01-difference")
-    ]
+    shown = [f"{n}-{own}" for n in ("01", "02") for own in ("source", "01-landed", "02-landed")]
     scripts = [(beside / "pictures" / f"{name}.js").as_uri() for name in shown]
     page = open_page(beside / "index.html", also=(*images, *scripts), viewport={"width": 1280, "height": 720})
     with_viewers(page)
@@ -243,7 +241,7 @@ def test_pictures_beside_the_page_load(beside: Path, open_page: Opener) -> None:
 def test_pictures_are_there_without_scrolling_for_print(beside: Path, open_page: Opener) -> None:
     """All of them are loaded with the page, and nothing black stands behind one on paper."""
     images = [path.as_uri() for path in (beside / "pictures").glob("*-look.png")]
-    shown = [f"01-{own}.js" for own in ("source", "01-landed", "02-landed", "01-difference")]
+    shown = [f"01-{own}.js" for own in ("source", "01-landed", "02-landed")]
     scripts = [(beside / "pictures" / name).as_uri() for name in shown]
     page = open_page(beside / "index.html", also=(*images, *scripts))
     loaded = "[...document.querySelectorAll('.pictures img')].map((i) => i.complete && i.naturalWidth > 0)"

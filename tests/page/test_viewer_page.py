@@ -86,10 +86,10 @@ def test_a_picture_of_another_place_and_by_name(opened: Opener) -> None:
     page = opened(start=LEFT_UP)
     assert page.evaluate("viewer.setPicture(0, 'other')")
     assert set(np.unique(drawn(page, 0)[..., 2])) == {30}
-    assert page.evaluate("viewer.setWipe(0, 'raster', 0.25)")
-    assert set(np.unique(drawn(page, 0)[30, :, 2])) >= {20, 30}
-    assert page.evaluate("viewer.addPane({ picture: 'raster' }).then(() => viewer.panes.length)") == 4
-    page.evaluate("viewer.removePane(3)")
+    page.evaluate("viewer.setMode('wipe')")
+    assert page.locator(".viewer-pane").count() == 1
+    assert set(np.unique(drawn(page, 0)[200, :, 2])) >= {20, 30}
+    page.evaluate("viewer.setMode('beside')")
     assert page.locator(".viewer-pane").count() == 3
     with pytest.raises(Exception, match="“raster”: width and height must be above 0"):
         page.evaluate("viewer.setPicture(1, { width: 0 })")
@@ -111,7 +111,7 @@ def test_pictures_from_scripts_and_failures(tmp_path: Path, open_page: Opener) -
     page = open_page(path, also=files, messages=1)  # the browser itself reports the missing file
     assert page.evaluate("viewer.ready") == [True, False]
     assert page.get_by_role("alert").inner_text() == "“gone” cannot be shown: pictures/gone.js did not load"
-    page.evaluate("viewer.setLoupe({ on: true, x: 40.5, y: 33 })")
+    page.evaluate("viewer.lookBy('magnifier'); viewer.setPlace({ x: 40.5, y: 33 })")
     settle(page)
     assert page.locator(".viewer-values").inner_text().startswith("line 8, sample 40\nR 40 G 8 B 30")
 
@@ -124,7 +124,7 @@ def test_words_are_never_markup(opened: Opener) -> None:
         pictures=pictures, panes=[{"picture": "source"}, {"picture": "source", "against": "other"}], label=bad
     )
     assert page.locator("#host img, #host b").count() == 0
-    assert page.locator(".viewer-label").inner_text() == bad
+    assert page.locator(".viewer-head option").first.inner_text() == bad
     assert page.locator("canvas[role=img]").first.get_attribute("aria-label") == bad
 
 
@@ -203,7 +203,12 @@ def test_axe_finds_nothing(opened: Opener, scheme: str) -> None:
         "axe_playwright_python.sync_playwright", reason="needs axe-playwright-python"
     )
     page = opened({"color_scheme": scheme})
-    for state in ("viewer.fit()", "viewer.toggleLoupe()"):
+    for state in (
+        "viewer.fit()",
+        "viewer.lookBy('magnifier')",
+        "viewer.lookBy('slice')",
+        "viewer.setMode('flip')",
+    ):
         page.evaluate(state)
         settle(page)
         found = module.Axe().run(page).response["violations"]
@@ -217,8 +222,8 @@ def test_two_viewers_on_one_page(opened: Opener) -> None:
     ids = page.evaluate("[...document.querySelectorAll('[id]')].map(({ id }) => id)")
     assert len(ids) == len(set(ids)) > 8
     stage(page, 3).focus()
-    page.keyboard.press("7")
-    assert page.evaluate("second.view.scale") == 7
+    page.keyboard.press("x")
+    assert page.evaluate("second.view.scale") == 2
     assert view(page)["fitted"]
     page.evaluate("second.destroy()")
     assert page.locator(".viewer").count() == 1
@@ -228,7 +233,7 @@ def test_two_viewers_on_one_page(opened: Opener) -> None:
 @pytest.mark.parametrize("width", [320, 2560])
 def test_no_sideways_scrolling(opened: Opener, width: int) -> None:
     page = opened({"viewport": {"width": width, "height": 800}})
-    page.evaluate("viewer.toggleLoupe()")
+    page.evaluate("viewer.lookBy('magnifier')")
     settle(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert all(stage(page, pane).bounding_box()["height"] <= 800 for pane in range(3))
@@ -248,9 +253,14 @@ import { createViewer } from "./viewer.js"; window.createViewer = createViewer;<
 
 
 def test_works_as_served_files(tmp_path: Path, open_page: Opener) -> None:
-    """The same two files as modules from a server, which the browser's routes play here."""
+    """The same files as modules from a server, which the browser's routes play here."""
     address = "http://viewer.invalid/"
-    files = {"": SERVED} | {name: (STATIC / name).read_text("utf-8") for name in ("viewer.js", "pane.js")}
+    modules = [
+        path.name
+        for path in STATIC.iterdir()
+        if path.name.endswith(".js") and path.name not in ("page.js", "viewers.js")
+    ]
+    files = {"": SERVED} | {name: (STATIC / name).read_text("utf-8") for name in modules}
     (tmp_path / "empty.html").write_text("<title>empty</title>", encoding="utf-8")
     page = open_page(tmp_path / "empty.html", also=tuple(address + name for name in files))
 

@@ -15,6 +15,8 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
+from scalesim.page.viewer import inlined_viewer
+
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
@@ -33,17 +35,6 @@ window.createViewer = createViewer;
 window.options = %s;
 window.viewer = createViewer(document.getElementById("host"), options);
 </script></body></html>"""
-
-
-def inlined() -> str:
-    """Return the viewer as one script, by the rule in its header."""
-    lines = [
-        line
-        for name in ("pane.js", "viewer.js")
-        for line in (STATIC / name).read_text("utf-8").splitlines()
-        if not line.startswith(("import ", "export "))
-    ]
-    return "\n".join(lines)
 
 
 def data_uri(codes: NDArray) -> str:
@@ -103,7 +94,7 @@ def write(folder: Path, more: str = "", **options: Any) -> Path:
     text = json.dumps(settings).replace("</", "<\\/")
     page = folder / "page.html"
     css = (STATIC / "viewer.css").read_text("utf-8")
-    page.write_text(PAGE % (css, more, inlined(), text), encoding="utf-8")
+    page.write_text(PAGE % (css, more, inlined_viewer(), text), encoding="utf-8")
     return page
 
 

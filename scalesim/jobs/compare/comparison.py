@@ -13,6 +13,7 @@ from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.figures import left_out, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
 from scalesim.jobs.compare.look import Crop
+from scalesim.jobs.compare.pair import pair_of
 from scalesim.jobs.compare.pictures import Captions, frame_part
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
@@ -235,7 +236,17 @@ class Comparison(Result):
             label: Captions(_capital(figures_of(row)), f"{row.raster}: {figures_of(row, shorter=True)}")
             for label, row in done.items()
         }
-        return frame_part(number, frame.name, outcomes, captions, crop=self.crop, tube=self.tube, still=still)
+        pair = pair_of(self.verdicts, self.ranking)
+        return frame_part(
+            number,
+            frame.name,
+            outcomes,
+            captions,
+            crop=self.crop,
+            tube=self.tube,
+            still=still,
+            pair=pair,
+        )
 
     def _chains(self) -> Iterable[Part]:
         texts = [(label, chain.text) for label, chain in self.chains.items()]

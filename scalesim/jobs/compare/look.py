@@ -195,3 +195,25 @@ def _pair_difference(lights: NDArray) -> NDArray:
     weights = 2.0 * np.arange(count) - count + 1
     total = np.tensordot(weights, ordered, axes=1) / max(1, count * (count - 1) / 2)
     return np.where(np.isnan(lights).any(axis=0), 0.0, total)
+
+
+@dataclass(frozen=True, eq=False)
+class Contestant:
+    """One chain's visible picture on the face, and how it came there."""
+
+    label: str
+    number: int
+    shown: Shown
+    placing: Placing
+    signal: str
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """Everything that close looks and stills of a frame are cut from."""
+
+    name: str
+    source: NDArray
+    face: Face
+    crop: Crop
+    contestants: tuple[Contestant, ...]

@@ -10,13 +10,12 @@ from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
 from scalesim.core.encoding import code_to_light, luma
-from scalesim.draw.diverging import colours
-from scalesim.jobs.compare.difference import LIMIT, difference, scale, steps_of
 from scalesim.jobs.compare.look import (
+    Contestant,
     Crop,
     Face,
+    Look,
     Placing,
-    Shown,
     busiest_crop,
     check_crop,
     drawn,
@@ -25,9 +24,10 @@ from scalesim.jobs.compare.look import (
     places_on,
     visible_on,
 )
+from scalesim.jobs.compare.viewing import viewer_of
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import signal_sentence
-from scalesim.result import Box, Layer, Part, Picture, Still, Tile, Viewer
+from scalesim.result import Part, Picture, Still, Tile
 
 _TILE = 480
 """Dots of the page that a close look may be wide when it is enlarged."""
@@ -37,32 +37,6 @@ _MOST_TILES = 4
 
 _STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass."
 _FOLDER = "pictures"
-_CLOSER = (
-    "The panes move together. Each shows the picture you choose, alone or wiped against another; a "
-    "difference shows a chain's light less that of an ideal scaling to its own lines and samples."
-)
-
-
-@dataclass(frozen=True, eq=False)
-class Contestant:
-    """One chain's visible picture on the face, and how it came there."""
-
-    label: str
-    number: int
-    shown: Shown
-    placing: Placing
-    signal: str
-
-
-@dataclass(frozen=True, eq=False)
-class Look:
-    """Everything that close looks and stills of a frame are cut from."""
-
-    name: str
-    source: NDArray
-    face: Face
-    crop: Crop
-    contestants: tuple[Contestant, ...]
 
 
 @dataclass(frozen=True)
@@ -82,6 +56,7 @@ def frame_part(
     crop: Crop | None,
     tube: str,
     still: str,
+    pair: Sequence[str] = (),
 ) -> Part:
     """Return what a page shows of one frame.
 
@@ -90,6 +65,7 @@ def frame_part(
         outcomes : (number among the contestants, label, its picture) of those that fit the frame
         crop : (top, left, height, width) in source lines and samples; None finds where they differ most
         still : name of its still, "" for none
+        pair : labels of the two that the viewer opens with
     Raises: ParameterError for a crop outside the frame
     """
     source = outcomes[0][2].source
@@ -110,7 +86,7 @@ def frame_part(
         f"Lines are drawn as they land on a {tube} tube, without beam or glass, so a scan line of one "
         "screen is as tall as two of another with twice as many. Two fields are shown together, at rest."
     )
-    viewer = _viewer(number, look, [p for *_, p in outcomes])
+    viewer = viewer_of(number, look, [p for *_, p in outcomes], pair)
     shown = (_still(still, look, captions),) if still else ()
     return Part(
         name,
@@ -205,76 +181,3 @@ def _cutter(look: Look, each: Contestant):  # type: ignore[no-untyped-def]  # a 
         return drawn(each.shown, window, round(window.height * times), round(window.width * times))
 
     return cut
-
-
-# the linked pictures
-
-
-def _viewer(number: int, look: Look, outcomes: Sequence[Outcome]) -> Viewer:
-    chains = [
-        _landed_layer(number, each, outcome, look.face)
-        for each, outcome in zip(look.contestants, outcomes, strict=True)
-    ]
-    maps = [
-        _difference_layer(number, each, outcome)
-        for each, outcome in zip(look.contestants, outcomes, strict=True)
-    ]
-    whole = Box(0, 0, look.face.width, look.face.height)
-    caption = "Before any box, drawn over the whole face of the tube."
-    name = f"{_FOLDER}/{number + 1:02d}-source"
-    source = Layer("source", name, look.source, "The source", caption, whole)
-    panes = [("source", ""), (chains[0].id, "")]
-    if len(chains) > 1:
-        panes.append((chains[0].id, chains[1].id))
-    first = look.contestants[0].placing.window(look.face, look.crop)
-    return Viewer(
-        look.name,
-        "Look closer",
-        (_CLOSER,),
-        (source, *chains, *maps),
-        (*panes, (maps[0].id, "")),
-        (first.x + first.width / 2, first.y + first.height / 2),
-        scale(),
-    )
-
-
-def _landed_layer(number: int, each: Contestant, outcome: Outcome, face: Face) -> Layer:
-    own = f"{number + 1:02d}-{each.number + 1:02d}"
-    fields = []
-    for phase, values in enumerate(outcome.cycle if len(outcome.cycle) == 2 else ()):
-        part = _field_on(face, values, outcome, phase)
-        shown = Picture(f"{_FOLDER}/{own}-field-{phase}", part.codes, f"field {phase + 1} of 2")
-        fields.append((shown, part.place))
-    caption = each.signal + (" At rest: both fields as they land." if fields else "")
-    return Layer(
-        own, f"{_FOLDER}/{own}-landed", each.shown.codes, each.label, caption, each.shown.place, tuple(fields)
-    )
-
-
-def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Shown:
-    """Return one picture of the cycle where the display draws its lines, each a field-line pitch tall."""
-    raster = outcome.raster
-    landing = float(raster.fields[phase % raster.period].landing)
-    # a field line is centred on its frame line but twice as tall, so it begins half a frame line higher
-    lines = landing - 0.25 if raster.scan == "interlaced" else landing
-    return visible_on(face, to_codes(values), raster, lower=lines * face.height / raster.lines)
-
-
-def _difference_layer(number: int, each: Contestant, outcome: Outcome) -> Layer:
-    own = f"{number + 1:02d}-{each.number + 1:02d}-difference"
-    percent = difference(outcome)
-    typical, most = np.abs(percent).mean(), np.abs(percent).max()
-    caption = (
-        f"Light less that of the ideal, percent of white: {typical:.1f} on average, at most {most:.0f}. "
-        f"Blue is darker, orange lighter, white equal; the colours end at {LIMIT:.0f}."
-    )
-    return Layer(
-        own,
-        f"{_FOLDER}/{own}",
-        steps_of(percent),
-        f"Difference: {each.label}",
-        caption,
-        each.shown.place,
-        light=False,
-        palette=colours(),
-    )

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from scalesim.core import landed
 from scalesim.core.clip import Clip
+from scalesim.core.encoding import Encoding
 from scalesim.core.mode import mode_name_for
 from scalesim.core.raster import Geometry, Raster, Window
 from scalesim.errors import ParameterError, nearest
@@ -76,6 +77,11 @@ class Outcome:
     def no_weights(self) -> str:
         """Why no weights can say what a landed line holds of which source line, "" when they can."""
         return ""
+
+    @property
+    def mixes(self) -> Encoding:
+        """What the weights of `coverage` mix: "code" values, "light", or "any" where lines are chosen."""
+        return "any"
 
     def coverage(self) -> NDArray | None:
         """Return the weights of the lines, (landed lines, source lines), where they are known."""

@@ -14,9 +14,10 @@ from scalesim.chain import Chain
 from scalesim.chain.best_place import best_place
 from scalesim.chain.coverage import coverage
 from scalesim.chain.resolve import Resolved
+from scalesim.core.encoding import Encoding
 from scalesim.core.raster import Window
 from scalesim.draw.flicker_picture import flicker_picture
-from scalesim.errors import NotMeasurable
+from scalesim.errors import NotMeasurable, ScalesimError
 from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
 from scalesim.jobs.predict.on_screen import OnScreen
 from scalesim.jobs.predict.outcome import Outcome
@@ -78,6 +79,14 @@ class Prediction(Outcome, Result):
     def no_weights(self) -> str:
         """Which stage mixes lines in no fixed weights, "" when none does."""
         return self.resolved.no_line_weights
+
+    @property
+    def mixes(self) -> Encoding:
+        """What the chain's lines mix, see `Outcome.mixes`."""
+        try:
+            return self.resolved.operator().phases[0].encoding
+        except ScalesimError:
+            return "any"  # and there are no weights
 
     def coverage(self) -> NDArray | None:
         """Return the weights of the chain's lines, (landed lines, source lines), where it is a matrix."""

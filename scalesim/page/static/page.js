@@ -1,14 +1,3 @@
-// Only the first viewer opens by itself: thirty frames need not be decoded for one.
-for (const host of document.querySelectorAll("[data-viewer]")) {
-  const open = ({ isTrusted }) => {
-    host.replaceChildren();
-    host.viewer = createViewer(host, JSON.parse(document.getElementById(host.dataset.viewer).textContent));
-    if (isTrusted) host.querySelector("button").focus({ preventScroll: true }); // the pressed one is gone
-  };
-  host.querySelector("button").addEventListener("click", open, { once: true });
-}
-document.querySelector("[data-viewer] > button")?.click();
-
 const said = document.getElementById("copied");
 /** Select the text, so that it can be copied in any case, and copy it where the browser lets us. */
 async function copy(source) {

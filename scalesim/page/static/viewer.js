@@ -1,9 +1,8 @@
 /**
- * Linked picture panes: plain ES modules, no dependency, no network. To be served as files, or inlined in
- * one `<script type="module">`: pane.js then viewer.js, less every line that starts with import or export.
- * The look is in viewer.css.
+ * Linked picture panes: plain ES modules, no dependency, no network. Served as files, or put into one script
+ * by `inlined_viewer` in page/viewer.py. The look is in viewer.css.
  *
- *   const viewer = createViewer(host, { pictures, panes, start, label, help });
+ *   const viewer = createViewer(host, { pictures, pair, source, start, label });
  *   await viewer.ready;                            // every first picture is decoded and shown
  *   await viewer.setPicture(0, { source });        // decode first, then swap in one draw: never blank
  *
@@ -12,6 +11,9 @@
  * A view is a centre in that space and a scale in screen dots (device pixels, not CSS pixels) to one
  * unit of it, so that whole scales are exact at every display scale. All panes share one view.
  * Values are never smoothed: a dot on the screen has the colour of the sample it falls in.
+ *
+ * Arrangements: "beside" (a pane for each of `panes`), "wipe" (the pair either side of a divider) and "flip"
+ * (one picture after another in the same place; the first on a narrow screen).
  *
  * Wheel and fingers: a picture takes them only while it has the focus (click, tap or Tab; Escape lets
  * go), so that the page scrolls past it otherwise. Ctrl with the wheel always zooms. Nothing is animated.
@@ -22,20 +24,25 @@
  *   The URL of a script that calls the global `registerPicture(key, dataUri)`; it is loaded when needed.
  *   For pages opened as files, where the values of a separate picture file cannot be read.
  * @typedef {{id?: string, source: Source, label?: string, alt?: string, caption?: string,
- *   x?: number, y?: number, width?: number, height?: number, light?: boolean,
- *   fields?: Field[]}} PictureOptions
+ *   x?: number, y?: number, width?: number, height?: number, light?: boolean, fields?: Field[],
+ *   scale?: {stops: number[][], limit: number}, taps?: Taps, why?: string}} PictureOptions
  *   Width and height default to the picture's own size. `light: false` for pictures whose colours are
- *   a scale (a difference map): the loupe then gives no light. With two `fields` the pane offers to
- *   show them in turn; `source` is what it shows at rest.
+ *   a scale; with `scale` the magnifier reads their values. With two `fields` the pane offers to show
+ *   them in turn; `source` is what it shows at rest. `taps` (taps.js) are for the slice, `why` says why
+ *   there are none.
  * @typedef {{source: Source, label?: string, x?: number, y?: number, width?: number, height?: number}} Field
  *   Its place defaults to the picture's.
- * @typedef {{picture: string, against?: string, divider?: number, choose?: boolean}} PaneOptions
+ * @typedef {{picture: string, against?: string, divider?: number}} PaneOptions
  *   Ids of pictures. With `against`, a wipe: `picture` left of the divider (a share 0..1 of the pane's
- *   width), `against` right of it. `choose` offers all pictures by name, and wiping; on for a wipe.
- * @typedef {{centreX: number, centreY: number, scale: number}} View
- * @typedef {{pictures: PictureOptions[], panes: PaneOptions[], start?: "fit"|View, label?: string,
- *   help?: boolean}} ViewerOptions
- *   `start` is also the view that is printed. `help: false` hides the line of keys from the eye only.
+ *   width), `against` right of it.
+ * @typedef {{centreX: number, centreY: number, scale?: number}} View
+ *   Without a scale, the first exact one.
+ * @typedef {{pictures: PictureOptions[], pair?: [string, string], panes?: PaneOptions[], source?: string,
+ *   contestants?: string[], mode?: "beside"|"wipe"|"flip", start?: "fit"|View, label?: string,
+ *   name?: string, judged?: Judged[], help?: boolean}} ViewerOptions
+ *   `pair`: the two that matter; `panes` default to them. `source`: what Space shows. `contestants` have
+ *   the keys 1 to 9; all pictures of light but the source by default. `start` is also the view that is
+ *   printed. `name` makes the viewer keep the address (link.js). `judged` is lit up by marks.js.
  *
  * The viewer's methods (a pane is meant by its place in `viewer.panes`):
  *   ready                          Promise, resolved when the first pictures are shown or have failed
@@ -43,152 +50,47 @@
  *                                  with its id (default: the pane's) in every pane; what it leaves out is
  *                                  kept, but not fields. False if it failed (the pane says so) or a later
  *                                  call overtook it.
- *   setWipe(pane, against, share)  Promise<boolean>: wipe against an id, or null for one picture
- *   addPane(options)               Promise<boolean>;   removePane(pane)
+ *   setMode(mode)                  Promise: another arrangement
+ *   restore(asked)                 Promise: what `fragmentRead` (link.js) gave
  *   view                           the View now, with `fitted`
- *   setView(View), fit(), zoom(steps), onView(callback) -> function that ends it
- *   setLoupe({on, x, y})           x, y in picture space
+ *   setView(View), fit(), exact(), zoom(steps), onChange(callback) -> function that ends it
+ *   setPlace({x, y}), lookBy("magnifier"|"slice"|null)    x, y in picture space
  *   draw()                         draw all panes now (changes otherwise wait for the next screen frame)
  *   destroy()                      stop everything and empty the host
  */
 
-import { Pane, clamp, element, load, registerPicture, release } from "./pane.js";
+import { listenToGestures } from "./gestures.js";
+import { listenToKeys } from "./keys.js";
+import { keepAddress } from "./link.js";
+import { load, registerPicture, release } from "./load.js";
+import { Marks } from "./marks.js";
+import { Pane } from "./pane.js";
+import { Tools } from "./tools.js";
+import { View } from "./view.js";
 
-const SMALL = [16, 12, 8, 6, 4, 3, 2].map((whole) => 1 / whole);
-const ZOOMS = [...SMALL, 1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32, 48, 64];
-const WHEEL_STEP = 50; // CSS pixels of wheel travel to a zoom step; a mouse notch is more than this
-const GRAB = 14; // CSS pixels by which a finger or pointer may miss a divider
-const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-const HELP = [
-  ["Click, tap, Tab", "give a picture the wheel, fingers and keys"],
-  ["Escape", "lets go"],
-  ["drag, arrows", "move"],
-  ["wheel, +, −", "zoom"],
-  ["double click", "zooms in, with Shift out"],
-  ["0", "fits"],
-  ["1 to 9", "that many screen dots to a dot of the picture"],
-  ["L", "loupe on and off"],
-  ["Shift + arrow", "moves the loupe by one line or sample"],
-  ["Ctrl + wheel", "zooms without a click first"],
-];
-
-// Gestures
-
-function listenToGestures(pane, signal) {
-  const { viewer, stage, canvas } = pane;
-  const pointers = new Map();
-  let wiping = false;
-  let travel = 0;
-  const listen = (kind, heard, more = {}) => stage.addEventListener(kind, heard, { signal, ...more });
-  const dotAt = (event) => {
-    const box = canvas.getBoundingClientRect();
-    const dots = canvas.width / box.width;
-    return { x: (event.clientX - box.left) * dots, y: (event.clientY - box.top) * dots, dots };
-  };
-  const overDivider = ({ x, dots }) =>
-    !pane.wipe.hidden && Math.abs(x - pane.divider * canvas.width) < GRAB * dots;
-  const end = (event) => {
-    pointers.delete(event.pointerId);
-    wiping = wiping && pointers.size > 0;
-  };
-  const drag = (event, before, at) => {
-    const other = [...pointers].find(([id]) => id !== event.pointerId)?.[1];
-    pointers.set(event.pointerId, at);
-    if (wiping) pane.setDivider(at.x / canvas.width);
-    else if (other) viewer.pinch(pane, before, at, other);
-    else viewer.pan(before.x - at.x, before.y - at.y);
-  };
-  listen("pointerdown", (event) => {
-    if (event.button !== 0) return;
-    stage.setPointerCapture(event.pointerId);
-    const at = dotAt(event);
-    if (!pointers.size) wiping = overDivider(at);
-    pointers.set(event.pointerId, at);
-  });
-  listen("pointermove", (event) => {
-    const at = dotAt(event);
-    const dot = { x: Math.floor(at.x) + 0.5, y: Math.floor(at.y) + 0.5 };
-    if (viewer.loupe.on) viewer.setLoupe(pane.placeAt(dot));
-    stage.classList.toggle("viewer-over-divider", wiping || overDivider(at));
-    const before = pointers.get(event.pointerId);
-    if (before) drag(event, before, at);
-  });
-  ["pointerup", "pointercancel", "lostpointercapture"].forEach((kind) => listen(kind, end));
-  listen("dblclick", (event) => viewer.zoom(event.shiftKey ? -1 : 1, pane, dotAt(event)));
-  listen("wheel", (event) => {
-    if (!event.ctrlKey && document.activeElement !== stage) return;
-    event.preventDefault();
-    const pixels = event.deltaMode === 0 ? event.deltaY : event.deltaY * WHEEL_STEP;
-    travel = pixels * travel < 0 ? pixels : travel + pixels;
-    if (Math.abs(travel) < WHEEL_STEP) return;
-    viewer.zoom(travel < 0 ? 1 : -1, pane, dotAt(event));
-    travel = 0;
-  }, { passive: false });
-  listen("keydown", (event) => {
-    if (event.ctrlKey || event.altKey || event.metaKey || !pressed(pane, event)) return;
-    event.preventDefault();
-  });
-}
-
-/** Do what a key means in a pane; true if it means something. */
-function pressed(pane, { key, shiftKey }) {
-  const { viewer, stage, canvas } = pane;
-  if (key in ARROWS) {
-    const [across, down] = ARROWS[key];
-    if (shiftKey) pane.moveLoupe(across, down);
-    else viewer.pan((across * canvas.width) / 8, (down * canvas.height) / 8);
-  } else if (key === "+" || key === "=") viewer.zoom(1);
-  else if (key === "-" || key === "_") viewer.zoom(-1);
-  else if (key === "0") viewer.fit();
-  else if (key >= "1" && key <= "9") viewer.setView({ scale: Number(key) });
-  else if (key === "l" || key === "L") viewer.toggleLoupe();
-  else if (key === "Escape") stage.blur();
-  else return false;
-  return true;
-}
-
-// The viewer
-
+const NARROW = "(max-width: 640px)";
 let made = 0; // ids
 
-class Viewer {
-  constructor(host, { pictures, panes, start = "fit", label = "Pictures", help = true }) {
-    Object.assign(this, { host, start, panes: [], pictures: new Map() });
-    Object.assign(this, { listeners: new Set(), turns: new Map(), request: null });
-    this.view = { centreX: 0, centreY: 0, scale: 1, fitted: start === "fit" };
-    this.loupe = { on: false, place: { x: 0, y: 0 } };
+class Viewer extends View {
+  constructor(host, options) {
+    super(options.start ?? "fit");
+    const { pictures, panes = [], pair, source = null, label = "Pictures", name = "" } = options;
+    Object.assign(this, { host, name, label, panes: [], pictures: new Map(), turns: new Map() });
     this.ending = new AbortController();
     pictures.forEach((picture) => this.keep(picture));
-    this.build(label, help);
-    this.ready = Promise.all(panes.map((pane) => this.addPane(pane)));
-    if (start === "fit") this.fit();
-    else this.setView(start);
-    this.listenToPage(this.ending.signal);
-  }
-
-  build(label, help) {
-    const button = (text, name, onclick) =>
-      element("button", { type: "button", onclick, "aria-label": name }, text);
+    this.source = this.pictures.get(source) ?? null;
+    const light = [...this.pictures.values()].filter((each) => each.light && each.id !== source);
+    this.contestants = options.contestants ?? light.map(({ id }) => id);
+    this.pair = pair ?? panes.map(({ picture }) => picture).slice(0, 2);
+    this.beside = panes.length ? panes : this.pair.map((picture) => ({ picture }));
+    this.marks = new Marks(this, options.judged ?? []);
     this.helpId = this.newId();
-    this.loupeButton = button("Loupe", "Loupe", () => this.toggleLoupe());
-    this.loupeButton.setAttribute("aria-pressed", "false");
-    this.status = element("span", { className: "viewer-status", role: "status" });
-    this.said = element("span", { className: "viewer-unseen", role: "status" });
-    const tools = element(
-      "div", { className: "viewer-tools", role: "group", "aria-label": `View of ${label}` },
-      button("−", "Zoom out", () => this.zoom(-1)),
-      button("+", "Zoom in", () => this.zoom(1)),
-      button("Fit", "Fit", () => this.fit()),
-      button("1:1", "1:1, one screen dot to a dot of the picture", () => this.setView({ scale: 1 })),
-      this.loupeButton, this.status, this.said,
-    );
-    const keys = HELP.flatMap(([key, does]) => ["; ", element("kbd", {}, key), ` ${does}`]).slice(1);
-    const seen = help ? "viewer-help" : "viewer-unseen";
-    const helpLine = element("p", { id: this.helpId, className: seen }, ...keys);
-    this.grid = element("div", { className: "viewer-panes" });
-    const group = { className: "viewer", role: "group", "aria-label": label };
-    this.root = element("div", group, tools, this.grid, helpLine);
-    this.host.replaceChildren(this.root);
+    this.tools = new Tools(this, options.help ?? true);
+    host.replaceChildren(this.tools.root);
+    const mode = options.mode ?? (pair && matchMedia(NARROW).matches ? "flip" : "beside");
+    this.ready = this.setMode(mode).then((shown) => (this.begin(), shown));
+    this.listenToPage(this.ending.signal);
+    if (name) keepAddress(this, this.ending.signal);
   }
 
   newId() {
@@ -198,7 +100,7 @@ class Viewer {
   }
 
   listenToPage(signal) {
-    const stop = () => this.panes.forEach((pane) => pane.stopFields());
+    const stop = () => this.panes.forEach((pane) => pane.fields.stop());
     const listen = (target, kind, heard) => target.addEventListener(kind, heard, { signal });
     listen(document, "visibilitychange", stop);
     listen(window, "blur", stop);
@@ -206,22 +108,21 @@ class Viewer {
     let held = null;
     listen(window, "beforeprint", () => {
       stop();
-      held = { view: this.view, on: this.loupe.on };
-      this.setLoupe({ on: false });
-      if (this.start === "fit") this.fit();
-      else this.setView(this.start);
+      held = { view: this.view, look: this.look };
+      this.lookBy(null);
+      this.begin();
       this.draw();
     });
     listen(window, "afterprint", () => {
       if (!held) return;
-      this.setLoupe({ on: held.on });
+      this.lookBy(held.look);
       if (held.view.fitted) this.fit();
       else this.setView(held.view);
       held = null;
     });
   }
 
-  // Pictures and panes
+  // Pictures
 
   /** Complete and remember a picture; what it leaves out comes from the one it replaces. */
   complete(given, old = {}) {
@@ -231,9 +132,10 @@ class Viewer {
     if (width <= 0 || height <= 0)
       throw new RangeError(`Picture “${id}”: width and height must be above 0`);
     const place = { x, y, width, height };
-    const inherited = { ...place, light };
+    const inherited = { ...place, light, caption };
     const fields = given.fields?.map((field, parity) => ({ ...inherited, label: `field ${parity}`, ...field }));
-    return { id, label, alt, caption, light, source, ...place, fields };
+    const { scale, taps, why } = all;
+    return { id, label, alt, caption, light, source, scale, taps, why, ...place, fields };
   }
 
   keep(given) {
@@ -244,19 +146,6 @@ class Viewer {
   async load(id) {
     if (!this.pictures.has(id)) throw new Error("there is no picture of this name");
     return load(this.pictures.get(id));
-  }
-
-  addPane(options) {
-    const pane = new Pane(this, options);
-    this.panes.push(pane);
-    this.grid.append(pane.root);
-    listenToGestures(pane, pane.ending.signal);
-    return pane.show(...pane.wanted);
-  }
-
-  removePane(index) {
-    this.panes.splice(index, 1)[0].destroy();
-    this.refitted();
   }
 
   async setPicture(index, picture) {
@@ -278,138 +167,69 @@ class Viewer {
     }
     const old = this.pictures.get(id);
     this.pictures.set(id, fresh);
-    for (const each of this.panes) if (each.ids.includes(id) || each.choose) each.describe();
+    if (old === this.source) this.source = fresh;
+    this.panes.forEach((each) => each.describe());
     if (old) release(old);
     return pane.ids[0] === id ? (this.refitted(), true) : pane.show(id, pane.wanted[1]);
   }
 
-  async setWipe(index, against, share = this.panes[index].divider) {
-    const done = await this.panes[index].show(this.panes[index].wanted[0], against);
-    if (done) this.panes[index].setDivider(share);
+  // Arrangements
+
+  /** Arrange the panes; the first stays where it is, so that its picture does. */
+  async setMode(mode) {
+    this.mode = mode;
+    const [picture, against] = this.pair;
+    const beside = this.beside.map((each, at) => (at < 2 ? { ...each, picture: this.pair[at] ?? each.picture } : each));
+    const wanted = { beside, wipe: [{ picture, against }], flip: [{ picture }] }[mode];
+    this.panes.splice(wanted.length).forEach((pane) => pane.destroy());
+    const shown = wanted.map((options, at) =>
+      this.panes[at] ? this.panes[at].show(options.picture, options.against ?? null) : this.addPane(options));
+    this.tools.describe();
+    if (mode === "flip") this.contestants.forEach((id) => this.load(id).catch(() => {})); // said when it is shown
+    if (this.source) load(this.source).catch(() => {});
+    const done = await Promise.all(shown);
+    this.changed();
     return done;
   }
 
-  // View
-
-  /** The box about the places of all pictures, or null before any is known. */
-  bounds() {
-    const known = [...this.pictures.values()].filter(({ width, height }) => width && height);
-    if (!known.length) return null;
-    const left = Math.min(...known.map(({ x }) => x));
-    const top = Math.min(...known.map(({ y }) => y));
-    const right = Math.max(...known.map(({ x, width }) => x + width));
-    const bottom = Math.max(...known.map(({ y, height }) => y + height));
-    return { left, top, right, bottom };
+  addPane(options) {
+    const pane = new Pane(this, options);
+    this.panes.push(pane);
+    this.tools.grid.append(pane.root);
+    listenToGestures(pane, pane.ending.signal);
+    listenToKeys(pane, pane.ending.signal);
+    return pane.show(...pane.wanted);
   }
 
-  setView(wanted, fitted = false) {
-    const { centreX, centreY, scale } = { ...this.view, ...wanted };
-    if (![centreX, centreY, scale].every(Number.isFinite)) throw new RangeError("A view takes finite numbers only");
-    const nowhere = { left: -Infinity, top: -Infinity, right: Infinity, bottom: Infinity };
-    const { left, top, right, bottom } = this.bounds() ?? nowhere;
-    const old = this.view;
-    this.view = {
-      centreX: clamp(centreX, left, right),
-      centreY: clamp(centreY, top, bottom),
-      scale: fitted ? scale : clamp(scale, ZOOMS[0], ZOOMS.at(-1)),
-      fitted,
-    };
-    this.schedule();
-    if (Object.keys(old).every((key) => old[key] === this.view[key])) return;
-    this.listeners.forEach((callback) => callback({ ...this.view }));
+  /** A pane shows something else: it is of the pair from now on. */
+  shows(pane) {
+    const at = this.panes.indexOf(pane);
+    if (this.mode === "wipe" && pane.ids.length === 2) this.pair = [...pane.ids];
+    else if (this.mode === "flip" && pane.ids[0] !== this.pair[0])
+      this.pair = [pane.ids[0], pane.flip.last ?? this.pair[0]];
+    else if (this.mode === "beside")
+      this.pair = this.pair.map((id, side) => (side === at ? pane.ids[0] : id));
+    this.refitted();
+    this.changed();
   }
 
-  /** Show everything in every pane: at the largest whole scale, below 1 at the largest of all. */
-  fit() {
-    const box = this.bounds();
-    if (!box) return;
-    const [width, height] = [box.right - box.left, box.bottom - box.top];
-    const scales = this.panes.map(({ canvas }) => Math.min(canvas.width / width, canvas.height / height));
-    const largest = Math.min(...scales, ZOOMS.at(-1));
-    const scale = largest >= 1 ? Math.floor(largest) : largest;
-    this.setView({ centreX: (box.left + box.right) / 2, centreY: (box.top + box.bottom) / 2, scale }, true);
-  }
-
-  /** After a change of size or pictures: give panes the pictures' shape, fit again what was fitted. */
-  refitted() {
-    const box = this.bounds();
-    if (box) this.root.style.setProperty("--viewer-shape", (box.right - box.left) / (box.bottom - box.top));
-    if (this.view.fitted) this.fit();
-    this.schedule();
-  }
-
-  pan(across, down) {
-    const { centreX, centreY, scale } = this.view;
-    this.setView({ centreX: centreX + across / scale, centreY: centreY + down / scale });
-  }
-
-  /** Step through the exact scales, keeping in place what is under a dot of a pane (else the centre). */
-  zoom(steps, pane = null, at = null) {
-    const { scale } = this.view;
-    const larger = (zoom) => zoom > scale * 1.001;
-    const smaller = (zoom) => zoom < scale / 1.001;
-    const next = steps > 0 ? ZOOMS.find(larger) : ZOOMS.findLast(smaller);
-    if (next === undefined) return;
-    if (pane) this.zoomAbout(pane, next, pane.placeAt(at), at);
-    else this.setView({ scale: next });
-    if (Math.abs(steps) > 1) this.zoom(steps - Math.sign(steps), pane, at);
-  }
-
-  zoomAbout({ canvas }, scale, place, at) {
-    const centreX = place.x - (at.x - canvas.width / 2) / scale;
-    const centreY = place.y - (at.y - canvas.height / 2) / scale;
-    this.setView({ centreX, centreY, scale });
-  }
-
-  /** Two fingers, one of which moved: what is between them stays between them. */
-  pinch(pane, before, after, other) {
-    const apart = (finger) => Math.max(1, Math.hypot(finger.x - other.x, finger.y - other.y));
-    const between = (finger) => ({ x: (finger.x + other.x) / 2, y: (finger.y + other.y) / 2 });
-    const scale = clamp((this.view.scale * apart(after)) / apart(before), ZOOMS[0], ZOOMS.at(-1));
-    this.zoomAbout(pane, scale, pane.placeAt(between(before)), between(after));
-  }
-
-  onView(callback) {
-    this.listeners.add(callback);
-    return () => this.listeners.delete(callback);
-  }
-
-  // Loupe, words and drawing
-
-  setLoupe({ on = this.loupe.on, x = this.loupe.place.x, y = this.loupe.place.y }) {
-    this.loupe = { on, place: { x, y } };
-    this.loupeButton.setAttribute("aria-pressed", String(on));
-    this.schedule();
-  }
-
-  toggleLoupe() {
-    const { centreX: x, centreY: y } = this.view;
-    this.setLoupe(this.loupe.on ? { on: false } : { on: true, x, y });
+  /** Show what a link asks for, as far as it is there. */
+  async restore({ mode, pair = [], whole, view, mark }) {
+    await this.ready;
+    const there = pair.filter((id) => this.pictures.has(id));
+    if (there.length === 2) {
+      this.pair = there;
+      this.beside = there.map((picture) => ({ picture }));
+    }
+    await this.setMode(["beside", "wipe", "flip"].includes(mode) ? mode : this.mode);
+    if (whole) this.fit();
+    else if (Object.values(view).every(Number.isFinite)) this.setView(view);
+    if (mark) this.marks.restore(mark);
+    this.draw();
   }
 
   say(words) {
-    this.said.textContent = words;
-  }
-
-  /** The scale in words, and whether lines and samples come out whole at it. */
-  scaleInWords() {
-    const { scale } = this.view;
-    const dots = this.panes
-      .flatMap(({ shown }) => shown)
-      .flatMap(({ bitmap, width, height }) => [width / bitmap.width, height / bitmap.height])
-      .map((each) => each * scale);
-    const whole = dots.every((each) => Math.abs(each - Math.round(each)) < 1e-6);
-    const remark = dots.some((each) => each < 0.999)
-      ? "too small for every line and sample: some are left out here"
-      : whole
-        ? "every line and sample is a whole number of dots"
-        : "lines or samples differ by a dot in size";
-    const ratio = scale >= 1 ? `${+scale.toFixed(2)}:1` : `${Math.round(100 * scale)} %`;
-    return `${ratio}, ${remark}`;
-  }
-
-  schedule() {
-    this.request ??= requestAnimationFrame(() => this.draw());
+    this.tools.said.textContent = words;
   }
 
   draw() {
@@ -417,8 +237,7 @@ class Viewer {
     this.request = null;
     if (this.ending.signal.aborted) return;
     this.panes.forEach((pane) => pane.draw());
-    const words = this.scaleInWords();
-    if (this.status.textContent !== words) this.status.textContent = words;
+    this.tools.tell();
   }
 
   destroy() {
@@ -426,7 +245,7 @@ class Viewer {
     this.ending.abort();
     this.pictures.forEach(release);
     this.panes = [];
-    this.root.remove();
+    this.tools.root.remove();
   }
 }
 

@@ -1,0 +1,54 @@
+"""What the visible scan lines of a contestant are made of: its chain's own weights, small for a page."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.raster import visible_slices
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.result import Taps
+
+_DIGITS = 4
+"""Digits of a weight: a ten-thousandth of white is far below a code."""
+
+
+def made_of(outcome: Outcome) -> tuple[Taps, str]:
+    """Return the weights of a contestant's visible lines, and why there are none ("" when there are).
+
+    Places are given in either case.
+    """
+    raster = outcome.raster
+    lines, samples = visible_slices(raster, *outcome.landed.shape[:2])
+    down, across = outcome.geometry.landed(raster), outcome.geometry.samples
+    looks = {
+        "down": (_short(down.scale), _short(down(float(lines.start)))),
+        "across": (_short(across.scale), _short(across(float(samples.start)))),
+    }
+    weights = outcome.coverage()
+    if weights is None:
+        why = outcome.no_weights or "its lines are no fixed mixture of the source's, or it is not known which"
+        return Taps((), (), (), "any", **looks), f"No weights: {why}."
+    patterns, use, first = _patterns(np.round(weights[lines], _DIGITS))
+    return Taps(patterns, use, first, outcome.mixes, **looks), ""
+
+
+def _patterns(weights: NDArray) -> tuple[tuple[tuple[float, ...], ...], tuple[int, ...], tuple[int, ...]]:
+    """Return the different rows from their first to their last weight, which each line uses, and from where.
+
+    Chains repeat: 240 lines of 720 need a single pattern.
+    """
+    known: dict[tuple[float, ...], int] = {}
+    use, first = [], []
+    for row in weights:
+        some = np.flatnonzero(row)
+        begin, end = (int(some[0]), int(some[-1]) + 1) if len(some) else (0, 0)
+        own = tuple(_short(weight) for weight in row[begin:end])
+        use.append(known.setdefault(own, len(known)))
+        first.append(begin)
+    return tuple(known), tuple(use), tuple(first)
+
+
+def _short(value: float) -> float:
+    """Return a number with as few digits as it needs."""
+    return int(value) if float(value).is_integer() else round(float(value), _DIGITS)

@@ -1,0 +1,124 @@
+"""The linked pictures of one frame of a comparison: what the viewer shows, and whom it opens with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.codes import to_codes
+from scalesim.draw import diverging
+from scalesim.jobs.compare.difference import LIMIT, difference, scale, steps_of
+from scalesim.jobs.compare.look import Contestant, Face, Look, Shown, visible_on
+from scalesim.jobs.compare.made_of import made_of
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.result import Box, Layer, Picture, Viewer
+
+SOURCE = "source"
+"""Id of the source's layer."""
+
+_FOLDER = "pictures"
+_CLOSER = (
+    "All panes show the same place. Flip shows one picture after another in place; Slice shows a column of "
+    "the source, the scan lines made of it, and with which weights; a map of difference shows a chain's "
+    "light less that of an ideal scaling to its own lines and samples."
+)
+
+
+def viewer_of(number: int, look: Look, outcomes: Sequence[Outcome], pair: Sequence[str]) -> Viewer:
+    """Return the linked pictures of a frame.
+
+    Parameters:
+        number : of the frame, from 0
+        outcomes : of the look's contestants, in their order
+        pair : labels of the two that matter, which it opens with; the first two where one is not there
+    """
+    chains, maps = [], []
+    for each, outcome in zip(look.contestants, outcomes, strict=True):
+        chains.append(_landed_layer(number, each, outcome, look.face))
+        maps.append(_difference_layer(number, each, outcome))
+    whole = Box(0, 0, look.face.width, look.face.height)
+    caption = "Before any box, drawn over the whole face of the tube."
+    name = f"{_FOLDER}/{number + 1:02d}-{SOURCE}"
+    source = Layer(SOURCE, name, look.source, "The source", caption, whole)
+    first = look.contestants[0].placing.window(look.face, look.crop)
+    return Viewer(
+        look.name,
+        "Look closer",
+        (_CLOSER,),
+        (source, *chains, *maps),
+        _opening(chains, pair),
+        (first.x + first.width / 2, first.y + first.height / 2),
+        scale(),
+        source=SOURCE,
+        contestants=tuple(layer.id for layer in chains),
+    )
+
+
+def layer_id(number: int, contestant: int) -> str:
+    """Return the id of a contestant's layer in a frame's viewer, both counted from 0."""
+    return f"{number + 1:02d}-{contestant + 1:02d}"
+
+
+def _opening(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
+    """Return the ids of the two that the viewer opens with; one alone is seen beside the source."""
+    if len(chains) == 1:
+        return SOURCE, chains[0].id
+    there = {layer.label: layer.id for layer in chains}
+    ids = [there[label] for label in pair if label in there]
+    if len(ids) < 2:
+        ids = list(dict.fromkeys((*ids, *(layer.id for layer in chains))))
+    return ids[0], ids[1]
+
+
+def _landed_layer(number: int, each: Contestant, outcome: Outcome, face: Face) -> Layer:
+    own = layer_id(number, each.number)
+    fields = []
+    for phase, values in enumerate(outcome.cycle if len(outcome.cycle) == 2 else ()):
+        part = _field_on(face, values, outcome, phase)
+        shown = Picture(f"{_FOLDER}/{own}-field-{phase}", part.codes, f"field {phase + 1} of 2")
+        fields.append((shown, part.place))
+    caption = each.signal + (" At rest: both fields as they land." if fields else "")
+    taps, why = made_of(outcome)
+    return Layer(
+        own,
+        f"{_FOLDER}/{own}-landed",
+        each.shown.codes,
+        each.label,
+        caption,
+        each.shown.place,
+        tuple(fields),
+        taps=taps,
+        no_taps=why,
+    )
+
+
+def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Shown:
+    """Return one picture of the cycle where the display draws its lines, each a field-line pitch tall."""
+    raster = outcome.raster
+    landing = float(raster.fields[phase % raster.period].landing)
+    # a field line is centred on its frame line but twice as tall, so it begins half a frame line higher
+    lines = landing - 0.25 if raster.scan == "interlaced" else landing
+    return visible_on(face, to_codes(values), raster, lower=lines * face.height / raster.lines)
+
+
+def _difference_layer(number: int, each: Contestant, outcome: Outcome) -> Layer:
+    own = f"{layer_id(number, each.number)}-difference"
+    percent = difference(outcome)
+    typical, most = np.abs(percent).mean(), np.abs(percent).max()
+    caption = (
+        f"Light less that of the ideal, percent of white: {typical:.1f} on average, at most {most:.0f}. "
+        f"Blue is darker, orange lighter, white equal; the colours end at {LIMIT:.0f}."
+    )
+    return Layer(
+        own,
+        f"{_FOLDER}/{own}",
+        steps_of(percent),
+        f"Difference: {each.label}",
+        caption,
+        each.shown.place,
+        light=False,
+        palette=diverging.colours(),
+        percent=LIMIT,
+    )
