@@ -28,11 +28,21 @@ def settled(out: Path, *, checked: bool = True) -> Path:
         raise WriteError(f"{out}: the name {why}; choose another --out")
     if checked:
         _check(out, real)
-    return out if real == out.absolute() else real
+    return out if real == _without_links(out) else real
+
+
+def _without_links(out: Path) -> Path:
+    """Return the real path as it is when no part of the given one is a link.
+
+    What it begins with may be one: a drive letter of Windows can stand for a share or a folder.
+    """
+    return Path(os.path.realpath(out.anchor or os.curdir)) / out.relative_to(out.anchor)
 
 
 def _check(out: Path, real: Path) -> None:
-    above = next(parent for parent in real.parents if os.path.lexists(parent))
+    above = next((parent for parent in real.parents if os.path.lexists(parent)), None)
+    if above is None:  # a drive or share of Windows
+        raise WriteError(f"{out}: cannot be made, as there is no {real.anchor}; choose another --out")
     if not above.is_dir():
         raise WriteError(f"{out}: cannot be made, as {above} is a file; choose another --out")
     if not os.access(above, os.W_OK | os.X_OK):
@@ -47,8 +57,16 @@ def _check(out: Path, real: Path) -> None:
             f"such as {out / 'result'}"
         )
     here = Path(os.path.realpath(os.curdir))
-    if real == here or real in here.parents:
+    if any(_is_same(real, folder) for folder in (here, *here.parents)):
         raise WriteError(f"{out}: holds the folder you are in; leave it first, or choose another --out")
+
+
+def _is_same(one: Path, other: Path) -> bool:
+    """Return whether two paths name one folder, however their letters are written (macOS)."""
+    try:
+        return one == other or os.path.samefile(one, other)
+    except OSError:
+        return False
 
 
 def is_mount_point(folder: Path) -> bool:
