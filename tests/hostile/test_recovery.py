@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,7 +14,7 @@ from earlier import is_posix, leave_behind, names, only_when_asked, whole, write
 
 from scalesim.errors import WriteError
 from scalesim.io.folder import output_folder
-from scalesim.io.output.marker import MARKER, Marker, start_of
+from scalesim.io.output.marker import MARKER, Marker, _start_by_ps, start_of
 
 
 def write(out: Path, *, force: bool = False) -> None:
@@ -150,3 +151,23 @@ def test_processes_are_known_by_when_they_began() -> None:
     assert start_of(process.pid) not in (None, mine)
     process.communicate(b"\n")
     assert start_of(process.pid) is None
+
+
+@pytest.mark.skipif(shutil.which("ps") is None, reason="no ps here")
+def test_ps_tells_the_same_in_every_time_zone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A living run must not seem dead to one in another zone, or after the clocks have changed."""
+    told = set()
+    for zone in ("UTC0", "TST-9", "EST5EDT"):
+        monkeypatch.setenv("TZ", zone)
+        told.add(_start_by_ps(os.getpid()))
+    assert len(told) == 1 and all(told)
+    process = subprocess.Popen([sys.executable, "-c", ""])
+    process.wait()
+    assert _start_by_ps(process.pid) is None
+
+
+def test_ps_that_may_not_tell(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What it complains of is no answer: the process counts as living."""
+    refused = subprocess.CompletedProcess([], 1, b"", b"ps: Operation not permitted\n")
+    monkeypatch.setattr(subprocess, "run", lambda *_, **__: refused)
+    assert _start_by_ps(os.getpid()) == ""

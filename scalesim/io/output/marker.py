@@ -96,12 +96,19 @@ def start_of(pid: int) -> str | None:
         return _start_on_windows(pid)
     if Path("/proc/self/stat").exists():
         return _start_on_linux(pid)
+    return _start_by_ps(pid)
+
+
+def _start_by_ps(pid: int) -> str | None:
+    """Ask ps, as macOS has no proc(5); in one time zone, or a run seems another's when the clocks change."""
+    asked = ["ps", "-o", "lstart=", "-p", str(pid)]
     try:
-        asked = ["ps", "-o", "lstart=", "-p", str(pid)]
-        told = subprocess.run(asked, capture_output=True, text=True, env={**os.environ, "LC_ALL": "C"})
+        told = subprocess.run(asked, capture_output=True, env={**os.environ, "LC_ALL": "C", "TZ": "UTC0"})
     except OSError:
         return ""
-    return told.stdout.strip() or None
+    if told.stderr:  # it may not tell, which is not to say that there is none
+        return ""
+    return told.stdout.decode("ascii", "replace").strip() or None
 
 
 def _start_on_linux(pid: int) -> str | None:
