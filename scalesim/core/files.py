@@ -63,7 +63,7 @@ def read_text(path: str | os.PathLike[str], what: str, megabytes: float, missing
     """
     check_file(path, what, megabytes, missing=missing or "check the name and the folder")
     try:
-        with open(path, encoding="utf-8") as file:
+        with open(path, encoding="utf-8-sig") as file:  # some editors of Windows mark UTF-8 at its front
             return file.read()
     except UnicodeDecodeError as error:
         raise ReadError(

@@ -15,6 +15,7 @@ from PIL import Image
 
 import scalesim as ss
 from scalesim.cli.main import main
+from scalesim.cli.options import read_chain
 from scalesim.core import limits
 from scalesim.core.files import read_text
 from scalesim.errors import ParameterError, ReadError, ScalesimError, ShapeError
@@ -117,6 +118,12 @@ def test_chain_files_that_are_no_text(tmp_path: Path, data: bytes, words: str) -
     (tmp_path / "c.toml").write_bytes(data)
     with pytest.raises(ScalesimError, match=words):
         ss.Chain.from_toml(read_text(tmp_path / "c.toml", "chain", 1))
+
+
+def test_chain_files_with_a_mark_in_front(tmp_path: Path) -> None:
+    """RFC 3629, section 6: EF BB BF at the front of a text is a signature, not a part of it."""
+    (tmp_path / "c.toml").write_bytes(b'\xef\xbb\xbfname = "a"\r\n[[stage]]\r\nkind = "interlace"\r\n')
+    assert str(read_chain(str(tmp_path / "c.toml"))) == "a: interlace"
 
 
 # clips
