@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 import os
 import sys
@@ -112,12 +113,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _say(_usage(error), EXIT_INPUT)
     except ScalesimError as error:
         return _say(str(error), EXIT_INPUT)
-    except BrokenPipeError:
-        # the reader of a pipe went away: nothing more can be said to it
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     except OSError as error:
+        if _reader_went_away(error):
+            return _unheard()
         return _say(f"cannot write ({error.strerror or error}); check the disk and the output", EXIT_INPUT)
+    except SystemExit:  # click and Rich end so when a reader went away, with a code that is a verdict's
+        return _unheard()
     except MemoryError:
         return _say("the picture needs more memory than there is; reduce it first", EXIT_INPUT)
     except Exception as error:
@@ -127,6 +128,18 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise
         fault = f"{type(error).__name__}: {echoed(error)}"
         return _say(f"a fault of the program ({fault}); set {TRACEBACK}=1 to see where", EXIT_INPUT)
+
+
+def _reader_went_away(error: OSError, system: str = os.name) -> bool:
+    """Return whether a pipe that was written to has no reader any more; Windows calls that EINVAL."""
+    unnamed = error.errno == errno.EINVAL and error.filename is None
+    return isinstance(error, BrokenPipeError) or (system == "nt" and unnamed)
+
+
+def _unheard() -> int:
+    """End well: who does not read on has what they wanted. What is still to be written goes nowhere."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0
 
 
 def _usage(error: click.ClickException) -> str:
