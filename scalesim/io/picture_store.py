@@ -63,7 +63,7 @@ class PictureStore:
             return self._uri(name)
         key = name.removeprefix(INLINE_FOLDER)
         script = f"registerPicture({json.dumps(key)}, {json.dumps(self._uri(name))});\n"
-        (self._folder / f"{name}.js").write_text(script, encoding="utf-8")
+        (self._folder / f"{name}.js").write_text(script, encoding="utf-8", newline="\n")
         return {"script": f"{name}.js", "key": key}
 
     def _inside(self, name: str) -> bool:

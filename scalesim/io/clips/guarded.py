@@ -112,7 +112,8 @@ def save_clip(
             card_s, why = 0.0, f"it could not be put there: {error}"
     saved = SavedClip(clip, path.with_name(path.name + MEASURED), report, card_s, why)
     counts = {**report.to_dict(), "caution_s": card_s, "caution": saved.caution}
-    saved.beside.write_text(json.dumps(counts, indent=2, allow_nan=False) + "\n", encoding="utf-8")
+    text = json.dumps(counts, indent=2, allow_nan=False) + "\n"
+    saved.beside.write_text(text, encoding="utf-8", newline="\n")
     return saved
 
 

@@ -65,7 +65,7 @@ class Marker:
     def write(self, folder: Path) -> None:
         """Write it into a folder, whole or not at all."""
         fresh = folder / BEGUN
-        fresh.write_text(json.dumps(asdict(self)) + "\n", encoding="utf-8")
+        fresh.write_text(json.dumps(asdict(self)) + "\n", encoding="utf-8", newline="\n")
         patience.replace(fresh, folder / MARKER)
 
     def about_to_replace(self) -> Marker:
