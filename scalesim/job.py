@@ -6,10 +6,12 @@ builds a command from it, and a page of forms builds a form.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
 from importlib import import_module
 from typing import Any, Literal
+
+from scalesim.schema import from_keys, params_of, settle
 
 Reads = Literal["picture", "clip", "clips", "frame", "chain"]
 """How a file is read: its code values, a clip, several clips, a still frame, a chain file or a
@@ -63,3 +65,16 @@ class Job:
         module, _, name = self.function.partition(":")
         function: Callable[..., Any] = getattr(import_module(module), name)
         return function
+
+    def settled(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the job's keys as its schema settles them, those left out with their defaults.
+
+        Parameters:  given : name -> what was given, None for nothing; other names are passed by
+        Raises: ParameterError for what the schema refuses
+        """
+        if self.keys is None:
+            return {}
+        named = {name: given[name] for name in params_of(self.keys) if given.get(name) is not None}
+        keys = from_keys(self.keys, named)
+        settle(keys, self.name)
+        return {each.name: getattr(keys, each.name) for each in fields(keys)}

@@ -36,9 +36,10 @@ LEVELS = {
     **dict.fromkeys(["io", "jobs"], 5),
     "page": 6,
     "saving": 7,
-    "cli": 8,
-    "__main__": 9,
-    "": 9,  # scalesim/__init__.py, which loads names when they are first used; nothing inside imports it
+    "lab": 8,
+    "cli": 9,
+    "__main__": 10,
+    "": 10,  # scalesim/__init__.py, which loads names when they are first used; nothing inside imports it
 }
 
 SIDEWAYS = {
@@ -79,6 +80,7 @@ TOP = {  # packages that may be imported at the top of a file
     "page": {"numpy"},
     "saving": {"numpy"},
     "cli": {"numpy", "rich", "rich_click", "click"},
+    "lab": {"numpy", "starlette"},
 }
 LAZY = {  # packages that may be imported inside functions
     "draw": {"PIL", "matplotlib"},
@@ -88,6 +90,7 @@ LAZY = {  # packages that may be imported inside functions
     "chain": {"tomlkit"},
     "io": {"PIL", "av", "tifffile"},
     "page": {"PIL", "jinja2", "markupsafe", "matplotlib"},
+    "lab": {"PIL", "jinja2", "tomlkit", "uvicorn"},
 }
 ONLY_IN = {"core/operator.py": {"scipy.sparse"}}
 """Packages one file may import at its top, and no other of its folder."""
@@ -245,8 +248,8 @@ def test_no_import_cycles() -> None:
         ("jobs/tune/x.py", "from scalesim.jobs.compare.ranking import rank", "job 'tune' imports"),
         ("errors.py", "from scalesim.result import Table", "'errors' is level 0"),
         ("io/read.py", "from scalesim.page import x", "'io' is level 5 and imports scalesim.page of level 6"),
-        ("jobs/predict/x.py", "import scalesim", "imports scalesim of level 9"),
-        ("chain/run.py", "import scalesim.cli.main", "imports scalesim.cli.main of level 8"),
+        ("jobs/predict/x.py", "import scalesim", "imports scalesim of level 10"),
+        ("chain/run.py", "import scalesim.cli.main", "imports scalesim.cli.main of level 9"),
         ("new/thing.py", "from scalesim.core import raster", "folder 'new' has no level"),
         ("core/build.py", "from scipy.sparse import csr_array", "may not import scipy.sparse"),
         ("core/operator.py", "from scipy.ndimage import shift", "may not import scipy.ndimage"),
@@ -301,7 +304,7 @@ def test_a_cycle_is_noticed() -> None:
 # starting up
 
 
-HEAVY = ("matplotlib", "imageio", "av", "PIL", "tifffile", "skimage", "scipy", "numpy", "jinja2")
+HEAVY = ("matplotlib", "imageio", "av", "PIL", "tifffile", "skimage", "scipy", "numpy", "jinja2", "starlette")
 
 
 @pytest.mark.parametrize("module", ["scalesim", "scalesim.cli.main"])

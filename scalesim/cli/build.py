@@ -11,7 +11,7 @@ import rich_click as click
 
 from scalesim.cli.options import folder_for, framing_options, output_options, range_option, read_chain
 from scalesim.job import Input, Job
-from scalesim.schema import Param, from_keys, params_of, settle
+from scalesim.schema import Param, params_of
 
 if TYPE_CHECKING:
     from scalesim.result import Result
@@ -73,18 +73,8 @@ def run_job(
     found |= {
         i.named: Path(given[_word(i.name)]).name for i in job.inputs if i.named and given.get(_word(i.name))
     }
-    result = job.load()(**found, **keys_of(job, given))
+    result = job.load()(**found, **job.settled(given))
     return show(result, folder, force=force, as_json=as_json, command=command)
-
-
-def keys_of(job: Job, given: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the keys of a job as its schema settles them; raise ParameterError for what it refuses."""
-    if job.keys is None:
-        return {}
-    named = {name: given[name] for name in params_of(job.keys) if given.get(name) is not None}
-    settled = from_keys(job.keys, named)
-    settle(settled, job.name)
-    return {each.name: getattr(settled, each.name) for each in dataclasses.fields(settled)}
 
 
 def _word(name: str) -> str:

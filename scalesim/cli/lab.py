@@ -1,0 +1,59 @@
+"""``scalesim lab``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import rich_click as click
+
+from scalesim.cli.options import read_chain
+
+
+@click.command("lab")
+@click.argument("frames", nargs=-1, type=click.Path(path_type=Path), metavar="[FRAME...]")
+@click.option("--chain", "chains", multiple=True, metavar="TEXT or FILE.toml", help="A chain to begin with.")
+@click.option(
+    "--watch",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Show each new picture that is saved there.",
+)
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="Port to serve on (default: a free one)."
+)
+@click.option("--no-browser", is_flag=True, help="Print the address and open no browser.")
+def command(
+    frames: tuple[Path, ...], chains: tuple[str, ...], watch: Path | None, port: int, no_browser: bool
+) -> int:
+    """Drag the dials of a chain and look, on a page in your browser that your own machine serves.
+
+    Example: scalesim lab frame.png --chain "line-average lines=480, position lines=0, interlace"
+
+    The page is served to this machine alone and asks nothing of any other. With --watch, each picture that a
+    capture program saves in FOLDER is shown at once, and where it sits. What is exported lies under outputs/,
+    as the other commands write it. Ctrl-C ends it.
+    """
+    import tempfile
+
+    from scalesim.interrupt import Interrupted
+    from scalesim.lab.begin import bench_of, watching
+    from scalesim.lab.serve import bound, serve
+
+    listening = bound(port)
+    try:
+        with tempfile.TemporaryDirectory(prefix="scalesim-lab-") as store:
+            given = {text: read_chain(text) for text in chains}
+            bench = bench_of(frames, given, Path(store), watch)
+            with watching(bench, watch):
+                serve(bench, listening, browser=not no_browser, ready=_told)
+    except (KeyboardInterrupt, Interrupted):
+        pass
+    finally:
+        listening.close()
+    folders = bench.answers.folders()
+    click.echo(f"Exports: {', '.join(map(str, folders))}" if folders else "Nothing was exported.")
+    return 0
+
+
+def _told(address: str) -> None:
+    click.echo(f"The lab is at {address} (Ctrl-C ends it)")

@@ -1,0 +1,279 @@
+"""The addresses of the lab. Each reads what it is given, does one thing of another file, and answers.
+
+Computations run in threads, so that one that takes long never holds up another, nor the page.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import queue
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Mapping
+from importlib import resources
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import iterate_in_threadpool, run_in_threadpool
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from scalesim.errors import ParameterError, ScalesimError
+from scalesim.lab.bench import Bench
+from scalesim.lab.guard import Guard
+from scalesim.lab.records import bmp, failed
+
+MOST_JSON = 1_000_000
+STREAM = "application/octet-stream"
+KINDS = {"js": "text/javascript", "css": "text/css", "svg": "image/svg+xml"}
+
+Handler = Callable[[Request], Awaitable[Response]]
+
+
+def make_app(bench: Bench, port: int) -> Guard:
+    """Return the application for a port, guarded."""
+    found = _Handlers(bench)
+    routes = [
+        Route("/", found.page),
+        Route("/static/{name}", found.static),
+        Route("/static/viewer/{name}", found.viewer),
+        Route("/results/{number}/{name:path}", found.result),
+        Route("/api/start", found.start),
+        Route("/api/events", found.events),
+        Route("/api/frames", found.frames, methods=["GET"]),
+        Route("/api/frames", found.upload, methods=["POST"]),
+        Route("/api/frames/{id}/picture", found.picture),
+        Route("/api/chain", found.chain, methods=["POST"]),
+        Route("/api/explore", found.explore, methods=["POST"]),
+        Route("/api/tune", found.tune, methods=["POST"]),
+        Route("/api/export", found.export, methods=["POST"]),
+        Route("/api/compare", found.compare, methods=["POST"]),
+        Route("/api/jobs/{name}", found.job, methods=["POST"]),
+        Route("/api/lab", found.save_lab, methods=["POST"]),
+        Route("/api/lab/open", found.open_lab, methods=["POST"]),
+    ]
+    app = Starlette(routes=routes, exception_handlers={ScalesimError: _refused})
+    return Guard(app, bench.token, port)
+
+
+async def _refused(_request: Request, error: Exception) -> Response:
+    return JSONResponse(failed(error), status_code=400)
+
+
+async def _table(request: Request) -> Mapping[str, Any]:
+    """Return a request's JSON table; raise ParameterError for anything else."""
+    try:
+        found = json.loads(await _body(request, MOST_JSON, "request"))
+    except (ValueError, RecursionError):
+        raise ParameterError("the request is no JSON") from None
+    if not isinstance(found, Mapping):
+        raise ParameterError("the request is no table")
+    return found
+
+
+async def _body(request: Request, most: int, what: str) -> bytes:
+    """Return a request's content, let go as soon as it is too long."""
+    parts, size = [], 0
+    try:
+        async for part in request.stream():
+            size += len(part)
+            if size > most:
+                raise ParameterError(f"this {what} is over {most / 1e6:g} MB, more than the lab takes")
+            parts.append(part)
+    except ClientDisconnect:
+        raise ParameterError(f"this {what} was cut off") from None
+    return b"".join(parts)
+
+
+def _stream(records: Iterator[bytes]) -> Response:
+    return StreamingResponse(
+        iterate_in_threadpool(records), media_type=STREAM, headers={"cache-control": "no-store"}
+    )
+
+
+class _Handlers:
+    """One method an address."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+
+    # what the page is made of
+
+    async def page(self, _request: Request) -> Response:
+        from jinja2 import Environment, PackageLoader, StrictUndefined
+
+        folder = PackageLoader("scalesim.lab")
+        environment = Environment(autoescape=True, undefined=StrictUndefined, loader=folder)
+        page = environment.get_template("lab.html").render(token=self.bench.token)
+        return Response(page, media_type="text/html", headers={"cache-control": "no-store"})
+
+    async def static(self, request: Request) -> Response:
+        return _packaged("scalesim.lab", request.path_params["name"])
+
+    async def viewer(self, request: Request) -> Response:
+        return _packaged("scalesim.page", request.path_params["name"])
+
+    async def result(self, request: Request) -> Response:
+        path = self.bench.answers.file(request.path_params["number"], request.path_params["name"])
+        if path is None:
+            return JSONResponse({"error": "there is no such file", "place": None}, status_code=404)
+        return FileResponse(path, headers={"cache-control": "no-store"})
+
+    async def start(self, _request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(self.bench.start))
+
+    async def events(self, request: Request) -> Response:
+        return StreamingResponse(self._events(request), media_type="text/event-stream")
+
+    async def _events(self, request: Request) -> AsyncIterator[str]:
+        page = self.bench.listen()
+        quiet = 0.0
+        try:
+            yield _event({"kind": "alive"})
+            while not await request.is_disconnected():
+                try:
+                    yield _event(page.get_nowait())
+                except queue.Empty:
+                    await asyncio.sleep(0.1)
+                    quiet += 0.1
+                    if quiet > 5:
+                        quiet = 0.0
+                        yield _event({"kind": "alive"})
+        finally:
+            self.bench.leave(page)
+
+    # frames
+
+    async def frames(self, _request: Request) -> Response:
+        frames = self.bench.frames
+        return JSONResponse(
+            await run_in_threadpool(lambda: [frames.described(each) for each in frames.all()])
+        )
+
+    async def upload(self, request: Request) -> Response:
+        from scalesim.lab.frames import UPLOAD_MEGABYTES
+
+        content = await _body(request, UPLOAD_MEGABYTES * 10**6, "file")
+        name = request.query_params.get("name", "")[:200]
+        frames = self.bench.frames
+        known = await run_in_threadpool(frames.add_upload, name, content)
+        return JSONResponse(await run_in_threadpool(frames.described, known))
+
+    async def picture(self, request: Request) -> Response:
+        from scalesim.core.codes import to_codes
+
+        def made() -> bytes:
+            frame = self.bench.frames.clip(request.path_params["id"]).frame
+            assert frame is not None
+            return bmp(to_codes(frame))
+
+        return Response(await run_in_threadpool(made), media_type="image/bmp")
+
+    # chains
+
+    async def chain(self, request: Request) -> Response:
+        from scalesim.lab.editor import written
+
+        given = await _table(request)
+        try:
+            found = written(given)
+            told = found.to_dict()
+            if given.get("frame") and found.chain is not None:
+                told["rasters"] = await run_in_threadpool(self._rasters, given)
+        except ScalesimError as error:
+            return JSONResponse({"ok": False, **failed(error)})
+        return JSONResponse(told)
+
+    def _rasters(self, given: Mapping[str, Any]) -> list[str]:
+        clip = self.bench.frames.clip(given["frame"])
+        return [str(raster) for raster in self.bench.chain_of(given).resolve(clip.raster).rasters]
+
+    # pictures and numbers
+
+    async def explore(self, request: Request) -> Response:
+        from scalesim.lab import forms
+        from scalesim.lab.explore import Request as Asked
+        from scalesim.lab.explore import checked_want, explored
+
+        given = await _table(request)
+        stale = self.bench.newest.begin("explore", given.get("tab"), given.get("seq"))
+        against = given.get("against")
+
+        def made() -> Asked:
+            return Asked(
+                clip=self.bench.frames.clip(given.get("frame", "")),
+                chain=self.bench.chain_of(given.get("chain")),
+                display=forms.display_of(given.get("display")),
+                want=checked_want(given.get("want", [])),
+                numbers=given.get("numbers") is True,
+                against=None if against is None else self.bench.chain_of(against),
+            )
+
+        return _stream(explored(await run_in_threadpool(made), stale))
+
+    async def tune(self, request: Request) -> Response:
+        from scalesim.lab.curve import curve
+
+        given = await _table(request)
+        stale = self.bench.newest.begin("tune", given.get("tab"), given.get("seq"))
+        return _stream(curve(self.bench, given, stale))
+
+    # whole answers
+
+    async def job(self, request: Request) -> Response:
+        from scalesim.errors import nearest
+        from scalesim.jobs.catalogue import jobs
+        from scalesim.lab.tasks import run_job, told_as_done
+
+        given, name, bench = await _table(request), request.path_params["name"], self.bench
+        known = jobs()
+        if name not in known:
+            raise ParameterError(f"job: {nearest(name[:60], known)}")
+        return _stream(
+            told_as_done(
+                lambda advance: run_job(
+                    known[name], given, bench.frames, bench.chain_of, bench.answers, advance
+                )
+            )
+        )
+
+    async def export(self, request: Request) -> Response:
+        from scalesim.lab.exports import exported
+        from scalesim.lab.tasks import told_as_done
+
+        given = await _table(request)
+        return _stream(told_as_done(lambda advance: exported(self.bench, given, advance)))
+
+    async def compare(self, request: Request) -> Response:
+        from scalesim.lab.exports import compared
+        from scalesim.lab.tasks import told_as_done
+
+        given = await _table(request)
+        return _stream(told_as_done(lambda advance: compared(self.bench, given, advance)))
+
+    async def save_lab(self, request: Request) -> Response:
+        from scalesim.lab.labfile import lab_text
+
+        return JSONResponse({"toml": lab_text(await _table(request))})
+
+    async def open_lab(self, request: Request) -> Response:
+        from scalesim.lab.labfile import opened
+
+        text = (await _table(request)).get("toml")
+        if not isinstance(text, str):
+            raise ParameterError("toml is missing; give the text of a lab file")
+        return JSONResponse(opened(text))
+
+
+def _event(message: Mapping[str, Any]) -> str:
+    return f"data: {json.dumps(message, ensure_ascii=False)}\n\n"
+
+
+def _packaged(package: str, name: str) -> Response:
+    """Return a file of a package's `static` folder; nothing else can be named."""
+    folder = resources.files(package) / "static"
+    names = {each.name: each for each in folder.iterdir() if each.is_file()}
+    if name not in names:
+        return JSONResponse({"error": "there is no such file", "place": None}, status_code=404)
+    kind = KINDS.get(name.rpartition(".")[2], "text/plain")
+    return Response(names[name].read_bytes(), media_type=kind, headers={"cache-control": "no-cache"})

@@ -1,0 +1,123 @@
+"""What one running lab holds: its frames, chains, answers, watched folder, and who is told of arrivals."""
+
+from __future__ import annotations
+
+import queue
+import secrets
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from scalesim.chain import Chain
+from scalesim.errors import ParameterError
+from scalesim.lab.editor import with_files, written
+from scalesim.lab.frames import Frames
+from scalesim.lab.newest import Newest
+from scalesim.lab.tasks import Answers
+from scalesim.texts import echoed
+
+MOST_TOLD = 100
+"""Messages kept for a page that does not take them."""
+
+READY = (
+    (
+        "drop two of three",
+        "line-drop lines=240",
+        "Keeps one line of three as it is: sharp, and thin lines vanish where none was kept.",
+    ),
+    (
+        "average",
+        "line-average lines=240",
+        "Mixes every three lines into one: nothing vanishes, and outlines may lie on two scan lines.",
+    ),
+    (
+        "480 lines in two fields",
+        "line-average lines=480, flicker-filter taps=1/2/1, interlace",
+        "Keeps twice the lines by sending them as two fields; the filter calms what would flicker.",
+    ),
+)
+
+
+@dataclass
+class Bench:
+    """A running lab.
+
+    Parameters:
+        frames : that may be looked at
+        chains : label -> chain, named when it was started
+        files : name -> path of the files that chains may name
+        first : id of the frame to open with, "" for none
+        watched : name of the watched folder, "" for none
+    """
+
+    frames: Frames
+    chains: Mapping[str, Chain] = field(default_factory=dict)
+    files: Mapping[str, Path] = field(default_factory=dict)
+    first: str = ""
+    watched: str = ""
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    answers: Answers = field(default_factory=Answers)
+    newest: Newest = field(default_factory=Newest)
+
+    def __post_init__(self) -> None:
+        self._pages: list[queue.Queue[dict[str, Any]]] = []
+        self._lock = threading.Lock()
+
+    def chain_of(self, given: Any) -> Chain:
+        """Return a chain as the page gives it, its files resolved.
+
+        Parameters:  given : a text, or a table as `editor.written` takes it
+        Raises: ParameterError
+        """
+        table = {"text": given} if isinstance(given, str) else given
+        if not isinstance(table, Mapping):
+            raise ParameterError(f"chain is {echoed(repr(given))}; it must be a text")
+        chain = written(table).chain
+        if chain is None:
+            raise ParameterError("every stage is switched off: switch one on")
+        return with_files(chain, self.files)
+
+    def start(self) -> dict[str, Any]:
+        """Return what the page begins with."""
+        from scalesim.jobs.catalogue import jobs
+        from scalesim.lab import forms
+        from scalesim.version import __version__
+
+        ready = [{"name": name, "text": text, "teach": teach} for name, text, teach in READY]
+        named = [{"name": name, "text": chain.text, "teach": ""} for name, chain in self.chains.items()]
+        first = next(iter(self.chains.values()), None)
+        return {
+            "version": __version__,
+            "out": str(Path("outputs").absolute()),
+            "watch": self.watched or None,
+            "frames": [self.frames.described(each) for each in self.frames.all()],
+            "chains": [*ready, *named],
+            "named": {"frame": self.first or None, "chain": None if first is None else first.text},
+            "stages": forms.stages(),
+            "displays": forms.tubes(),
+            "metrics": forms.metrics(),
+            "jobs": [forms.job_form(job) for name, job in jobs().items() if name not in forms.BY_HAND],
+        }
+
+    def tell(self, message: dict[str, Any]) -> None:
+        """Tell every open page."""
+        with self._lock:
+            pages = list(self._pages)
+        for page in pages:
+            if page.qsize() < MOST_TOLD:
+                page.put(message)
+
+    def listen(self) -> queue.Queue[dict[str, Any]]:
+        """Return the messages for a page from now on."""
+        page: queue.Queue[dict[str, Any]] = queue.Queue()
+        with self._lock:
+            self._pages.append(page)
+        return page
+
+    def leave(self, page: queue.Queue[dict[str, Any]]) -> None:
+        """End that."""
+        with self._lock:
+            if page in self._pages:
+                self._pages.remove(page)

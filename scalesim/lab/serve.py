@@ -1,0 +1,73 @@
+"""Running the lab: a server on this machine's loopback address, until Ctrl-C."""
+
+from __future__ import annotations
+
+import signal
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from scalesim.errors import WriteError
+from scalesim.lab.app import make_app
+from scalesim.lab.bench import Bench
+
+LOOPBACK = "127.0.0.1"
+ENDING = (signal.SIGINT, signal.SIGTERM)
+
+
+def bound(port: int) -> socket.socket:
+    """Return a socket that listens on loopback; port 0 takes a free one.
+
+    Raises: WriteError when the port is in use
+    """
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.bind((LOOPBACK, port))
+    except OSError as error:
+        listening.close()
+        raise WriteError(
+            f"port {port}: cannot be used ({error.strerror or error}); leave --port out for a free one"
+        ) from None
+    listening.listen(64)
+    return listening
+
+
+def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Callable[[str], None]) -> None:
+    """Serve the lab until it is interrupted.
+
+    Parameters:
+        browser : open the page in the user's browser
+        ready : called with the address when it is served
+    """
+    from uvicorn import Config, Server
+
+    class Quiet(Server):
+        """A server whose end by Ctrl-C is an ordinary end: it does not send the signal on."""
+
+        @contextmanager
+        def capture_signals(self) -> Iterator[None]:
+            before = {number: signal.signal(number, self.handle_exit) for number in ENDING}
+            try:
+                yield
+            finally:
+                for number, answer in before.items():
+                    signal.signal(number, answer)
+
+    port = listening.getsockname()[1]
+    address = f"http://{LOOPBACK}:{port}/"
+    config = Config(
+        make_app(bench, port),
+        log_level="error",
+        access_log=False,
+        lifespan="off",
+        server_header=False,
+        timeout_graceful_shutdown=1,
+        h11_max_incomplete_event_size=64 * 1024,
+    )
+    server = Quiet(config)
+    ready(address)
+    if browser:
+        threading.Timer(0.3, webbrowser.open, [address]).start()
+    server.run(sockets=[listening])

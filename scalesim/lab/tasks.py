@@ -1,0 +1,151 @@
+"""Whole jobs from the page: done by the very functions of the command line, saved in the very same folders.
+
+An answer's folder lies under `outputs/` where the lab was started, and its files are shown from there.
+Progress is told while it is worked on.
+"""
+
+from __future__ import annotations
+
+import inspect
+import queue
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from scalesim.chain import Chain
+from scalesim.errors import ParameterError, ScalesimError
+from scalesim.job import Input, Job
+from scalesim.lab.frames import Frames
+from scalesim.lab.records import failed, record
+from scalesim.result import Result
+
+Advance = Callable[[str], None]
+ChainOf = Callable[[Any], Chain]
+"""From what the page gives for a chain to the chain, its files resolved."""
+
+
+class Answers:
+    """Folders of answers that may be shown, by number."""
+
+    def __init__(self) -> None:
+        self._folders: dict[str, Path] = {}
+        self._lock = threading.Lock()
+
+    def add(self, folder: Path) -> str:
+        """Return the number of a folder."""
+        with self._lock:
+            number = str(len(self._folders) + 1)
+            self._folders[number] = folder.resolve()
+        return number
+
+    def folders(self) -> list[Path]:
+        """Return all folders, in the order they were written."""
+        return list(self._folders.values())
+
+    def file(self, number: str, name: str) -> Path | None:
+        """Return a file of an answer, None for what is none: links out of the folder are none either."""
+        folder = self._folders.get(number)
+        if folder is None:
+            return None
+        path = (folder / name).resolve()
+        return path if path.is_relative_to(folder) and path.is_file() else None
+
+
+def kept(result: Result, name: str, answers: Answers, advance: Advance, command: str = "") -> dict[str, Any]:
+    """Save an answer as its command does; return what the page is told of it."""
+    from scalesim.io.folder import reserved
+    from scalesim.saving import save
+
+    with reserved(command or result.kind, name) as folder:
+        written = save(result, folder, command=command, advance=advance)
+    number = answers.add(Path(written["out"]))
+    root = Path(written["out"])
+    files = {key: Path(path).relative_to(root).as_posix() for key, path in written["files"].items()}
+    return {
+        "kind": "result",
+        "id": number,
+        "title": result.title,
+        "sentences": result.sentences(),
+        "remarks": result.remarks(),
+        "page": f"/results/{number}/index.html",
+        "files": {key: f"/results/{number}/{place}" for key, place in files.items()},
+        "out": written["out"],
+        "undecided": result.undecided,
+    }
+
+
+def told_as_done(work: Callable[[Advance], dict[str, Any]]) -> Iterator[bytes]:
+    """Yield the records of a piece of work done in another thread: its progress, then its result or error."""
+    told: queue.Queue[dict[str, Any] | None] = queue.Queue()
+    count = 0
+
+    def advance(what: str) -> None:
+        nonlocal count
+        told.put({"kind": "progress", "done": count, "what": what})
+        count += 1
+
+    def run() -> None:
+        try:
+            told.put(work(advance))
+        except ScalesimError as error:
+            told.put({"kind": "error", **failed(error)})
+        except MemoryError:
+            told.put({"kind": "error", "error": "this needs more memory than there is", "place": None})
+        except Exception as error:
+            fault = f"a fault of the program ({type(error).__name__})"
+            told.put({"kind": "error", "error": fault, "place": None})
+        finally:
+            told.put(None)
+
+    threading.Thread(target=run, daemon=True).start()
+    while (each := told.get()) is not None:
+        yield record(each)
+
+
+def job_inputs(
+    job: Job, given: Mapping[str, Any], mode: str | None, frames: Frames, chain_of: ChainOf
+) -> dict:
+    """Return what a job takes, out of ids of frames and texts of chains.
+
+    Raises: ParameterError for an input that is missing or not here
+    """
+    found: dict[str, Any] = {}
+    for each in job.inputs:
+        value = given.get(each.name)
+        if value in (None, "", []):
+            if each.required:
+                raise ParameterError(f"{each.name} is missing: {each.doc}")
+            continue
+        found[each.name] = _input(each, value, mode, frames, chain_of)
+        if each.named:
+            found[each.named] = frames.known(value).name
+    return found
+
+
+def _input(each: Input, value: Any, mode: str | None, frames: Frames, chain_of: ChainOf) -> Any:
+    if each.reads == "chain":
+        return chain_of(value)
+    if each.reads == "clips":
+        return [frames.clip(id, mode) for id in (value if isinstance(value, list) else [value])]
+    clip = frames.clip(value, mode)
+    return clip.frame if each.reads == "picture" else clip
+
+
+def run_job(
+    job: Job, given: Mapping[str, Any], frames: Frames, chain_of: ChainOf, answers: Answers, advance: Advance
+) -> dict[str, Any]:
+    """Do a job on frames of the lab; return what the page is told of its answer."""
+    inputs = given.get("inputs")
+    if not isinstance(inputs, Mapping):
+        raise ParameterError("inputs is no table of frames and chains")
+    keys = given.get("keys") or {}
+    settled = job.settled(keys if isinstance(keys, Mapping) else {})
+    found = job_inputs(job, inputs, given.get("mode") or None, frames, chain_of)
+    function = job.load()
+    more = {"advance": advance} if "advance" in inspect.signature(function).parameters else {}
+    advance(job.name)
+    result = function(**found, **settled, **more)
+    first = inputs.get(job.inputs[0].name) if job.inputs else None
+    name = frames.known(first[0] if isinstance(first, list) else first).name if first else ""
+    return kept(result, Path(name).stem, answers, advance, command=job.name)
