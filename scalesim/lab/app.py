@@ -130,7 +130,7 @@ class _Handlers:
         quiet = 0.0
         try:
             yield _event({"kind": "alive"})
-            while not await request.is_disconnected():
+            while not (self.bench.ending or await request.is_disconnected()):
                 try:
                     yield _event(page.get_nowait())
                 except queue.Empty:

@@ -50,6 +50,7 @@ class Bench:
         files : name -> path of the files that chains may name
         first : id of the frame to open with, "" for none
         watched : name of the watched folder, "" for none
+        ending : it was asked to end: what waits for arrivals stops
     """
 
     frames: Frames
@@ -60,6 +61,7 @@ class Bench:
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     answers: Answers = field(default_factory=Answers)
     newest: Newest = field(default_factory=Newest)
+    ending: bool = False
 
     def __post_init__(self) -> None:
         self._pages: list[queue.Queue[dict[str, Any]]] = []

@@ -15,6 +15,8 @@ from typing import Any
 
 from scalesim.chain import Chain
 from scalesim.chain.dial import range_of
+from scalesim.chain.text import make_stage
+from scalesim.chain.toml import write_toml
 from scalesim.core.limits import STAGES
 from scalesim.errors import ParameterError
 from scalesim.schema import changed_keys, key_text, params_of, toml_document
@@ -66,16 +68,16 @@ class Written:
 
 
 def written(given: Mapping[str, Any]) -> Written:
-    """Return the chain that the page gives as `text`, `toml`, or `stages` with a `name`.
+    """Return the chain that the page gives as `toml`, `stages` with a `name`, or `text`: the first of these.
 
     Raises: ParameterError naming the place
     """
-    if "text" in given:
-        chain = Chain(_text(given["text"], "chain"))
-        return Written(chain, _steps_of(chain), chain.name)
     if "toml" in given:
         return from_lab_toml(_text(given["toml"], "chain file"))
-    return _of_stages(given.get("stages"), _text(given.get("name", ""), "name"))
+    if "stages" in given:
+        return _of_stages(given["stages"], _text(given.get("name", ""), "name"))
+    chain = Chain(_text(given.get("text"), "chain"))
+    return Written(chain, _steps_of(chain), chain.name)
 
 
 def with_files(chain: Chain, files: Mapping[str, Path]) -> Chain:
@@ -117,49 +119,52 @@ def lab_toml(written: Written) -> str:
     """Return the TOML form with every stage, those that are off marked."""
     import tomlkit
 
-    if written.chain is not None and not any(step.off for step in written.steps):
-        return replace_name(written.chain, written.name).to_toml()
-    document = tomlkit.document()
-    if written.name:
-        document["name"] = written.name
-    tables = tomlkit.aot()
-    for step in written.steps:
-        table = tomlkit.table()
-        table["kind"] = step.kind
-        for key, value in step.keys.items():
-            table[key] = value
+    whole = Chain(*(_made(step) for step in written.steps), name=written.name)
+    dials = () if written.chain is None else written.chain.dials
+    document = tomlkit.parse(write_toml(written.name, whole.stages, dials))
+    for table, step in zip(document["stage"], written.steps, strict=True):
         if step.off:
             table["off"] = True
-        tables.append(table)
-    document["stage"] = tables
     return tomlkit.dumps(document)
 
 
 def from_lab_toml(text: str) -> Written:
     """Return the chain of a TOML text, which may hold stages that are off.
 
+    Dials of a chain some of whose stages are off are those of the stages that are on.
     Raises: ParameterError naming the place
     """
+    import tomlkit
+
     document = toml_document(text, "chain file", "the sample chains")
     tables = document.get("stage")
-    if not isinstance(tables, list) or not any(isinstance(t, dict) and t.get("off") for t in tables):
+    if not isinstance(tables, list) or not any(isinstance(t, dict) and "off" in t for t in tables):
         chain = Chain.from_toml(text)
         return Written(chain, _steps_of(chain), chain.name)
-    stages = [
-        {
-            "kind": table.get("kind"),
-            "keys": {key: _key_text(value) for key, value in table.items() if key not in ("kind", "off")},
-            "off": table.get("off", False),
-        }
-        for table in tables
-        if isinstance(table, dict)
-    ]
-    return _of_stages(stages, _text(document.get("name", ""), "name"))
+    off = [table.pop("off", False) if isinstance(table, dict) else False for table in tables]
+    whole = Chain.from_toml(tomlkit.dumps({**document, "dial": []}))
+    steps = _steps_of(whole)
+    found = _of_stages(
+        [{**step.to_dict(), "off": out} for step, out in zip(steps, off, strict=True)], whole.name
+    )
+    return replace(found, chain=_with_dials(found.chain, document.get("dial", [])))
 
 
-def replace_name(chain: Chain, name: str) -> Chain:
-    """Return the chain under another name."""
-    return Chain(*chain.stages, name=name, dials=chain.dials)
+def _with_dials(chain: Chain | None, tables: Any) -> Chain | None:
+    """Return a chain with those dials, as a chain file has them, that are of its stages."""
+    import tomlkit
+
+    if chain is None or not isinstance(tables, list):
+        return chain
+    document = tomlkit.parse(chain.to_toml()).unwrap()
+    own = []
+    for table in tables:
+        try:
+            Chain.from_toml(tomlkit.dumps({**document, "dial": [table]}))
+        except ParameterError:
+            continue
+        own.append(table)
+    return Chain.from_toml(tomlkit.dumps({**document, "dial": own}))
 
 
 def _of_stages(stages: Any, name: str) -> Written:
@@ -174,8 +179,6 @@ def _of_stages(stages: Any, name: str) -> Written:
 
 
 def _step(number: int, table: Any, count: int) -> tuple[Step, Stage]:
-    from scalesim.chain.text import make_stage
-
     place = f"stage {number} of {count}"
     if not isinstance(table, dict) or not isinstance(table.get("keys", {}), dict):
         raise ParameterError(f"{place}: is no table of kind, keys and off")
@@ -186,6 +189,10 @@ def _step(number: int, table: Any, count: int) -> tuple[Step, Stage]:
     kind = _text(table.get("kind"), f"{place}: kind")
     stage = make_stage(place, kind, {key: value for key, value in keys.items() if value != ""})
     return Step(kind, _texts(stage), off), stage
+
+
+def _made(step: Step) -> Stage:
+    return make_stage(step.kind, step.kind, dict(step.keys))
 
 
 def _steps_of(chain: Chain) -> tuple[Step, ...]:

@@ -93,7 +93,7 @@ class Frames:
         except Exception as error:
             path.unlink(missing_ok=True)
             if isinstance(error, ReadError):
-                raise ReadError(str(error).replace(shown(path.name), plain)) from None
+                raise ReadError(str(error).replace(str(path), plain)) from None
             raise
         return self._keep(Known(digest, plain, "upload", load, path), clip)
 

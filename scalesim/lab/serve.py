@@ -8,6 +8,7 @@ import threading
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from types import FrameType
 
 from scalesim.errors import WriteError
 from scalesim.lab.app import make_app
@@ -46,6 +47,10 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Calla
     class Quiet(Server):
         """A server whose end by Ctrl-C is an ordinary end: it does not send the signal on."""
 
+        def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+            bench.ending = True
+            super().handle_exit(sig, frame)
+
         @contextmanager
         def capture_signals(self) -> Iterator[None]:
             before = {number: signal.signal(number, self.handle_exit) for number in ENDING}
@@ -59,7 +64,7 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Calla
     address = f"http://{LOOPBACK}:{port}/"
     config = Config(
         make_app(bench, port),
-        log_level="error",
+        log_level="critical",
         access_log=False,
         lifespan="off",
         server_header=False,

@@ -50,6 +50,17 @@ def test_dials_come_along() -> None:
     assert told["dials"][0]["values"][:2] == ["-1", "-0.75"] and told["dials"][0]["step"] == 0.25
 
 
+def test_dials_of_stages_that_are_on_stay() -> None:
+    text = (
+        '[[stage]]\nkind = "position"\n[[stage]]\nkind = "interlace"\noff = true\n'
+        '[[dial]]\nkey = "position.lines"\nsteps = [0, 1]\n'
+        '[[dial]]\nkey = "interlace.first"\nsteps = ["top", "bottom"]\n'
+    )
+    told = written({"toml": text}).to_dict()
+    assert [dial["key"] for dial in told["dials"]] == ["position.lines"]
+    assert written({"toml": told["toml"]}).to_dict() == told
+
+
 @pytest.mark.parametrize(
     ("given", "words", "place"),
     [
@@ -64,7 +75,7 @@ def test_dials_come_along() -> None:
         ({"stages": [{"kind": "interlace", "keys": []}]}, "no table", {"stage": 0}),
         ({"stages": [{"kind": None}]}, "must be a text", {"stage": 0}),
         ({"stages": [{"kind": "interlace"}] * 201}, "at most 200", None),
-        ({}, "empty", None),
+        ({}, "must be a text", None),
     ],
 )
 def test_errors_say_where(given: dict, words: str, place: dict | None) -> None:

@@ -1,0 +1,104 @@
+"""The command: an address on loopback, a clean end, and one line for what cannot be."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import pytest
+import served
+
+from scalesim.cli.main import main
+
+
+def begun(folder: Path, *words: str) -> tuple[subprocess.Popen[str], str]:
+    """Start a lab; return it and its address."""
+    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
+    environment = {**os.environ, "PYTHONPATH": path, "PYTHONUNBUFFERED": "1"}
+    lab = subprocess.Popen(
+        [sys.executable, "-m", "scalesim", "lab", "--no-browser", *words],
+        cwd=folder,
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert lab.stdout is not None
+    told = lab.stdout.readline()
+    found = re.search(r"http://127\.0\.0\.1:\d+/", told)
+    assert found, told + (lab.stderr.read() if lab.stderr else "")
+    return lab, found.group()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are sent as on POSIX")
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_it_serves_and_ends_cleanly(tmp_path: Path, number: signal.Signals) -> None:
+    served.picture_file(tmp_path)
+    lab, address = begun(tmp_path, "a.png", "--chain", "x: line-drop lines=24")
+    try:
+        page = urllib.request.urlopen(address, timeout=10).read().decode()
+        assert "lab-token" in page
+        begin = time.monotonic()
+        events = urllib.request.urlopen(f"{address}api/events", timeout=10)
+        assert b"alive" in events.readline()
+        lab.send_signal(number)  # with a page open
+        out, error = lab.communicate(timeout=20)
+    finally:
+        lab.kill()
+    assert lab.returncode == 0 and error == "" and "Nothing was exported" in out
+    assert time.monotonic() - begin < 10
+    with pytest.raises(urllib.error.URLError):
+        urllib.request.urlopen(address, timeout=2)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.png"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="reads the addresses as Linux tells them")
+def test_it_listens_on_loopback_alone(tmp_path: Path) -> None:
+    lab, address = begun(tmp_path)
+    try:
+        port = int(address.rsplit(":", 1)[1].strip("/"))
+        with socket.socket() as other:
+            other.settimeout(2)
+            own = socket.gethostbyname(socket.gethostname())
+            if own.startswith("127."):
+                pytest.skip("this machine has no other address")
+            assert other.connect_ex((own, port)) != 0
+    finally:
+        lab.terminate()
+        lab.communicate(timeout=20)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--watch", "nope"], "is no folder"),
+        (["--chain", "line-dorp"], "did you mean 'line-drop'"),
+        (["--chain", "nope.toml"], "nope.toml"),
+        (["nope.png"], "nope.png"),
+        (["--port", "70000"], "70000"),
+        (["--port", "PORT"], "leave --port out"),
+    ],
+)
+def test_what_it_cannot_start_with(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    words: list[str],
+    said: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        assert main(["lab", "--no-browser", *(port if word == "PORT" else word for word in words)]) == 2
+    error = capsys.readouterr().err
+    assert said in error and error.count("\n") == 1

@@ -1,0 +1,157 @@
+"""Whole answers from the page are those of the command line, in the same folders, byte for byte."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import served
+from starlette.testclient import TestClient
+
+import scalesim as ss
+from scalesim.cli.main import main
+from scalesim.jobs.catalogue import jobs
+from scalesim.lab import forms
+from scalesim.lab.bench import Bench
+
+CHAIN = "line-average lines=24"
+
+
+def result_of(found: list[tuple[dict, bytes]]) -> dict:
+    assert found[-1][0]["kind"] == "result", found[-1][0]
+    return found[-1][0]
+
+
+def test_an_export_is_the_command_lines(client: TestClient, bench: Bench, tmp_path: Path) -> None:
+    """Every file, byte for byte."""
+    told = result_of(
+        served.asked(
+            client, "/api/export", frame=bench.first, chain=CHAIN, views=["raster", "seen", "screen"]
+        )
+    )
+    assert main(["predict", "a.png", "--chain", CHAIN, "--view", "raster,seen,screen", "--out", "cli"]) == 0
+    ours, theirs = Path(told["out"]), tmp_path / "cli"
+    assert ours == tmp_path / "outputs" / "predict-a"
+    names = sorted(path.name for path in theirs.iterdir())
+    assert sorted(path.name for path in ours.iterdir()) == names
+    assert all((ours / name).read_bytes() == (theirs / name).read_bytes() for name in names)
+    assert client.get(told["page"]).content == (ours / "index.html").read_bytes()
+    assert client.get(told["files"]["raster"]).content == (ours / "raster.png").read_bytes()
+
+
+def test_exports_take_numbers(client: TestClient, bench: Bench) -> None:
+    outs = [
+        result_of(served.asked(client, "/api/export", frame=bench.first, chain=CHAIN))["out"]
+        for _ in range(2)
+    ]
+    assert [Path(out).name for out in outs] == ["predict-a", "predict-a-2"]
+    assert [path.name for path in bench.answers.folders()] == ["predict-a", "predict-a-2"]
+
+
+def test_variants_are_compared(client: TestClient, bench: Bench) -> None:
+    variants = [{"name": "soft", "chain": CHAIN}, {"name": "sharp", "chain": "line-drop lines=24"}]
+    found = served.asked(client, "/api/compare", frames=[bench.first], variants=variants)
+    told = result_of(found)
+    document = json.loads((Path(told["out"]) / "result.json").read_text(encoding="utf-8"))
+    assert document["chains"] == {"soft": CHAIN, "sharp": "line-drop lines=24"}
+    assert any(each["kind"] == "progress" for each, _ in found)
+
+
+def test_a_job_of_the_catalogue(client: TestClient, tmp_path: Path) -> None:
+    """A picture moved by two lines of a capture: two lines, in one press."""
+    dice = np.random.RandomState(3).rand(60, 80, 3)
+    ids = []
+    for name, values in (("before.png", dice[:-2]), ("after.png", dice[2:])):
+        from PIL import Image
+
+        Image.fromarray((values * 255).astype(np.uint8)).save(tmp_path / name)
+        ids.append(
+            client.post(f"/api/frames?name={name}", content=(tmp_path / name).read_bytes()).json()["id"]
+        )
+    inputs = {"before": ids[0], "after": ids[1]}
+    told = result_of(served.asked(client, "/api/jobs/press", inputs=inputs, keys={"presses": "2"}))
+    document = json.loads((Path(told["out"]) / "result.json").read_text(encoding="utf-8"))
+    assert document["command"] == "press" and document["lines_per_press"] == pytest.approx(-1, abs=0.02)
+
+
+def test_every_job_with_a_form_can_be_filled_in(client: TestClient) -> None:
+    start = client.get("/api/start").json()
+    told = {each["name"]: each for each in start["jobs"]}
+    assert set(told) == set(jobs()) - set(forms.BY_HAND)
+    for name, form in told.items():
+        assert [each["name"] for each in form["inputs"]] == [each.name for each in jobs()[name].inputs]
+        assert all(key["doc"] and key["type"] for key in form["keys"])
+
+
+@pytest.mark.parametrize(
+    ("path", "table", "words"),
+    [
+        ("/api/jobs/press", {"inputs": {}}, "before is missing"),
+        ("/api/jobs/press", {"inputs": []}, "inputs is no table"),
+        ("/api/jobs/press", {"inputs": {"before": "x", "after": "y"}}, "not here any more"),
+        ("/api/export", {"frame": "a"}, "not here any more"),
+        ("/api/export", {"views": ["moon"]}, "views is none of"),
+        ("/api/compare", {}, "at least one"),
+        ("/api/compare", {"frames": ["moss_tower"], "variants": [3]}, "no table"),
+    ],
+)
+def test_what_a_task_cannot_take(client: TestClient, path: str, table: dict, words: str) -> None:
+    found = served.asked(client, path, **table)
+    assert found[-1][0]["kind"] == "error" and words in found[-1][0]["error"]
+
+
+def test_a_job_that_is_none(client: TestClient) -> None:
+    done = client.post("/api/jobs/fild", json={})
+    assert done.status_code == 400 and "did you mean 'fields'" in done.json()["error"]
+
+
+def test_the_curve_is_that_of_tune(client: TestClient, bench: Bench) -> None:
+    asked = {"tab": "t", "seq": 1, "frame": bench.first, "chain": "line-average lines=24"}
+    found = served.asked(client, "/api/tune", **asked, vary="line-average.phase=0:2:1/2")
+    told = found[-1][0]
+    expected = ss.tune(CHAIN, [bench.frames.clip(bench.first)], vary="line-average.phase=0:2:1/2")
+    assert told["kind"] == "curve"
+    assert [p["score"] for p in told["points"]] == [p.score for p in expected.curve]
+    assert told["best"] == str(int(expected.best.values["line-average.phase"])) and told["now"] == "0"
+    assert told["sentences"] == expected.sentences()
+
+
+@pytest.mark.parametrize("vary", [None, "", "phase", "line-average.phase=a", "line-average.phase=0:1:1e-9"])
+def test_curves_of_nothing(client: TestClient, bench: Bench, vary: str | None) -> None:
+    asked = {"tab": "t", "seq": 1, "frame": bench.first, "chain": CHAIN, "vary": vary}
+    assert served.asked(client, "/api/tune", **asked)[-1][0]["kind"] == "error"
+
+
+# one file that holds a lab
+
+
+def test_a_lab_opens_as_it_was_saved(client: TestClient) -> None:
+    stages = [{"kind": "line-drop", "keys": {"lines": "24"}}, {"kind": "interlace", "keys": {}, "off": True}]
+    given = [{"name": "a", "note": "as it is", "stages": stages}, {"name": "b", "note": "", "text": CHAIN}]
+    saved = client.post("/api/lab", json={"variants": given, "frame": "moss_tower", "view": "x=1"}).json()
+    opened = client.post("/api/lab/open", json=saved).json()
+    assert opened["frame"] == "moss_tower" and opened["view"] == "x=1"
+    assert [each["name"] for each in opened["variants"]] == ["a", "b"]
+    assert opened["variants"][0]["stages"][1] == {"kind": "interlace", "keys": {}, "off": True}
+    assert opened["variants"][1]["text"] == CHAIN
+    again = client.post("/api/lab", json=opened).json()
+    assert again == saved
+
+
+@pytest.mark.parametrize(
+    "toml",
+    [
+        "",
+        "a = [",
+        "scalesim_lab = 2",
+        "scalesim_lab = 1\nnope = 1",
+        "[[variant]]\nchain = 'x'",
+        "variant = 3",
+        3,
+    ],
+)
+def test_what_is_no_lab(client: TestClient, toml: object) -> None:
+    done = client.post("/api/lab/open", json={"toml": toml})
+    assert done.status_code == 400 and "\n" not in done.json()["error"]
