@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -14,6 +15,7 @@ from scalesim.charts.kernel import kernel_chart
 from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
 from scalesim.jobs.identify.identify import Identification, identify
 from scalesim.jobs.predict.predict import predict
+from scalesim.result import Viewer
 
 CHART = kernel_chart("720p60").frame
 WIDTH = 360
@@ -217,7 +219,9 @@ def test_the_document_and_the_words() -> None:
     assert set(keys.split()) <= set(document)
     json.dumps(document, allow_nan=False)
     words = found.sentences()
-    assert "line-drop" in words[0]
+    assert words[0].startswith("The box keeps 240 of 720 lines (confidence ")
+    assert "As stages: line-drop; 3 source lines a line" in words[0]
+    assert found.title == "The box keeps 240 of 720 lines"
     assert any("unscaled" in sentence for sentence in words)
     assert len(found.table().rows[0]) == len(found.table().columns)
     out = found.operator()(CHART)
@@ -351,3 +355,36 @@ def test_a_woven_capture_read_as_one_picture_says_so() -> None:
     rows = {what: (value, unit) for what, value, unit in found.table().rows}
     assert rows["phase"][1] == "" and "misfit against the best kernel" in rows
     assert "-0.00" not in str(rows)
+
+
+def test_weights_are_stems_with_their_errors_beside_them() -> None:
+    """An average of three: a third each, from 0 to its weight, told with as many digits as the error has."""
+    lines = (CHART[0::3] + CHART[1::3] + CHART[2::3]) / 3
+    found = identify([captured(lines)], "720p60")
+    (plot,) = found.figures()
+    stems = next(series for series in plot.panels[0].series if series.style == "stems")
+    told = [text for text in stems.texts if text]
+    assert len(told) == 3 and len(stems.error) == len(stems.y)
+    for text in told:
+        weight, error = (float(each) for each in text.split(" ± "))
+        assert weight == pytest.approx(1 / 3, abs=0.01) and 0 < error < 0.01
+    assert next(iter(found.parts())).title == "Each line of the output is made of 3 source lines"
+
+
+def test_what_is_left_is_signed_and_has_its_size() -> None:
+    """One sample is 64 codes too light: orange there, and the scale ends where 999 of 1000 samples lie."""
+    found = identify([captured(CHART[0::3])], "720p60")
+    check = found.check
+    lighter = check.captured.copy()
+    lighter[100, 300] = check.predicted[100, 300] + 64 / 255
+    marked = replace(check, captured=lighter)
+    assert marked.limit == check.limit
+    assert (
+        np.mean(np.abs(check.apart) > check.limit) <= 0.001 < np.mean(np.abs(check.apart) > check.limit / 2)
+    )
+    red, _, blue = marked.pictures["residual"][100, 300]
+    assert red > 0.7 and blue < 0.1
+    part = next(part for part in found.parts() if part.anchor == "compared")
+    (viewer,) = part.items
+    assert isinstance(viewer, Viewer) and viewer.panes[0] == ("captured", "predicted")
+    assert viewer.scale is not None and viewer.scale.ends[2].startswith(f"+{check.limit}")

@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.build import beam_lines, resample_lines
 from scalesim.core.encoding import code_to_light, light_to_code, luma
+from scalesim.draw import diverging
 from scalesim.jobs.identify.findings import Findings
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics.fidelity.likeness import structural_similarity
 
-AMPLIFIED = 8
-"""How many times a difference is enlarged in the residual picture."""
+LIMITS = (1, 2, 4, 8, 16, 32, 64, 128)
+"""Codes of 255 at which the colours of the residual may end: the least that holds 999 of 1000 samples."""
 
 _BLOCKS = (6, 8)
 _STANDS_OUT, _LEAST_CODES = 3.0, 8.0
@@ -43,11 +44,23 @@ class IdentifyCheck:
     stands_out: tuple[tuple[float, float, float], ...]
 
     @property
+    def apart(self) -> NDArray:
+        """(lines, samples) captured less predicted, codes of 255."""
+        return 255 * (self.captured - self.predicted)
+
+    @property
+    def limit(self) -> int:
+        """Codes at the ends of the residual's colours."""
+        most = float(np.quantile(np.abs(self.apart), 0.999))
+        return next((each for each in LIMITS if each >= most), LIMITS[-1])
+
+    @property
     def pictures(self) -> dict[str, NDArray]:
-        """Both, and their difference enlarged about mid grey."""
-        residual = np.clip(0.5 + AMPLIFIED * (self.captured - self.predicted), 0, 1)
-        named = {"captured": self.captured, "predicted": self.predicted, "residual": residual}
-        return {name: np.repeat(values[..., None], 3, axis=2) for name, values in named.items()}
+        """Both, and their difference in the colours of a signed one, (lines, samples, 3)."""
+        named = {"captured": self.captured, "predicted": self.predicted}
+        found = {name: np.repeat(values[..., None], 3, axis=2) for name, values in named.items()}
+        residual = diverging.palette()[diverging.steps_of(self.apart, self.limit)]
+        return {**found, "residual": residual / np.float32(255)}
 
     def sentences(self) -> list[str]:
         """Return how well the prediction meets the capture, and where it does not."""

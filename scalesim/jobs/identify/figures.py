@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from math import floor, log10
+
 import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.jobs.identify.findings import Findings
+from scalesim.jobs.identify.plain import LEAST_TOLD
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
 
 _MOST_DOTS = 400
+_MOST_TEXTS = 9
+"""Weights up to which each has its number beside it."""
+_RINGS = (
+    " Rings are the weights that the named method gives to single lines; they differ where its step is not "
+    "whole."
+)
 
 
 def kernel_plot(found: Findings) -> Plot:
@@ -18,23 +27,30 @@ def kernel_plot(found: Findings) -> Plot:
     if found.methods:
         at, weight = named_weights(found)
         label = f"{found.methods[0]}, line by line"
-        series.append(Series(_plain(at), _plain(weight), label, role=1, mark=0, hollow=True, size=9))
-    measured = "measured, with standard errors"
-    series.append(
-        Series(_plain(offsets), _plain(weights), measured, style="both", mark=1, error=_plain(errors), size=4)
-    )
-    near = np.abs(weights) > 0.02 * np.abs(weights).max()
+        series.append(Series(_plain(at), _plain(weight), label, role=1, mark=0, hollow=True, size=11))
+    near = np.abs(weights) > LEAST_TOLD * np.abs(weights).max()
     reach = max(2.0, float(np.abs(offsets[near]).max()) + 1.0)
+    shown = np.abs(offsets) < reach
+    kept = [_plain(each[shown]) for each in (offsets, weights, errors)]
+    few = near.sum() <= _MOST_TEXTS
+    texts = tuple(
+        _with_error(weight, error) if few and big else ""
+        for weight, error, big in zip(kept[1], kept[2], near[shown], strict=True)
+    )
+    measured = f"measured, ± standard error, {len(found.frames.used)} frame"
+    measured += "s" if len(found.frames.used) != 1 else ""
+    series.append(
+        Series(kept[0], kept[1], measured, style="stems", mark=1, error=kept[2], size=5, texts=texts)
+    )
     return Plot(
         "kernel",
         "Weights of the source lines in a line of the box's output",
-        "What a line of the box's output is made of. The squares are the kernel as measured, pooled over all "
-        "lines; rings are the weights the named method gives to single lines, which differ where its step is "
-        "not whole.",
+        f"Each stem is the weight of one source line, measured over all lines of the output; the bar is its "
+        f"standard error.{_RINGS if found.methods else ''}",
         (
             Panel(
                 Axis("distance from where the line looks, source lines (+ is further down)", -reach, reach),
-                Axis("weight of a source line", grid=True),
+                Axis("weight of a source line, of 1", grid=True),
                 tuple(series),
                 (Rule("y", 0.0, role="quiet"),),
             ),
@@ -42,6 +58,12 @@ def kernel_plot(found: Findings) -> Plot:
         size=(900, 420),
         legend=2,
     )
+
+
+def _with_error(weight: float, error: float) -> str:
+    """Return "0.3333 ± 0.0002": as many digits as the error has one of."""
+    digits = min(max(2, -floor(log10(max(error, 1e-5)))), 5)
+    return f"{weight:.{digits}f} ± {max(error, 10.0**-digits):.{digits}f}".replace("-", "\N{MINUS SIGN}")
 
 
 def _plain(values: NDArray) -> tuple[float, ...]:
@@ -57,4 +79,6 @@ def named_weights(found: Findings) -> tuple[NDArray, NDArray]:
         columns = np.flatnonzero(np.abs(rows[line]) > 1e-4)
         ats.append(columns + 0.5 - place(line + 0.5))
         weights.append(rows[line][columns])
-    return np.concatenate(ats)[:_MOST_DOTS], np.concatenate(weights)[:_MOST_DOTS]
+    both = np.round(np.column_stack([np.concatenate(ats), np.concatenate(weights)]), 6)
+    once = np.unique(both, axis=0)[:_MOST_DOTS]
+    return once[:, 0], once[:, 1]

@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.draw.operator_picture import LINES, operator_picture
-from scalesim.jobs.identify.check import AMPLIFIED, IdentifyCheck, check_identification
+from scalesim.jobs.identify.check import IdentifyCheck, check_identification
+from scalesim.jobs.identify.compared import FOLDER, compared_part
 from scalesim.jobs.identify.figures import kernel_plot
 from scalesim.jobs.identify.findings import Findings
 from scalesim.jobs.identify.operator import operator_file
+from scalesim.jobs.identify.plain import headline, made_of
 from scalesim.jobs.identify.words import sentences, table
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
@@ -28,7 +30,11 @@ class Identification(Findings, Result):
     """What a box does, as far as its capture tells; a `Result`."""
 
     kind = "identify"
-    title = "What the box does"
+
+    @property
+    def title(self) -> str:
+        """What the box does, in plain words."""
+        return headline(self)
 
     @property
     def undecided(self) -> bool:
@@ -58,8 +64,12 @@ class Identification(Findings, Result):
         matrix, _ = operator_picture(self.rows[0])
         return {"matrix": matrix / np.float32(255), **self.check.pictures}
 
+    def picture_file(self, name: str) -> str:
+        """Return the place of a picture; those that the page wipes against each other may go into it."""
+        return f"{name}.png" if name == "matrix" else f"{FOLDER}{name}.png"
+
     def parts(self) -> Iterable[Part]:
-        """Yield the kernel, the chain, the numbers, and the prediction against the capture."""
+        """Yield the kernel, the prediction against the capture, the chain, and the numbers."""
         matrix, corner = operator_picture(self.rows[0])
         squares = Picture(
             "matrix",
@@ -69,28 +79,16 @@ class Identification(Findings, Result):
             f"Output lines {corner[0]} to {corner[0] + LINES - 1} down, source lines from {corner[1]} "
             "across. Every square is a weight: violet adds, orange takes away, white is nothing.",
         )
-        yield Part("What a line is made of", items=(*self.figures(), squares))
+        yield Part(made_of(self), items=(*self.figures(), squares))
+        yield compared_part(self.check)
         yield Part("The chain that reproduces it", (self._reproduce(),), (Code(self.chain),))
         yield Part("Measured", items=(self.table(),))
-        yield Part("Predicted against captured", tuple(self.check.sentences()), self._compared())
 
     def files(self) -> dict[str, File]:
         """Return the measured weights, and a chain that reproduces the box."""
         chain = Chain(Measured(file=OPERATOR)) if self.undecided else Chain(self.chain)
         operator = operator_file(self).to_json()
         return {"operator": File(OPERATOR, operator), "chain": File("box.toml", chain.to_toml())}
-
-    def _compared(self) -> tuple[Picture, ...]:
-        captions = {
-            "captured": "The mean of the captured frames, one dot for a sample.",
-            "predicted": "The chart through the answer and the capture's own levels and place.",
-            "residual": f"Captured less predicted, {AMPLIFIED} times, about mid grey. Even grey is "
-            "agreement; a pattern says what the answer does not explain.",
-        }
-        pictures = self.check.pictures
-        return tuple(
-            Picture(name, pictures[name], name, f"The chart, {name}", said) for name, said in captions.items()
-        )
 
     def _reproduce(self) -> str:
         if self.undecided:

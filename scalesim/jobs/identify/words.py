@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scalesim.jobs.identify.findings import Findings
+from scalesim.jobs.identify.plain import plain_method, sure
 from scalesim.result import Table
 
 _RELATIONS = {
@@ -38,9 +39,11 @@ def _method(found: Findings) -> str:
     if not found.methods:
         return (
             f"No method with a name fits: the kernel as measured is the answer ({ratio}; the nearest name "
-            f"leaves {found.misfit_ratio:.2f} times the misfit of the best kernel)."
+            f"leaves {found.misfit_ratio:.2f} times the misfit of the best kernel; {sure(found)})."
         )
-    said = f"The box does this to lines: {found.methods[0]} ({ratio}, {_phase(found)})."
+    doing = plain_method(found) or f"does this to lines: {found.methods[0]}"
+    said = f"The box {doing} ({sure(found)})."
+    said += f" As stages: {found.methods[0]}; {ratio}, {_phase(found)}."
     if found.method == "unknown":
         said += " No chain of stages gives just that, so the chain holds the weights as measured."
     return said
