@@ -23,7 +23,7 @@ _SCROLLS = """() => [...document.querySelectorAll("*")].filter((each) =>
   each.scrollWidth > each.clientWidth + 1 && ["auto", "scroll"].includes(getComputedStyle(each).overflowX)
 ).map((each) => each.getAttribute("aria-label") || each.tagName)"""
 _TEXTS = """() => [...document.querySelectorAll("td, th, figcaption, .name, .lead p, h1, h2, svg text")]
-  .filter((each) => !each.closest("details:not([open])"))
+  .filter((each) => each.checkVisibility() && !each.closest("details:not([open])"))
   .map((each) => each.textContent.trim()).filter((text) => text.length > 24)"""
 _IMAGES = "() => [...document.images].map((each) => each.src)"
 

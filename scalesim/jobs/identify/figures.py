@@ -62,7 +62,7 @@ def kernel_plot(found: Findings) -> Plot:
 
 def _with_error(weight: float, error: float) -> str:
     """Return "0.3333 ± 0.0002": as many digits as the error has one of."""
-    digits = min(max(2, -floor(log10(max(error, 1e-5)))), 5)
+    digits = min(max(2, -floor(log10(max(error, 1e-4)))), 4)
     return f"{weight:.{digits}f} ± {max(error, 10.0**-digits):.{digits}f}".replace("-", "\N{MINUS SIGN}")
 
 
