@@ -198,6 +198,7 @@ class Viewer:
         scale : of the layers that are no light; None without any
         source : id of the layer of what was sent, "" for none
         contestants : ids of the layers that are flipped through, in their order
+        mode : how it opens, "beside", "wipe" or "flip"; "" leaves that to the width of the screen
     """
 
     name: str
@@ -209,6 +210,7 @@ class Viewer:
     scale: Scale | None = None
     source: str = ""
     contestants: tuple[str, ...] = ()
+    mode: Literal["", "beside", "wipe", "flip"] = ""
 
 
 @dataclass(frozen=True, eq=False)

@@ -32,6 +32,7 @@ def viewer_options(viewer: Viewer, store: Store, name: str = "") -> dict[str, An
         "pair": list(viewer.pair),
         "source": viewer.source or None,
         "contestants": list(viewer.contestants),
+        **({"mode": viewer.mode} if viewer.mode else {}),
         "start": {"centreX": x, "centreY": y},
     }
 

@@ -65,4 +65,6 @@ def test_nothing_is_shown_twice(made: Callable[[], Result], tmp_path: Path, open
     also = tuple(path.as_uri() for path in (tmp_path / "o").glob("*.png"))
     page = open_page(tmp_path / "o" / "index.html", also=also)
     for found in (page.evaluate(_IMAGES), page.evaluate(_TEXTS)):
-        assert len(found) == len(set(found)), sorted(each for each in found if found.count(each) > 1)
+        assert found and len(found) == len(set(found)), sorted(
+            each for each in found if found.count(each) > 1
+        )
