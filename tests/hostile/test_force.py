@@ -127,6 +127,22 @@ def test_what_the_user_removed_is_not_missed(out: Path) -> None:
     assert whole(out) == "new" and names(out.parent)[0] == "out"
 
 
+def test_what_file_browsers_leave_is_in_nobodys_way(out: Path) -> None:
+    """Of macOS and Windows; and AppleDouble files (`._x`) on disks of other systems than macOS."""
+    for name in (".DS_Store", "rows/.DS_Store", "Thumbs.db", "._page.html", "._rows", "rows/._rows.csv"):
+        (out / name).write_bytes(b"\0\0\0\1Bud1")
+    with output_folder(out, force=True) as partial:
+        write_result(partial, "new")
+        (partial / ".DS_Store").write_bytes(b"looked at while it ran")
+        (partial / "._page.html").write_bytes(b"noted while it ran")
+        save_document({"schema": 1, "command": "new", "version": "0"}, partial)
+        (partial / ".DS_Store").unlink()
+    assert whole(out) == "new"
+    (out / "._holiday.txt").write_bytes(b"of no file of ours")
+    with pytest.raises(WriteError, match=r"holds \._holiday\.txt \(of another\), not as"):
+        check_folder(out, force=True)
+
+
 def test_sizes_and_digests_are_in_the_document(out: Path) -> None:
     """SHA-256 by Python's hashlib (FIPS 180-4) of every file; the names also as a list."""
     document = json.loads((out / "result.json").read_text("utf-8"))

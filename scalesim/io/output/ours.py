@@ -9,7 +9,7 @@ import hashlib
 import json
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +20,9 @@ FILES = "written_files"
 SEAL = "own_sha256"
 """Key of the document's own digest: of its text with this value left empty."""
 
+_LEFT_BY_BROWSERS = (".DS_Store", "Thumbs.db")
+"""What file browsers of macOS and Windows write into a folder that is looked at: nobody's work."""
+
 MOST_BYTES = 256 * 2**20
 """A result document larger than this is none of ours."""
 
@@ -28,10 +31,11 @@ def described(folder: Path) -> dict[str, dict[str, Any]]:
     """Return name -> bytes and SHA-256 of every file below a folder but its own result document."""
     paths = sorted(path for path in folder.rglob("*") if path.is_file())
     names = {path.relative_to(folder).as_posix(): path for path in paths}
+    known = {*names, *_parents(names)}
     return {
         name: {"bytes": path.stat().st_size, "sha256": _digest(path)}
         for name, path in names.items()
-        if name != RESULT
+        if name != RESULT and not _is_the_systems(name, known)
     }
 
 
@@ -59,7 +63,7 @@ def strangers(folder: Path) -> list[str]:
     listed = document.get(FILES)
     listed = listed if isinstance(listed, dict) else {}
     holders = {RESULT: "", **listed}.keys()
-    parents = {parent.as_posix() for name in holders for parent in Path(name).parents}
+    parents = _parents(holders)
     found = []
     for name, entry in _entries(folder):
         if why := _matter(name, entry, listed, parents):
@@ -78,7 +82,7 @@ def _matter(name: str, entry: os.DirEntry[str], listed: dict[str, Any], parents:
         return "" if name in parents else "a folder of another"
     if not stat.S_ISREG(info.st_mode):
         return "not a file"
-    if name == RESULT:
+    if name == RESULT or _is_the_systems(name, {RESULT, *listed, *parents}):
         return ""
     if name not in listed:
         return "of another"
@@ -86,6 +90,19 @@ def _matter(name: str, entry: os.DirEntry[str], listed: dict[str, Any], parents:
     if not isinstance(told, dict) or told.get("bytes") != info.st_size:
         return "edited"
     return "" if told.get("sha256") == _digest(Path(entry.path)) else "edited"
+
+
+def _parents(names: Iterable[str]) -> set[str]:
+    return {parent.as_posix() for name in names for parent in Path(name).parents}
+
+
+def _is_the_systems(name: str, known: set[str]) -> bool:
+    """Return whether the system wrote a file by itself beside what is known.
+
+    On disks of other systems macOS keeps what it notes of `x` in a file `._x` (AppleDouble).
+    """
+    above, slash, last = name.rpartition("/")
+    return last in _LEFT_BY_BROWSERS or (last.startswith("._") and f"{above}{slash}{last[2:]}" in known)
 
 
 def _entries(folder: Path, above: str = "") -> Iterator[tuple[str, os.DirEntry[str]]]:
