@@ -81,14 +81,22 @@ def _sources(
 
 def matches(pattern: str) -> list[Path]:
     """Return the files of a pattern; shells that leave * alone (Windows) need it done here."""
+    from scalesim.core.files import alike, spellings
     from scalesim.errors import ReadError
 
-    if not glob.has_magic(pattern) or Path(pattern).exists():
-        return [Path(pattern)]
-    found = sorted(Path(name) for name in glob.glob(pattern, recursive=True))
-    pictures = [path for path in found if path.is_file() and path.suffix.lower() != ".toml"]
+    given = Path(pattern)
+    if not glob.has_magic(pattern) or given.exists():
+        return [given]
+    if given.parent.is_dir():
+        if not glob.has_magic(given.name):
+            return [given]
+        pattern = str(Path(glob.escape(str(given.parent))) / given.name)  # brackets of its name are letters
+    found = {
+        alike(name): Path(name) for each in spellings(pattern) for name in glob.glob(each, recursive=True)
+    }
+    pictures = sorted(path for path in found.values() if path.is_file() and path.suffix.lower() != ".toml")
     if not pictures:
-        raise ReadError(f"{pattern}: matches no file; check the folder and the ending")
+        raise ReadError(f"{given}: matches no file; check the folder and the ending")
     return pictures
 
 

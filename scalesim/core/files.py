@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import stat
+import sys
+from unicodedata import normalize
 
 from scalesim.core.limits import PICTURE_MEGABYTES
 from scalesim.errors import ReadError
@@ -15,6 +17,18 @@ _MEGA = 10**6
 def shown(path: str | os.PathLike[str]) -> str:
     """Return the path as it was given, on one line whatever characters it holds."""
     return one_line(os.fspath(path))
+
+
+def alike(name: str) -> str:
+    """Return a name as this system compares names: Windows without regard to case, macOS to how é is made."""
+    return os.path.normcase(normalize("NFC", name) if sys.platform == "darwin" else name)
+
+
+def spellings(pattern: str) -> list[str]:
+    """Return the patterns by which all spellings of a name are found: macOS takes é, and e with ´, as one."""
+    if sys.platform != "darwin":
+        return [pattern]
+    return list(dict.fromkeys(normalize(form, pattern) for form in ("NFC", "NFD")))
 
 
 def check_file(

@@ -12,7 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from scalesim.core.clip import Clip, still_clip
-from scalesim.core.files import check_file, shown
+from scalesim.core.files import alike, check_file, shown, spellings
 from scalesim.core.limits import SEQUENCE_FILES
 from scalesim.core.picture import Picture, split_fields
 from scalesim.core.raster import Raster
@@ -93,8 +93,9 @@ def _files(path: Path, name: str) -> tuple[list[Path], tuple[str, ...]]:
         if path.is_dir():
             found = [file for file in path.iterdir() if file.suffix.lower() in _ENDINGS]
         else:
-            found = list(path.parent.glob("*" if pattern else path.name))
-        found = [file for file in found if file.is_file()]
+            wanted = ["*"] if pattern else spellings(path.name)
+            found = [file for name in wanted for file in path.parent.glob(name)]
+        found = [file for file in found if _is_meant(file.name, path) and file.is_file()]
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise ReadError(
@@ -108,6 +109,14 @@ def _files(path: Path, name: str) -> tuple[list[Path], tuple[str, ...]]:
     return files, (note,) if missing else ()
 
 
+def _is_meant(name: str, path: Path) -> bool:
+    """Tell whether a file may be named by a pattern; hidden ones are not, as in a shell.
+
+    macOS puts a file `._x.png`, which is no picture, beside each `x.png` on disks of other systems.
+    """
+    return not name.startswith(".") or (path.name.startswith(".") and not path.is_dir())
+
+
 def _numbered(files: list[Path], template: str, pattern: re.Match[str], name: str) -> list[Path]:
     before, after = template[: pattern.start()], template[pattern.end() :]
     width = int(pattern[1] or 1)
@@ -118,8 +127,8 @@ def _numbered(files: list[Path], template: str, pattern: re.Match[str], name: st
         )
     # Padded to the width, or longer and then without zeros before, as numbers are written by %04d.
     digits = rf"\d{{{width}}}|[1-9]\d{{{width},}}" if pattern[1] else r"0|[1-9]\d*"
-    rule = re.compile(rf"{re.escape(before)}({digits}){re.escape(after)}")
-    found = {int(match[1]): file for file in files if (match := rule.fullmatch(file.name))}
+    rule = re.compile(rf"{re.escape(alike(before))}({digits}){re.escape(alike(after))}")
+    found = {int(match[1]): file for file in files if (match := rule.fullmatch(alike(file.name)))}
     missing = _missing(sorted(found))
     if missing:
         wildcard = f"{before}*{after}"
