@@ -26,6 +26,7 @@ from scalesim.core.files import shown
 from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.clips.encoder import KINDS, Encoder, Kind, kind_of
 from scalesim.io.clips.ffmpeg import reason_of
+from scalesim.io.output import patience
 
 __all__ = ["KINDS", "ClipFile", "write_clip"]
 
@@ -180,7 +181,7 @@ def _partial_of(path: Path) -> Iterator[Path]:
     try:
         yield partial
         with _as_write_error(path):
-            os.replace(partial, path)
+            patience.replace(partial, path)
     finally:
         with suppress(OSError):  # a part file that cannot go hides no error of the writing
             partial.unlink(missing_ok=True)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 import secrets
-import shutil
 import time
 from itertools import count
 from pathlib import Path
@@ -201,13 +200,12 @@ def _cleared(run: Path, marker: Marker) -> bool:
         if any(strangers(folder) for folder in rest):
             return False
     for name in (NEW, OLD):
-        shutil.rmtree(run / name, ignore_errors=True)
+        patience.remove_tree(run / name)
     if (run / NEW).exists() or (run / OLD).exists():
         return False
     try:
-        (run / BEGUN).unlink(missing_ok=True)
-        (run / MARKER).unlink(missing_ok=True)
-        run.rmdir()
+        for each in (run / BEGUN, run / MARKER, run):
+            patience.remove(each)
     except OSError:
         return not (run / MARKER).exists()  # what another put there is theirs, and so is the folder now
     return True

@@ -65,7 +65,7 @@ def strangers(folder: Path) -> list[str]:
     holders = {RESULT: "", **listed}.keys()
     parents = _parents(holders)
     found = []
-    for name, entry in _entries(folder):
+    for name, entry in entries(folder):
         if why := _matter(name, entry, listed, parents):
             found.append(f"{name} ({why})")
     if not _is_sealed(folder, document):
@@ -105,15 +105,15 @@ def _is_the_systems(name: str, known: set[str]) -> bool:
     return last in _LEFT_BY_BROWSERS or (last.startswith("._") and f"{above}{slash}{last[2:]}" in known)
 
 
-def _entries(folder: Path, above: str = "") -> Iterator[tuple[str, os.DirEntry[str]]]:
+def entries(folder: Path, above: str = "") -> Iterator[tuple[str, os.DirEntry[str]]]:
     """Yield everything below a folder with its name relative to it; links are not followed."""
     with os.scandir(folder) as listing:
-        entries = sorted(listing, key=lambda entry: entry.name)
-    for entry in entries:
+        found = sorted(listing, key=lambda entry: entry.name)
+    for entry in found:
         name = f"{above}{entry.name}"
         yield name, entry
         if entry.is_dir(follow_symlinks=False) and not _is_junction(entry.stat(follow_symlinks=False)):
-            yield from _entries(Path(entry.path), f"{name}/")
+            yield from entries(Path(entry.path), f"{name}/")
 
 
 def _is_junction(info: os.stat_result) -> bool:
