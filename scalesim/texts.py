@@ -14,7 +14,7 @@ MOST_ECHOED = 80
 """Characters of a refused word that an error repeats: enough to find it by, and one line stays one line."""
 
 _PICTOGRAPHS = 0x1F000
-_QUOTED = re.compile(r"""(?<!\w)(['"])([^'"/]*)\1(?!\w)""")
+_QUOTED = re.compile(r"""(?<!\w)(['"])([^'"/\\]*)\1(?!\w)""")
 _LONG = re.compile(rf"[^\s'\"]{{{MOST_ECHOED + 1},}}")
 
 
@@ -72,7 +72,8 @@ def echoed(word: object) -> str:
 def shortened(message: str) -> str:
     """Return a message whose refused words, in quotes or without spaces, are cut as `echoed` cuts them.
 
-    Names of files stay whole, since by them the file is found: what has a slash, and what is there.
+    Names of files stay whole, since by them the file is found: what has a slash of either kind, and what is
+    there.
     """
     message = _QUOTED.sub(lambda found: f"{found[1]}{echoed(found[2])}{found[1]}", message)
     return _LONG.sub(lambda found: found[0] if _is_file(found[0]) else echoed(found[0]), message)

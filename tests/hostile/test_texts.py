@@ -70,10 +70,16 @@ def test_refused_words_are_cut(
 
 
 def test_a_file_is_named_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    name = "long-" + "n" * 200 + ".png"
+    name = "long-" + "n" * 100 + ".png"  # with its folder under 260 characters, the most of Windows
     (tmp_path / name).write_bytes(b"no picture")
     assert main(["predict", str(tmp_path / name), "--chain", CHAIN]) == 2
     assert str(tmp_path / name) in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("folder", ["/home/a b/", "C:\\Users\\a b\\", "\\\\server\\a b\\"])
+def test_a_path_in_quotes_is_named_whole(folder: str) -> None:
+    message = f"--out '{folder + 30 * 'of mine '}' names no folder"
+    assert shortened(message) == message
 
 
 def test_the_text_between_two_quoted_words_is_not_cut() -> None:
