@@ -91,8 +91,9 @@ def test_the_folder_one_is_in(disk: Path) -> None:
 
 def test_a_mount_point(disk: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is refused with a name in it, where the whole may be put in place."""
-    with pytest.raises(WriteError, match=r"mount point.*proc/result"):
-        check_folder(Path("/proc"), force=True)
+    if Path("/proc/self").exists():
+        with pytest.raises(WriteError, match=r"mount point.*proc/result"):
+            check_folder(Path("/proc"), force=True)
     monkeypatch.setattr(place, "is_mount_point", lambda folder: folder.name == "target")
     with pytest.raises(WriteError, match=r"mount point.*link/result"):
         check_folder(Path("link"), force=False)
