@@ -12,8 +12,9 @@ from scalesim.page.kept import Store
 from scalesim.page.plots.draw import SLIM, plot_svg, slim
 from scalesim.page.plots.svg import ON_PAGE, coloured
 from scalesim.page.viewer import inlined_viewer, viewer_options
+from scalesim.page.weighing import inlined_weighing, weighing_options
 from scalesim.plot import Plot
-from scalesim.result import Cell, Code, Links, Part, Picture, Result, Scale, Table, Viewer
+from scalesim.result import Cell, Code, Links, Part, Picture, Result, Scale, Table, Viewer, Weighing
 from scalesim.typeset import typeset_markup
 from scalesim.version import __version__
 
@@ -48,7 +49,9 @@ def render_page(
         loader=PackageLoader("scalesim.page"),
     )
     shown = [_part(number, part, store) for number, part in enumerate(parts, start=1)]
-    viewers = any(group["kind"] == "viewer" for part in shown for group in part["groups"])
+    kinds = {group["kind"] for part in shown for group in part["groups"]}
+    viewers, weighed = "viewer" in kinds, "weighing" in kinds
+    styles = ["page", *(["viewer"] if viewers else []), *(["weigh"] if weighed else [])]
     page = environment.get_template("page.html").render(
         title=result.title,
         opening=result.opening,
@@ -58,8 +61,9 @@ def render_page(
         files=_listed(files or {}, parts, [place for place, _ in more]),
         foot=result.foot,
         version=__version__,
-        css=Markup(_read("static/page.css") + (_read("static/viewer.css") if viewers else "")),
+        css=Markup("".join(_read(f"static/{name}.css") for name in styles)),
         viewer_js=Markup(inlined_viewer() + "\n" + _read("static/viewers.js")) if viewers else "",
+        weigh_js=Markup(inlined_weighing()) if weighed else "",
         page_js=Markup(_read("static/page.js")),
     )
     return typeset_markup(page)
@@ -117,6 +121,8 @@ def _item(item: Any, anchor: str, store: Store) -> tuple[str, dict[str, Any]]:
         return "code", {"code": item}
     if isinstance(item, Links):
         return "links", {"links": item}
+    if isinstance(item, Weighing):
+        return "weighing", {"item": item, "options": weighing_options(item)}
     assert isinstance(item, Viewer)
     options = json.dumps(viewer_options(item, store, f"{anchor}-viewer"), ensure_ascii=False)
     # no text can end the script element: a "<" in JSON is always inside a string

@@ -27,6 +27,7 @@ from scalesim.jobs.compare.tables import (
     standing_tables,
 )
 from scalesim.jobs.compare.verdict_words import comparison_sentences, kinds_sentence
+from scalesim.jobs.compare.weighing import weighing
 from scalesim.jobs.compare.words import (
     CAUTIONS,
     FIDELITY_NOTE,
@@ -210,7 +211,8 @@ class Comparison(Result):
             "Best first on each screen. Bold is the best on its screen, compared as printed. "
             "The figures of every frame stand further down."
         )
-        return Part("Summary", (said,), (table,), "summary", quiet_text=True)
+        weighings = (found for own in self.contests if (found := weighing(own)) is not None)
+        return Part("Summary", (said,), (table, *weighings), "summary", quiet_text=True)
 
     def _ranked(self) -> Part:
         tables = (*ranking_tables(self.ranking), *standing_tables(self.verdicts))

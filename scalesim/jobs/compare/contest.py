@@ -153,18 +153,21 @@ class Contest:
         """(contestants,) float64: mean over frames, then over the measures; NaN without any."""
         return self.scores_over(np.ones((1, len(self.frames))))[0]
 
-    def scores_over(self, counts: NDArray) -> NDArray:
+    def scores_over(self, counts: NDArray, weights: NDArray | None = None) -> NDArray:
         """Return (resamples, contestants) scores, each frame counted so often.
 
-        Parameters:  counts : (resamples, frames)
+        Parameters:  counts : (resamples, frames); weights : (measures that decide,) how much each counts
+            for, 0 and above; None is 1 for all
         """
         means = [_means(measure.ranks, counts) for measure in self.deciding]
         if not means:
             return np.full((len(counts), len(self.chains)), np.nan)
         stacked = np.stack(means)
-        known = np.isfinite(stacked)
-        total = np.where(known, stacked, 0.0).sum(axis=0)
-        return np.where(known.any(axis=0), total / np.maximum(known.sum(axis=0), 1), np.nan)
+        shares = (np.ones(len(means)) if weights is None else weights)[:, None, None]
+        known = np.isfinite(stacked) * shares
+        total = (np.where(np.isfinite(stacked), stacked, 0.0) * shares).sum(axis=0)
+        weight = known.sum(axis=0)
+        return np.where(weight > 0, total / np.where(weight > 0, weight, 1.0), np.nan)
 
     def relation(self, one: int, other: int) -> tuple[list[Measure], list[Measure]]:
         """Return the measures in which one contestant beats another, and in which it is beaten."""
@@ -187,11 +190,11 @@ class Contest:
             return False
         return all(2 * m.differing(one, other) < m.frames for m in self.deciding)
 
-    def agreeing(self, capture: int) -> list[int]:
-        """Return the predictions that a capture agrees with, by score the nearest first."""
-        own = self.scores[capture]
+    def agreeing(self, capture: int, scores: NDArray | None = None) -> list[int]:
+        """Return the predictions that a capture agrees with, the nearest by score first."""
+        known = self.scores if scores is None else scores
         found = [k for k in self.predicted if self.agrees(capture, k)]
-        return sorted(found, key=lambda k: abs(self.scores[k] - own))
+        return sorted(found, key=lambda k: abs(known[k] - known[capture]))
 
     @cached_property
     def standings(self) -> NDArray:
@@ -199,11 +202,15 @@ class Contest:
 
         Ties do not chain, so two that tie with each other need not tie with the same others.
         """
-        found = self.scores.copy()
+        return self.standings_by(self.scores)
+
+    def standings_by(self, scores: NDArray) -> NDArray:
+        """Return the same of other scores."""
+        found = scores.copy()
         for capture in self.captured:
-            agreeing = self.agreeing(capture)
+            agreeing = self.agreeing(capture, scores)
             if agreeing:
-                found[capture] = self.scores[agreeing[0]]
+                found[capture] = scores[agreeing[0]]
         return found
 
     def dominates(self, one: int, other: int) -> bool:

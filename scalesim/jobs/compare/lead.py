@@ -19,12 +19,21 @@ def leads(contest: Contest) -> NDArray | None:
     bootstrap, B. Efron, "Bootstrap methods: another look at the jackknife", Annals of Statistics 7,
     1979). None below six frames: a resample of one frame is that frame, which says nothing of others.
     """
+    counts = frame_counts(contest)
+    return None if counts is None else alone_first(contest.scores_over(counts))
+
+
+def frame_counts(contest: Contest) -> NDArray | None:
+    """Return how often each frame counts in each resample, (1000, frames) float64; None below six frames."""
     if contest.least_frames < MANY_FRAMES:
         return None
     count = len(contest.frames)
     drawn = np.random.RandomState(_SEED).randint(count, size=(RESAMPLES, count))
-    counts = np.stack([np.bincount(row, minlength=count) for row in drawn]).astype(float)
-    scores = np.where(np.isfinite(found := contest.scores_over(counts)), found, np.inf)
-    least = scores.min(axis=1, keepdims=True)
-    first = scores <= least + 1e-9
+    return np.stack([np.bincount(row, minlength=count) for row in drawn]).astype(float)
+
+
+def alone_first(scores: NDArray) -> NDArray:
+    """Return for each contestant in what share of (resamples, contestants) scores it alone has the least."""
+    known = np.where(np.isfinite(scores), scores, np.inf)
+    first = known <= known.min(axis=1, keepdims=True) + 1e-9
     return np.asarray((first & (first.sum(axis=1, keepdims=True) == 1)).mean(axis=0))
