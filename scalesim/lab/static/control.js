@@ -1,0 +1,66 @@
+/** A control for any key of a schema: a dial, a list of choices, a switch or a text. */
+
+import { Dial, stepsOf } from "./dial.js";
+import { element } from "./viewer/dom.js";
+
+const NUMBERS = new Set(["whole", "number", "exact"]);
+const USUAL = { taps: ["1/2/1", "1/6/1", "1/2/2/2/1", "paired", "1"], aspect: ["4:3", "16:9"] };
+let made = 0;
+
+/**
+ * Return {root, show(text), invalid(message)}.
+ *
+ * Parameters: heard(text, done) : the value changed, "" for not given; dial : of the box, or null
+ */
+function controlOf(key, heard, dial = null) {
+  const id = `key-${++made}`;
+  const name = dial?.label || key.name.replaceAll("_", " ");
+  const inside = innards(key, id, heard, dial, name);
+  const help = element("small", { id: `${id}-help`, className: "key-doc" }, key.doc ?? "");
+  const error = element("small", { id: `${id}-error`, className: "key-error", role: "alert", hidden: true });
+  const unit = key.unit ? element("span", { className: "key-unit" }, ` ${key.unit}`) : "";
+  const label = element("label", { htmlFor: id, className: "key-name" }, name, unit);
+  inside.field.setAttribute("aria-describedby", `${help.id} ${error.id}`);
+  const root = element("div", { className: `key key-${key.type}` }, label, inside.root, error, help);
+  const invalid = (message) => {
+    error.hidden = !message;
+    error.textContent = message ?? "";
+    inside.field.setAttribute("aria-invalid", String(Boolean(message)));
+  };
+  return { root, show: inside.show, invalid, focus: () => inside.field.focus() };
+}
+
+function innards(key, id, heard, dial, name) {
+  if (NUMBERS.has(key.type)) {
+    const made = new Dial(key, { id, name, heard, label: dial?.label, steps: dial && stepsOf(dial) });
+    return { root: made.root, field: made.number, show: (text) => made.show(text ?? "") };
+  }
+  if (key.type === "switch") return switched(key, id, heard);
+  if (key.choices?.length && key.type !== "taps") return chosen(key, id, heard);
+  return written(key, id, heard);
+}
+
+function switched(key, id, heard) {
+  const field = element("input", { type: "checkbox", id });
+  field.onchange = () => heard(field.checked ? "on" : "off", true);
+  const show = (text) => (field.checked = ["on", "true"].includes(text || key.default));
+  return { root: field, field, show };
+}
+
+function chosen(key, id, heard) {
+  const none = key.optional ? [new Option("not set", "")] : [];
+  const field = element("select", { id }, ...none, ...key.choices.map((each) => new Option(each, each)));
+  field.onchange = () => heard(field.value, true);
+  return { root: field, field, show: (text) => (field.value = text || (key.default ?? "")) };
+}
+
+function written(key, id, heard) {
+  const field = element("input", { type: "text", id, autocomplete: "off", spellcheck: false, placeholder: key.default ?? "" });
+  const usual = [...(key.choices ?? []), ...(USUAL[key.type] ?? [])];
+  const list = element("datalist", { id: `${id}-list` }, ...[...new Set(usual)].map((each) => element("option", { value: each })));
+  if (usual.length) field.setAttribute("list", list.id);
+  field.onchange = () => heard(field.value.trim(), true);
+  return { root: element("div", { className: "key-text" }, field, list), field, show: (text) => (field.value = text ?? "") };
+}
+
+export { controlOf, NUMBERS };

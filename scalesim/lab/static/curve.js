@@ -1,0 +1,130 @@
+/** The tuning curve: one dial tried all along, its best and ties marked; a click or a key on it sets the dial. */
+
+import { records } from "./api.js";
+import { rangeOf } from "./dial.js";
+import { drawCurve } from "./curve_drawing.js";
+import { changed, lab, on, schemaOf } from "./store.js";
+import { addressOf, atAddress, chainText, numberOf, numberText } from "./text.js";
+import { element, write } from "./viewer/dom.js";
+
+const NUMBERS = new Set(["whole", "number", "exact"]);
+const LIKELY = [/^position\.lines/, /\.phase$/, /\.lines$/];
+const tab = crypto.randomUUID?.() ?? String(Math.random());
+
+class Curve {
+  constructor(host) {
+    Object.assign(this, { host, found: null, seq: 0, ending: null });
+    const labelled = (words, field) => element("label", {}, words, field);
+    const number = () => element("input", { type: "text", inputMode: "decimal", className: "short", autocomplete: "off" });
+    this.dial = element("select");
+    [this.from, this.to, this.step] = [number(), number(), number()];
+    const told = lab.start.metrics.filter(({ better }) => ["higher", "lower"].includes(better));
+    this.by = element("select", {}, ...told.map(({ key, label }) => new Option(label, key)));
+    this.by.value = "line_doubling";
+    this.run = element("button", { type: "button", className: "main" }, "Try them all");
+    const form = element("div", { className: "row" }, labelled("Dial ", this.dial), labelled("from ", this.from),
+      labelled("to ", this.to), labelled("in steps of ", this.step), labelled("judged by ", this.by), this.run);
+    this.status = element("p", { className: "quiet", role: "status" }, "Every setting of one dial is tried, and the numbers say which is best; settings that cannot be told apart are ties.");
+    this.plot = element("div", { className: "plot" });
+    this.sentences = element("ul");
+    host.append(element("h2", { id: "curve-title" }, "Tuning"), form, this.status, this.plot, this.sentences);
+    this.dial.onchange = () => this.propose();
+    this.run.onclick = () => (this.ending ? this.ending.abort() : this.start());
+    on("chain", () => this.follow());
+    new ResizeObserver(() => this.draw()).observe(this.plot);
+  }
+
+  /** Offer the dials that the path has now; mark where the tried one stands. */
+  follow() {
+    const before = this.dial.value;
+    const all = lab.stages.filter(({ off }) => !off).flatMap((stage) =>
+      schemaOf(stage.kind).keys.filter(({ type }) => NUMBERS.has(type)).map(({ name }) => addressOf(lab.stages, stage, name)));
+    if (all.join() !== [...this.dial.options].map(({ value }) => value).join()) {
+      this.dial.replaceChildren(...all.map((each) => new Option(each, each)));
+      const dialled = lab.dials.map(({ address }) => address).find((each) => all.includes(each));
+      const likely = LIKELY.flatMap((each) => all.filter((address) => each.test(address)));
+      this.dial.value = all.includes(before) ? before : (dialled ?? likely[0] ?? all[0] ?? "");
+      if (this.dial.value !== before) this.propose();
+    }
+    this.run.disabled = !all.length;
+    this.draw();
+  }
+
+  /** A range that is worth trying: what the box's dial can reach, else about where it stands. */
+  propose() {
+    const found = atAddress(lab.stages, this.dial.value);
+    if (!found) return;
+    const key = schemaOf(found.stage.kind).keys.find(({ name }) => name === found.key);
+    const dial = lab.dials.find(({ uid, key: own }) => uid === found.stage.uid && own === found.key);
+    const range = rangeOf(key);
+    const now = numberOf(found.stage.keys[found.key] ?? key.default) || 0;
+    const free = (key.at_least ?? key.above ?? null) === null;
+    const [from, to, step] = dial?.first !== undefined
+      ? [dial.first, dial.last, dial.step]
+      : free ? [-4, 4, 1 / 4]
+        : key.type === "whole" ? [Math.max(range.low, now - 8), now + 8, 1]
+          : [range.low, range.high, range.step * 5];
+    [this.from.value, this.to.value, this.step.value] = [from, to, step].map((each) => numberText(Number(each)));
+  }
+
+  async start() {
+    const [from, to, step] = [this.from, this.to, this.step].map(({ value }) => value.trim());
+    const ending = (this.ending = new AbortController());
+    this.run.textContent = "Stop";
+    const vary = `${this.dial.value}=${from}:${to}:${step}`;
+    const body = { tab, seq: ++this.seq, frame: lab.frame, chain: chainText(lab), vary, by: this.by.value };
+    try {
+      for await (const record of records("/api/tune", body, ending.signal)) this.take(record);
+    } catch (reason) {
+      write(this.status, reason.name === "AbortError" ? "Stopped." : reason.message);
+    }
+    this.ending = null;
+    this.run.textContent = "Try them all";
+  }
+
+  take(record) {
+    if (record.kind === "progress") write(this.status, `${record.what}${record.total ? `: ${record.done} of ${record.total}` : ""} …`);
+    if (record.kind === "error") write(this.status, record.error);
+    if (record.kind !== "curve") return;
+    this.found = { ...record, rest: this.others(record.key), frame: lab.frame };
+    this.metric = lab.start.metrics.find(({ key }) => key === this.by.value);
+    write(this.status, "Click the curve, or use the arrow keys on it, to set the dial.");
+    this.sentences.replaceChildren(...record.sentences.map((each) => element("li", {}, each)));
+    this.draw();
+  }
+
+  /** The chain but for the dial: when this changes the curve is of another chain. */
+  others(key) {
+    const found = atAddress(lab.stages, key);
+    if (!found) return null;
+    const stages = lab.stages.map((stage) => (stage === found.stage ? { ...stage, keys: { ...stage.keys, [found.key]: "*" } } : stage));
+    return chainText({ stages });
+  }
+
+  get now() {
+    const found = atAddress(lab.stages, this.found.key);
+    if (!found) return null;
+    return found.stage.keys[found.key] ?? schemaOf(found.stage.kind).keys.find(({ name }) => name === found.key).default;
+  }
+
+  set(value) {
+    const found = atAddress(lab.stages, this.found.key);
+    if (!found) return;
+    found.stage.keys[found.key] = value;
+    changed("chain", { done: true });
+  }
+
+  draw() {
+    if (!this.found || !this.plot.clientWidth) return;
+    const held = this.plot.contains(document.activeElement);
+    const stale = this.others(this.found.key) !== this.found.rest || this.found.frame !== lab.frame;
+    const unit = this.metric?.share ? "%" : (this.metric?.unit ?? "");
+    const drawn = drawCurve(this.found, { now: this.now, width: this.plot.clientWidth, unit, share: Boolean(this.metric?.share), set: (value) => this.set(value) });
+    this.plot.replaceChildren(drawn);
+    this.plot.classList.toggle("late", stale);
+    if (stale) write(this.status, "The chain or the frame has changed since: try again for its own curve.");
+    if (held) drawn.focus();
+  }
+}
+
+export { Curve };

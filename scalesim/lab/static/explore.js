@@ -1,0 +1,76 @@
+/**
+ * From a dial to a picture: one request at a time, the newest next.
+ *
+ * While a request's pictures are on their way a newer change waits for them, so that a steady drag shows
+ * steady pictures; one that takes too long is dropped for the newer one. Numbers are asked for once the
+ * dials rest, and a change drops them at once: they never hold a picture back.
+ */
+
+import { Gone, records } from "./api.js";
+import { lab, tell } from "./store.js";
+import { chainText } from "./text.js";
+
+const PATIENCE_MS = 400;
+const REST_MS = 180;
+const tab = crypto.randomUUID?.() ?? String(Math.random());
+
+class Explore {
+  /** Parameters: wanted() : which pictures are looked at; arrived(record) : takes a picture */
+  constructor(wanted, arrived) {
+    Object.assign(this, { wanted, arrived, seq: 0, ending: null, phase: "idle", next: false, timer: null });
+  }
+
+  /** Something that shows in the pictures changed. */
+  ask() {
+    if (!lab.frame || !chainText(lab)) return;
+    clearTimeout(this.timer);
+    const late = performance.now() - this.since > PATIENCE_MS;
+    if (this.phase === "pictures" && !late) this.next = true;
+    else this.run(this.wanted(), false);
+  }
+
+  async run(want, numbers) {
+    this.ending?.abort();
+    const ending = (this.ending = new AbortController());
+    const seq = ++this.seq;
+    this.phase = numbers ? "numbers" : "pictures";
+    if (!numbers) this.since = performance.now();
+    this.next = false;
+    tell("busy", { numbers });
+    const against = lab.against?.text ?? null;
+    const body = { tab, seq, frame: lab.frame, chain: chainText(lab), display: lab.display, want, against, numbers };
+    let failed = false;
+    try {
+      for await (const record of records("/api/explore", body, ending.signal)) {
+        if (seq !== this.seq) return;
+        if (record.kind === "error") failed = true;
+        await this.take(record);
+      }
+    } catch (reason) {
+      if (reason.name === "AbortError" || seq !== this.seq) return;
+      failed = true;
+      if (!(reason instanceof Gone)) tell("refused", { error: reason.message, place: reason.place });
+    }
+    if (seq === this.seq) this.rest(numbers, failed);
+  }
+
+  /** A request is through: go on with what changed meanwhile, else with the numbers. */
+  rest(numbers, failed) {
+    this.phase = "idle";
+    if (this.next) return void this.run(this.wanted(), false);
+    tell("rest", { numbers, failed });
+    if (!numbers && !failed) this.timer = setTimeout(() => this.run([], true), REST_MS);
+  }
+
+  async take(record) {
+    if (record.kind === "picture" && this.phase === "pictures") await this.arrived(record);
+    else if (record.kind === "facts") tell("facts", (lab.facts = record));
+    else if (record.kind === "numbers") {
+      lab.late = false;
+      tell("numbers", (lab.numbers = record));
+    }
+    else if (record.kind === "error") tell("refused", record);
+  }
+}
+
+export { Explore };

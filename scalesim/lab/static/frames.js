@@ -1,0 +1,107 @@
+/** Frames: chosen from those the lab has, given as files, dropped on the page. */
+
+import { getJson, send } from "./api.js";
+import { lab, on, setFrame, tell } from "./store.js";
+import { element } from "./viewer/dom.js";
+
+const KINDS = [["demo", "Drawn frames of the demonstration"], ["named", "From the command line"], ["upload", "Given on this page"], ["watched", "From the watched folder"]];
+
+const keep = (frame) => {
+  lab.frames.set(frame.id, frame);
+  return frame;
+};
+
+/** Send a file to the lab; resolve to its frame. The file is kept, for a server that is started again. */
+async function upload(file) {
+  const response = await send(`/api/frames?name=${encodeURIComponent(file.name)}`, { body: file });
+  const frame = keep(await response.json());
+  lab.uploads.set(frame.id, file);
+  tell("frames");
+  return frame;
+}
+
+/** Take all files; the first becomes the frame on the bench. Parameters: told(words) : says what goes on */
+async function give(files, told) {
+  let first = null;
+  for (const file of files) {
+    told(`Reading ${file.name} …`);
+    try {
+      first ??= await upload(file);
+      told("");
+    } catch (reason) {
+      if (reason.name !== "AbortError") told(`${file.name}: ${reason.message}`);
+      return null;
+    }
+  }
+  if (first) setFrame(first.id);
+  return first;
+}
+
+/** After the server was started again: give it again what it had by upload. */
+async function giveAgain() {
+  for (const frame of await getJson("/api/frames")) keep(frame);
+  const there = new Set((await getJson("/api/frames")).map(({ id }) => id));
+  for (const [id, file] of lab.uploads) if (!there.has(id)) await upload(file).catch(() => {});
+  const missing = [...lab.frames.keys()].filter((id) => !there.has(id) && !lab.uploads.has(id));
+  missing.forEach((id) => lab.frames.delete(id));
+  tell("frames");
+}
+
+/** Fill a select with all frames, by kind. */
+function fill(select, chosen = select.value) {
+  const group = ([kind, label]) => {
+    const own = [...lab.frames.values()].filter((frame) => frame.kind === kind);
+    const options = own.map(({ id, name, lines, samples }) => new Option(`${name} (${samples} × ${lines})`, id));
+    return own.length ? [element("optgroup", { label }, ...options)] : [];
+  };
+  const unset = chosen && lab.frames.has(chosen) ? [] : [new Option("choose a frame", "")];
+  select.replaceChildren(...unset, ...KINDS.flatMap(group));
+  select.value = chosen && lab.frames.has(chosen) ? chosen : "";
+}
+
+/** The source at the head of the path: which frame, and another by file. */
+class Frames {
+  constructor(host) {
+    this.select = host.querySelector("select");
+    this.file = host.querySelector("input[type=file]");
+    this.told = host.querySelector("[data-told]");
+    this.facts = host.querySelector("[data-facts]");
+    this.select.onchange = () => this.select.value && setFrame(this.select.value);
+    this.file.onchange = () => {
+      give([...this.file.files], (words) => this.say(words));
+      this.file.value = "";
+    };
+    on("frame frames", () => this.show());
+    this.listenToDrops();
+    this.show();
+  }
+
+  say(words) {
+    this.told.textContent = words;
+  }
+
+  show() {
+    fill(this.select, lab.frame);
+    const frame = lab.frames.get(lab.frame);
+    this.facts.textContent = frame ? [`${frame.mode}: ${frame.lines} lines, ${frame.samples} samples`, ...frame.notes].join(". ") : "";
+  }
+
+  listenToDrops() {
+    const files = (event) => [...(event.dataTransfer?.types ?? [])].includes("Files");
+    document.addEventListener("dragover", (event) => {
+      if (!files(event)) return;
+      event.preventDefault();
+      document.body.classList.add("dropping");
+    });
+    const over = () => document.body.classList.remove("dropping");
+    document.addEventListener("dragleave", (event) => event.relatedTarget ?? over());
+    document.addEventListener("drop", (event) => {
+      if (!files(event)) return;
+      event.preventDefault();
+      over();
+      if (!event.target.closest("[data-own-drop]")) give([...event.dataTransfer.files], (words) => this.say(words));
+    });
+  }
+}
+
+export { fill, Frames, give, giveAgain, keep, upload };

@@ -1,0 +1,157 @@
+/** The panes: which pictures there are, what each is, and the viewer that shows them. */
+
+import { Overlays } from "./overlays.js";
+import { lab, on, tell } from "./store.js";
+import { createViewer } from "./viewer/viewer.js";
+
+const TAUGHT = {
+  source: ["Source", "What the console sends."],
+  raster: ["Raster", "What leaves the last box, one dot for a sample; where there are two fields, as they land together."],
+  first: ["First field", "Half of the lines, where the display draws them."],
+  second: ["Second field", "The other half, a field period later, where the display draws it."],
+  glass: ["Glass", "The light that the tube paints: beam, gaps between lines, mask and afterglow."],
+  difference: ["Difference", "Where the result is lighter or darker than it could be; grey is no difference."],
+  capture: ["Capture", "The picture that came last into the watched folder."],
+};
+const FIELDS = new Set(["first", "second"]);
+
+class Pictures {
+  constructor(host) {
+    const narrow = innerWidth < 640;
+    this.mode = narrow ? "flip" : "beside";
+    const wanted = innerWidth >= 1180 ? ["source", "raster", "glass"] : ["raster", "glass"];
+    Object.assign(this, { host, viewer: null, wanted, known: new Set(), fields: {}, waiting: new Map() });
+    this.overlays = new Overlays();
+    on("variants", () => this.offerVariants());
+  }
+
+  get shown() {
+    return this.viewer ? this.viewer.panes.flatMap(({ wanted }) => wanted.filter(Boolean)) : this.wanted;
+  }
+
+  /** What /api/explore is asked for: what is looked at, and the raster, which all else hangs on. */
+  want() {
+    const { shown } = this;
+    const waited = (id) => shown.includes(id) || this.waiting.has(id);
+    return [
+      "raster",
+      ...([...FIELDS].some(waited) || lab.facts?.fields?.length > 1 ? ["fields"] : []),
+      ...["glass", "difference"].filter(waited),
+    ];
+  }
+
+  /** A picture of the source, of a frame that was chosen. */
+  async setSource(frame, place) {
+    const { lines, samples, id } = frame;
+    const source = `/api/frames/${encodeURIComponent(id)}/picture`;
+    const own = place ?? { x: 0, y: 0, width: samples, height: Math.round((samples * 3) / 4) };
+    const caption = `${TAUGHT.source[1]} ${frame.name}: ${lines} lines, ${samples} samples, ${frame.mode}.`;
+    await this.put({ id: "source", source, label: "Source", alt: `Source: ${frame.name}`, caption, ...own });
+    this.place = own;
+  }
+
+  /** Take a picture that the server made; shown at once where a pane looks at it. */
+  async take(record) {
+    const { name, place, blob, light = true } = record;
+    const [label, words] = TAUGHT[name] ?? [record.label, ""];
+    const more = record.caption?.startsWith(words) ? record.caption.slice(words.length).trim() : record.caption;
+    const caption = ["glass", "difference"].includes(name) ? [words, more].filter(Boolean).join(" ") : words;
+    const picture = { id: name, source: blob, label: record.label || label, alt: record.label || label, caption, light, ...place };
+    if (name === "raster") this.raster = picture;
+    if (FIELDS.has(name)) this.fields[name] = picture;
+    await this.put(picture);
+    if (name === "second") await this.both();
+    this.waiting.get(name)?.(blob);
+    this.waiting.delete(name);
+  }
+
+  /** The raster offers to show its fields in turn, once both are there. */
+  async both() {
+    const fields = [this.fields.first, this.fields.second].map(({ source, label, x, y, width, height }) => ({ source, label, x, y, width, height }));
+    await this.put({ ...this.raster, fields });
+  }
+
+  async put(picture) {
+    this.known.add(picture.id);
+    if (this.viewer) return this.viewer.offer(picture);
+    this.early = [...(this.early ?? []).filter(({ id }) => id !== picture.id), picture];
+    if (picture.id === "raster") await this.open();
+    return true;
+  }
+
+  /** A picture that is not made yet: asked for once somebody looks at it. */
+  later(id) {
+    const [label, caption] = TAUGHT[id];
+    const source = () => new Promise((resolve) => {
+      this.waiting.set(id, resolve);
+      tell("look");
+    });
+    return { id, label, alt: label, caption, source, light: id !== "difference", ...this.place };
+  }
+
+  async open() {
+    const have = new Set(this.early.map(({ id }) => id));
+    const rest = ["glass", "difference"].filter((id) => !have.has(id)).map((id) => this.later(id));
+    const order = ["source", "raster", "glass", "difference"];
+    const pictures = [...this.early, ...rest].sort((a, b) => order.indexOf(a.id) - order.indexOf(b.id));
+    const there = this.wanted.filter((picture) => pictures.some(({ id }) => id === picture));
+    const panes = (there.length ? there : ["raster"]).map((picture) => ({ picture }));
+    const options = { pictures, panes, source: "source", contestants: ["source", "raster", "glass"], label: "the bench", help: false };
+    this.viewer = createViewer(this.host, { ...options, mode: this.mode, start: this.seen ?? this.start(panes.length) });
+    this.viewer.overlays.add(this.overlays);
+    this.viewer.onChange(() => tell("view"));
+    await this.viewer.load("raster"); // a glass that is on its way must not hold it up
+    this.viewer.draw();
+    tell("view");
+  }
+
+  /** Where to look first: at the whole picture where all its lines fit in, else at its middle, line for line. */
+  start(panes) {
+    const { x, y, width, height } = this.raster;
+    const dots = (this.host.clientWidth / panes) * devicePixelRatio;
+    return dots >= width ? "fit" : { centreX: x + width / 2, centreY: y + height / 2, scale: 1 };
+  }
+
+  /** What nobody looks at is out of date after a change: it is made again when it is looked at. */
+  stale() {
+    if (!this.viewer) return;
+    const { shown } = this;
+    for (const id of ["glass", "difference"]) if (!shown.includes(id)) this.viewer.offer(this.later(id));
+  }
+
+  /** A raster without fields has no pictures of them. */
+  async facts({ fields = [] }) {
+    if (fields.length > 1) {
+      for (const id of FIELDS) if (!this.known.has(id)) this.put(this.later(id));
+      return;
+    }
+    if (!this.viewer) return;
+    const gone = this.viewer.panes.map(({ wanted }) => (FIELDS.has(wanted[0]) ? "raster" : wanted[0]));
+    if (this.shown.some((id) => FIELDS.has(id))) await this.viewer.setPanes(gone);
+    FIELDS.forEach((id) => (this.viewer.forget(id), this.known.delete(id)));
+    this.fields = {};
+  }
+
+  offerVariants() {
+    const wanted = new Set(lab.variants.filter(({ blob }) => blob).map(({ uid }) => `pin-${uid}`));
+    for (const { uid, name, text, blob, place } of lab.variants) {
+      if (blob) this.put({ id: `pin-${uid}`, label: `Pinned: ${name}`, source: blob, caption: text, ...place });
+    }
+    for (const id of this.known) if (id.startsWith("pin-") && !wanted.has(id)) (this.viewer?.forget(id), this.known.delete(id));
+  }
+
+  setCount(count) {
+    if (!this.viewer) return;
+    const have = this.viewer.panes.map(({ ids }) => ids[0]).filter(Boolean);
+    const more = ["raster", "glass", "source", "difference"].filter((id) => !have.includes(id));
+    this.viewer.mode = "beside";
+    return this.viewer.setPanes([...have, ...more].slice(0, count));
+  }
+
+  show(ids) {
+    this.wanted = ids;
+    return this.viewer?.setPanes(ids);
+  }
+}
+
+export { Pictures, TAUGHT };

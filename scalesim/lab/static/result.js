@@ -1,0 +1,68 @@
+/** A job that runs, and its answer: sentences, the page, the files, where they lie. */
+
+import { records } from "./api.js";
+import { element, write } from "./viewer/dom.js";
+
+const FIRST = ["page", "csv", "json"];
+
+/** The answer as the command line gives it. Parameters: more : elements after the sentences */
+function shownResult(record, more = []) {
+  const { title, sentences, remarks = [], page, files, out, undecided } = record;
+  const link = (href, words) => element("a", { href, target: "_blank", rel: "noopener" }, words);
+  const order = ([a], [b]) => (FIRST.indexOf(b) > -1) - (FIRST.indexOf(a) > -1);
+  const all = Object.entries(files).sort(order).map(([name, href]) => element("li", {}, link(href, name)));
+  const frame = element("iframe", { title, className: "result-page" });
+  const here = element("details", {}, element("summary", {}, "The page, here"), frame);
+  here.ontoggle = () => here.open && frame.getAttribute("src") === null && (frame.src = page);
+  const told = undecided ? [element("p", {}, "It cannot be told.")] : [];
+  return element("article", { className: "result" },
+    element("h3", {}, title), ...told,
+    element("ul", {}, ...[...sentences, ...remarks].map((each) => element("li", {}, each))), ...more,
+    element("p", {}, link(page, "Open its page"), ` – it lies in ${out}`),
+    element("details", {}, element("summary", {}, `Files (${all.length})`), element("ul", { className: "files" }, ...all)),
+    here);
+}
+
+/** A button that runs something and stops it; progress in words; answers, the newest first. */
+class Runner {
+  /** Parameters: asked() : resolves to [path, body], or null for nothing; more(record) : resolves to elements */
+  constructor(words, asked, more = async () => []) {
+    Object.assign(this, { words, asked, more, ending: null });
+    this.button = element("button", { type: "button", className: "main" }, words);
+    this.button.onclick = () => (this.ending ? this.ending.abort() : this.run());
+    this.bar = element("progress", { hidden: true, "aria-label": words });
+    this.status = element("p", { className: "quiet", role: "status" });
+    this.answers = element("div", { className: "answers" });
+  }
+
+  async run() {
+    const asked = this.asked();
+    if (!asked) return;
+    const ending = (this.ending = new AbortController());
+    this.button.textContent = "Stop";
+    this.bar.hidden = false;
+    this.bar.removeAttribute("value");
+    write(this.status, "At work …");
+    try {
+      for await (const record of records(...asked, ending.signal)) await this.take(record);
+    } catch (reason) {
+      write(this.status, reason.name === "AbortError" ? "Stopped." : reason.message);
+    }
+    this.ending = null;
+    this.bar.hidden = true;
+    this.button.textContent = this.words;
+  }
+
+  async take(record) {
+    if (record.kind === "progress") {
+      write(this.status, `${record.what} …`);
+      if (record.total) Object.assign(this.bar, { max: record.total, value: record.done });
+    } else if (record.kind === "error") write(this.status, record.error);
+    else if (record.kind === "result") {
+      write(this.status, "Done.");
+      this.answers.prepend(shownResult(record, await this.more(record)));
+    }
+  }
+}
+
+export { Runner, shownResult };

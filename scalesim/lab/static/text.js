@@ -1,0 +1,53 @@
+/** A chain's text form and the addresses of its keys, as the command line reads them. */
+
+const quoted = (value, more = "") =>
+  value && !new RegExp(`[\\s,='${more}]`).test(value) ? value : `'${value.replaceAll("'", "''")}'`;
+
+const stageText = ({ kind, keys }) =>
+  [kind, ...Object.entries(keys).map(([key, value]) => `${key}=${quoted(String(value))}`)].join(" ");
+
+/** Return the text of a chain: without the stages that are off, unless `all`. */
+function chainText({ name = "", stages }, all = false) {
+  const body = stages.filter(({ off }) => all || !off).map(stageText).join(", ");
+  return name && body ? `${quoted(name, ":")}: ${body}` : body;
+}
+
+/** Return the address of a stage's key among those that are on: "kind.key", "kind#2.key". */
+function addressOf(stages, stage, key) {
+  const same = stages.filter(({ kind, off }) => kind === stage.kind && !off);
+  const at = same.indexOf(stage);
+  return `${stage.kind}${at > 0 ? `#${at + 1}` : ""}.${key}`;
+}
+
+/** Return the stage and key that an address means, or null. */
+function atAddress(stages, address) {
+  const [, kind, number, key] = /^([^.#]+)(?:#(\d+))?\.(.+)$/.exec(address) ?? [];
+  const stage = stages.filter((each) => each.kind === kind && !each.off)[Number(number ?? 1) - 1];
+  return stage ? { stage, key } : null;
+}
+
+/** Return a chain as TOML with the steps of its dials, for what counts in presses. */
+function chainToml({ name, stages, dials }) {
+  const line = ([key, value]) => `${key} = ${JSON.stringify(String(value))}`;
+  const stage = ({ kind, keys }) => ["[[stage]]", line(["kind", kind]), ...Object.entries(keys).map(line)].join("\n");
+  const dial = ({ uid, key, values, label }) => {
+    const own = stages.find((each) => each.uid === uid && !each.off);
+    if (!own) return [];
+    const steps = `steps = [${values.map((each) => JSON.stringify(each)).join(", ")}]`;
+    return [["[[dial]]", line(["key", addressOf(stages, own, key)]), steps, ...(label ? [line(["label", label])] : [])].join("\n")];
+  };
+  const on = stages.filter(({ off }) => !off);
+  return [...(name ? [line(["name", name])] : []), ...on.map(stage), ...dials.flatMap(dial)].join("\n\n");
+}
+
+/** The number that a text says, "1/3" too; NaN for none. */
+function numberOf(text) {
+  const [, above, below] = /^\s*([+-]?\d+)\s*\/\s*(\d+)\s*$/.exec(text ?? "") ?? [];
+  if (above !== undefined) return Number(above) / Number(below);
+  return String(text ?? "").trim() === "" ? NaN : Number(text);
+}
+
+/** A number as a text without digits that binary fractions bring along. */
+const numberText = (value) => String(+value.toFixed(6));
+
+export { addressOf, atAddress, chainText, chainToml, numberOf, numberText, stageText };
