@@ -41,7 +41,7 @@ def command(
 
     listening = bound(port)
     try:
-        with tempfile.TemporaryDirectory(prefix="scalesim-lab-") as store:
+        with tempfile.TemporaryDirectory(prefix="scalesim-lab-", ignore_cleanup_errors=True) as store:
             given = {text: read_chain(text) for text in chains}
             bench = bench_of(frames, given, Path(store), watch)
             with watching(bench, watch):

@@ -25,7 +25,16 @@ from scalesim.lab.records import bmp, failed
 
 MOST_JSON = 1_000_000
 STREAM = "application/octet-stream"
-KINDS = {"js": "text/javascript", "css": "text/css", "svg": "image/svg+xml"}
+KINDS = {
+    "js": "text/javascript",
+    "css": "text/css",
+    "svg": "image/svg+xml",
+    "html": "text/html",
+    "json": "application/json",
+    "png": "image/png",
+}
+"""What is said of files by their endings: Python would ask the registry of Windows, where programs may have
+written that scripts are plain text, and a browser runs none of these."""
 
 Handler = Callable[[Request], Awaitable[Response]]
 
@@ -117,7 +126,8 @@ class _Handlers:
         path = self.bench.answers.file(request.path_params["number"], request.path_params["name"])
         if path is None:
             return JSONResponse({"error": "there is no such file", "place": None}, status_code=404)
-        return FileResponse(path, headers={"cache-control": "no-store"})
+        kind = KINDS.get(path.suffix.removeprefix(".").lower())
+        return FileResponse(path, media_type=kind, headers={"cache-control": "no-store"})
 
     async def start(self, _request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(self.bench.start))

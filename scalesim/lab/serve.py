@@ -11,11 +11,13 @@ from contextlib import contextmanager
 from types import FrameType
 
 from scalesim.errors import WriteError
+from scalesim.interrupt import NAMES
 from scalesim.lab.app import make_app
 from scalesim.lab.bench import Bench
 
 LOOPBACK = "127.0.0.1"
-ENDING = (signal.SIGINT, signal.SIGTERM)
+ENDING = tuple(signal.Signals[name] for name in NAMES if hasattr(signal, name))
+"""All that ask for the end: a terminal that is closed (SIGHUP) and Ctrl-Break too."""
 
 
 def bound(port: int) -> socket.socket:
@@ -24,6 +26,9 @@ def bound(port: int) -> socket.socket:
     Raises: WriteError when the port is in use
     """
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # Windows would let another program listen there too, elsewhere a port that was just left is not free yet
+    alone = getattr(socket, "SO_EXCLUSIVEADDRUSE", socket.SO_REUSEADDR)
+    listening.setsockopt(socket.SOL_SOCKET, alone, 1)
     try:
         listening.bind((LOOPBACK, port))
     except OSError as error:
@@ -53,7 +58,8 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Calla
 
         @contextmanager
         def capture_signals(self) -> Iterator[None]:
-            before = {number: signal.signal(number, self.handle_exit) for number in ENDING}
+            heard = [n for n in ENDING if signal.getsignal(n) not in (None, signal.SIG_IGN)]
+            before = {number: signal.signal(number, self.handle_exit) for number in heard}
             try:
                 yield
             finally:

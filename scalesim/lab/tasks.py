@@ -10,7 +10,7 @@ import inspect
 import queue
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from typing import Any
 
 from scalesim.chain import Chain
@@ -46,7 +46,7 @@ class Answers:
     def file(self, number: str, name: str) -> Path | None:
         """Return a file of an answer, None for what is none: links out of the folder are none either."""
         folder = self._folders.get(number)
-        if folder is None:
+        if folder is None or PureWindowsPath(name).anchor:  # Windows would ask the server of //server/share
             return None
         path = (folder / name).resolve()
         return path if path.is_relative_to(folder) and path.is_file() else None

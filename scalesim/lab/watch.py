@@ -6,9 +6,11 @@ still being written is looked at again. Nothing there is changed.
 
 from __future__ import annotations
 
+import stat
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from scalesim.errors import ScalesimError
@@ -79,9 +81,12 @@ class Watch:
     def _seen(self) -> dict[Path, tuple[int, int]]:
         found = {}
         for path in self.folder.iterdir():
-            if path.suffix.lower() in ENDINGS and path.is_file():
-                status = path.stat()
-                found[path] = (status.st_size, status.st_mtime_ns)
+            # hidden ones are no pictures: macOS puts ._x.png beside x.png on disks of other systems
+            if path.suffix.lower() in ENDINGS and not path.name.startswith("."):
+                with suppress(OSError):  # it is gone again
+                    status = path.stat()
+                    if stat.S_ISREG(status.st_mode):
+                        found[path] = (status.st_size, status.st_mtime_ns)
         return found
 
     def _run(self) -> None:

@@ -122,6 +122,22 @@ def test_a_new_picture_is_told_once(seen: Seen, bench: Bench) -> None:
     assert frame is not None and np.array_equal(to_codes(frame), served.dots(path.read_bytes()))
 
 
+def test_hidden_companions_are_no_arrivals(seen: Seen) -> None:
+    """AppleDouble files of macOS (RFC 1740) on disks of other systems; they have the picture's ending."""
+    (seen.folder / "._shot.png").write_bytes(b"\x00\x05\x16\x07\x00\x02\x00\x00Mac OS X")
+    seen.look(TRIES + 5)
+    assert not seen.arrived and not seen.trouble
+
+
+def test_a_file_that_goes_at_once_is_no_trouble(seen: Seen, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Listed, and gone when it is looked at: the folder is still there."""
+    gone = seen.folder / "gone.png"
+    monkeypatch.setattr(Path, "iterdir", lambda _: iter([gone]))
+    monkeypatch.setattr(Path, "is_file", lambda _: True)
+    seen.look(1)
+    assert not seen.trouble
+
+
 def test_a_picture_saved_again_under_its_name_is_new(seen: Seen) -> None:
     path = served.picture_file(seen.folder, "shot.png")
     seen.look()

@@ -112,3 +112,27 @@ def test_pages_of_answers_are_in_an_origin_of_their_own(
     number = bench.answers.add(tmp_path)
     policy = client.get(f"/results/{number}/index.html").headers["content-security-policy"]
     assert "sandbox" in policy and "allow-same-origin" not in policy and "connect-src 'none'" in policy
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"), [("index.html", "text/html"), ("a.js", "text/javascript"), ("a.PNG", "image/png")]
+)
+def test_kinds_are_not_asked_of_the_system(
+    client: TestClient, bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, kind: str
+) -> None:
+    """Python's `mimetypes` reads the registry of Windows, where scripts may be plain text: none runs."""
+    monkeypatch.setattr("starlette.responses.guess_type", lambda *_: ("text/plain", None))
+    (tmp_path / "answer").mkdir()
+    (tmp_path / "answer" / name).write_bytes(b"shown")
+    number = bench.answers.add(tmp_path / "answer")
+    assert client.get(f"/results/{number}/{name}").headers["content-type"].split(";")[0] == kind
+
+
+@pytest.mark.parametrize("name", ["//server/share/x.png", r"\\server\share\x.png", "C:/x.png", "C:x.png"])
+def test_other_places_of_windows_are_not_even_looked_for(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """To look for a share is to sign on to its server."""
+    number = bench.answers.add(tmp_path)
+    monkeypatch.setattr(Path, "resolve", lambda *_: pytest.fail("it was looked for"))
+    assert bench.answers.file(number, name) is None

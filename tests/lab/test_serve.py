@@ -39,8 +39,8 @@ def begun(folder: Path, *words: str) -> tuple[subprocess.Popen[str], str]:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals are sent as on POSIX")
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
-def test_it_serves_and_ends_cleanly(tmp_path: Path, number: signal.Signals) -> None:
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_it_serves_and_ends_cleanly(tmp_path: Path, name: str) -> None:
     served.picture_file(tmp_path)
     lab, address = begun(tmp_path, "a.png", "--chain", "x: line-drop lines=24")
     try:
@@ -49,7 +49,7 @@ def test_it_serves_and_ends_cleanly(tmp_path: Path, number: signal.Signals) -> N
         begin = time.monotonic()
         events = urllib.request.urlopen(f"{address}api/events", timeout=10)
         assert b"alive" in events.readline()
-        lab.send_signal(number)  # with a page open
+        lab.send_signal(signal.Signals[name])  # with a page open
         out, error = lab.communicate(timeout=20)
     finally:
         lab.kill()
