@@ -131,7 +131,7 @@ def _raise_again(_: int, __: FrameType | None) -> None:
 
 def _keep_asking() -> None:
     """Have the interruption raised again and again until it is heeded, where the system has such a clock."""
-    if hasattr(signal, "setitimer"):
+    if sys.platform != "win32":  # it has none
         signal.signal(signal.SIGALRM, _raise_again)
         signal.setitimer(signal.ITIMER_REAL, AGAIN_S, AGAIN_S)
 

@@ -64,6 +64,7 @@ def exchange(one: Path, other: Path) -> bool:
 
     library = ctypes.CDLL(None, use_errno=True)
     names = os.fsencode(one), os.fsencode(other)
+    failed: int
     if sys.platform == "darwin" and hasattr(library, "renamex_np"):
         failed = library.renamex_np(*names, ctypes.c_uint(2))  # RENAME_SWAP
     elif sys.platform == "linux" and hasattr(library, "renameat2"):
