@@ -29,6 +29,7 @@ async function loadScript({ script, key }) {
 /** Decode any source. No colour conversion: the bitmap holds the file's own codes. */
 async function decode(source) {
   if (source instanceof ImageBitmap) return source;
+  if (typeof source === "function") source = await source();
   if (source?.script) source = await loadScript(source);
   if (typeof source === "string") source = element("img", { src: source });
   if (source instanceof HTMLImageElement) await source.decode();

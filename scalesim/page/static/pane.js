@@ -167,6 +167,7 @@ class Pane {
     if (first) paint(context, first, frame);
     if (second) this.wipe.draw(second, frame);
     this.viewer.marks.draw(this, frame);
+    this.viewer.overlays.forEach((overlay) => overlay.draw(this, frame));
     this.over.forEach((part) => part.draw(frame));
   }
 

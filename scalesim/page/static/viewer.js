@@ -19,7 +19,7 @@
  * go), so that the page scrolls past it otherwise. Ctrl with the wheel always zooms. Nothing is animated.
  *
  * @typedef {string|Script|HTMLImageElement|HTMLCanvasElement|ImageBitmap|ImageData} Source
- *   A string is a data URI or a URL.
+ *   A string is a data URI or a URL; a Blob or a function that resolves to any of these will do as well.
  * @typedef {{script: string, key: string}} Script
  *   The URL of a script that calls the global `registerPicture(key, dataUri)`; it is loaded when needed.
  *   For pages opened as files, where the values of a separate picture file cannot be read.
@@ -50,6 +50,10 @@
  *                                  with its id (default: the pane's) in every pane; what it leaves out is
  *                                  kept, but not fields. False if it failed (the pane says so) or a later
  *                                  call overtook it.
+ *   offer(picture)                 Promise<boolean>: the picture with its id anew, in every pane that shows it; one
+ *                                  that none shows is kept, and decoded when it is chosen
+ *   forget(id), setPanes(ids)      drop a picture that no pane shows; show others side by side
+ *   overlays                       a set of {draw(pane, frame)}, drawn over every pane
  *   setMode(mode)                  Promise: another arrangement
  *   restore(asked)                 Promise: what `fragmentRead` (link.js) gave
  *   view                           the View now, with `fitted`
@@ -76,6 +80,7 @@ class Viewer extends View {
     super(options.start ?? "fit");
     const { pictures, panes = [], pair, source = null, label = "Pictures", name = "" } = options;
     Object.assign(this, { host, name, label, panes: [], pictures: new Map(), turns: new Map() });
+    this.overlays = new Set(); // each draws over every pane: draw(pane, frame)
     this.ending = new AbortController();
     pictures.forEach((picture) => this.keep(picture));
     this.source = this.pictures.get(source) ?? null;
@@ -152,7 +157,36 @@ class Viewer extends View {
     const pane = this.panes[index];
     if (typeof picture === "string") return pane.show(picture, pane.wanted[1]);
     const id = picture.id ?? pane.wanted[0];
-    const fresh = this.complete({ ...picture, id }, this.pictures.get(id));
+    if (!(await this.replace({ ...picture, id }, pane))) return false;
+    return pane.ids[0] === id || pane.show(id, pane.wanted[1]);
+  }
+
+  /** A picture anew, or a new one: decoded at once where a pane shows it, else when one first does. */
+  async offer(picture) {
+    const pane = this.panes.find(({ wanted }) => wanted.includes(picture.id));
+    if (pane) return this.replace(picture, pane);
+    const old = this.pictures.get(picture.id);
+    this.turns.set(picture.id, (this.turns.get(picture.id) ?? 0) + 1);
+    this.pictures.set(picture.id, this.complete(picture, old));
+    if (old) release(old);
+    if (old?.label !== picture.label) this.panes.forEach((each) => each.describe());
+    return true;
+  }
+
+  /** Forget a picture that no pane shows. */
+  forget(id) {
+    const old = this.pictures.get(id);
+    if (!old || this.panes.some(({ wanted, ids }) => wanted.includes(id) || ids.includes(id))) return;
+    this.turns.set(id, (this.turns.get(id) ?? 0) + 1);
+    this.pictures.delete(id);
+    release(old);
+    this.panes.forEach((each) => each.describe());
+  }
+
+  /** Swap a picture for a later one with its id in one draw, once that is decoded; a pane says if it fails. */
+  async replace(picture, pane) {
+    const { id } = picture;
+    const fresh = this.complete(picture, this.pictures.get(id));
     const turn = (this.turns.get(id) ?? 0) + 1;
     this.turns.set(id, turn);
     try {
@@ -169,8 +203,10 @@ class Viewer extends View {
     this.pictures.set(id, fresh);
     if (old === this.source) this.source = fresh;
     this.panes.forEach((each) => each.describe());
+    this.refitted();
+    this.draw(); // before the old one is freed: a pane never draws what is gone
     if (old) release(old);
-    return pane.ids[0] === id ? (this.refitted(), true) : pane.show(id, pane.wanted[1]);
+    return true;
   }
 
   // Arrangements
@@ -190,6 +226,13 @@ class Viewer extends View {
     const done = await Promise.all(shown);
     this.changed();
     return done;
+  }
+
+  /** Show other pictures side by side: an id for each pane. */
+  setPanes(ids) {
+    this.beside = ids.map((picture) => ({ picture }));
+    this.pair = [ids[0], ids[1] ?? ids[0]];
+    return this.setMode(this.mode);
   }
 
   addPane(options) {
