@@ -233,17 +233,18 @@ class _Handlers:
     async def job(self, request: Request) -> Response:
         from scalesim.errors import nearest
         from scalesim.jobs.catalogue import jobs
+        from scalesim.lab.exports import identified
         from scalesim.lab.tasks import run_job, told_as_done
 
         given, name, bench = await _table(request), request.path_params["name"], self.bench
-        known = jobs()
-        if name not in known:
-            raise ParameterError(f"job: {nearest(name[:60], known)}")
+        job = jobs().get(name)
+        if job is None:
+            raise ParameterError(f"job: {nearest(name[:60], jobs())}")
+        if name == "identify":
+            return _stream(told_as_done(lambda advance: identified(bench, given, advance)))
         return _stream(
             told_as_done(
-                lambda advance: run_job(
-                    known[name], given, bench.frames, bench.chain_of, bench.answers, advance
-                )
+                lambda advance: run_job(job, given, bench.frames, bench.chain_of, bench.answers, advance)
             )
         )
 

@@ -1,4 +1,4 @@
-"""What the page exports: a prediction or a comparison, saved as the command line saves it, byte for byte."""
+"""Predictions, comparisons and identified boxes from the page, saved as the command line saves them."""
 
 from __future__ import annotations
 
@@ -6,15 +6,17 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from scalesim.errors import ParameterError
 from scalesim.jobs.frames import FrameSource
 from scalesim.lab import forms
 from scalesim.lab.bench import Bench
 from scalesim.lab.tasks import Advance, kept
+from scalesim.schema import Param, convert
 
 VIEWS = ("raster", "seen", "screen")
+_LINES = Param("whole", at_least=1, at_most=4320)
 
 
 def exported(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict[str, Any]:
@@ -51,3 +53,47 @@ def compared(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict[s
     sources = [FrameSource(each.name, partial(bench.frames.clip, each.id)) for each in known]
     found = compare(chains, sources, advance=advance)
     return kept(found, Path(known[0].name).stem, bench.answers, advance)
+
+
+def identified(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict[str, Any]:
+    """Identify a box from captures of the kernel chart, as `scalesim identify` does, and save the page.
+
+    The chain that was found is told as the page may name it: its operator's file is known from now on.
+    """
+    from scalesim.jobs.identify.identify import identify, with_operator
+
+    inputs, keys, mode = given.get("inputs"), given.get("keys") or {}, given.get("mode")
+    ids = inputs.get("captures") if isinstance(inputs, Mapping) else None
+    if not isinstance(keys, Mapping):
+        raise ParameterError("keys is no table")
+    if not isinstance(ids, list) or not ids:
+        raise ParameterError("captures is missing; give at least one picture of the chart")
+    if not isinstance(mode, str) or not mode:
+        raise ParameterError("mode is missing; give the mode the chart was played in, such as 720p60")
+    known = [bench.frames.known(id) for id in ids]
+    frames = [frame for each in known if (frame := bench.frames.clip(each.id, "custom").frame) is not None]
+    lines = keys.get("lines")
+    advance("looking at the chart")
+    found = identify(
+        frames, mode, lines=None if lines is None else convert("lines", lines, _LINES), scan=_scan(keys)
+    )
+    told = kept(
+        found,
+        Path(known[0].name).stem,
+        bench.answers,
+        advance,
+        placed=lambda result, folder: with_operator(result, folder.as_posix()),
+    )
+    chain = found.chain
+    if found.undecided:
+        label = f"{Path(told['out']).name}.json"
+        bench.files = {**bench.files, label: Path(told["out"]) / "operator.json"}
+        chain = f"measured file={label}"
+    return {**told, "chain": chain}
+
+
+def _scan(keys: Mapping[str, Any]) -> Literal["progressive", "interlaced"] | None:
+    scan = keys.get("scan")
+    if scan not in (None, "progressive", "interlaced"):
+        raise ParameterError("scan is none of progressive, interlaced")
+    return scan

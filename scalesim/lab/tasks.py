@@ -11,7 +11,7 @@ import queue
 import threading
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path, PureWindowsPath
-from typing import Any
+from typing import Any, TypeVar
 
 from scalesim.chain import Chain
 from scalesim.errors import ParameterError, ScalesimError
@@ -20,6 +20,7 @@ from scalesim.lab.frames import Frames
 from scalesim.lab.records import failed, record
 from scalesim.result import Result
 
+R = TypeVar("R", bound=Result)
 Advance = Callable[[str], None]
 ChainOf = Callable[[Any], Chain]
 """From what the page gives for a chain to the chain, its files resolved."""
@@ -52,12 +53,23 @@ class Answers:
         return path if path.is_relative_to(folder) and path.is_file() else None
 
 
-def kept(result: Result, name: str, answers: Answers, advance: Advance, command: str = "") -> dict[str, Any]:
-    """Save an answer as its command does; return what the page is told of it."""
+def kept(
+    result: R,
+    name: str,
+    answers: Answers,
+    advance: Advance,
+    command: str = "",
+    placed: Callable[[R, Path], R] = lambda result, _: result,
+) -> dict[str, Any]:
+    """Save an answer as its command does; return what the page is told of it.
+
+    Parameters:  placed : gives the answer as it is in a folder, when it names files of its own
+    """
     from scalesim.io.folder import reserved
     from scalesim.saving import save
 
     with reserved(command or result.kind, name) as folder:
+        result = placed(result, folder)
         written = save(result, folder, command=command, advance=advance)
     number = answers.add(Path(written["out"]))
     root = Path(written["out"])

@@ -8,15 +8,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 import served
+from PIL import Image
 from starlette.testclient import TestClient
 
 import scalesim as ss
 from scalesim.cli.main import main
+from scalesim.core.codes import to_codes
 from scalesim.jobs.catalogue import jobs
 from scalesim.lab import forms
 from scalesim.lab.bench import Bench
 
 CHAIN = "line-average lines=24"
+CAPTURE = {"captures": ["moss_tower"]}
+
+
+def save_png(path: Path, values: np.ndarray) -> None:
+    Image.fromarray(to_codes(values)).save(path)
 
 
 def result_of(found: list[tuple[dict, bytes]]) -> dict:
@@ -64,8 +71,6 @@ def test_a_job_of_the_catalogue(client: TestClient, tmp_path: Path) -> None:
     dice = np.random.RandomState(3).rand(60, 80, 3)
     ids = []
     for name, values in (("before.png", dice[:-2]), ("after.png", dice[2:])):
-        from PIL import Image
-
         Image.fromarray((values * 255).astype(np.uint8)).save(tmp_path / name)
         ids.append(
             client.post(f"/api/frames?name={name}", content=(tmp_path / name).read_bytes()).json()["id"]
@@ -74,6 +79,37 @@ def test_a_job_of_the_catalogue(client: TestClient, tmp_path: Path) -> None:
     told = result_of(served.asked(client, "/api/jobs/press", inputs=inputs, keys={"presses": "2"}))
     document = json.loads((Path(told["out"]) / "result.json").read_text(encoding="utf-8"))
     assert document["command"] == "press" and document["lines_per_press"] == pytest.approx(-1, abs=0.02)
+
+
+def lopsided(frame: np.ndarray) -> np.ndarray:
+    """A box of weights that no stage has."""
+    lines = np.arange(0, len(frame), 2)
+    return sum(
+        share * frame[np.minimum(lines + at, len(frame) - 1)] for at, share in ((0, 0.5), (1, 0.1), (5, 0.4))
+    )
+
+
+@pytest.mark.parametrize("undecided", [False, True])
+def test_a_box_is_identified_and_its_chain_goes_back(
+    client: TestClient, tmp_path: Path, undecided: bool
+) -> None:
+    """A drop or an average has a name; what no stage gives is kept as a file that the page may name."""
+    assert main(["chart", "kernel", "--mode", "480p60", "--out", "chart"]) == 0
+    chart = ss.read(tmp_path / "chart" / "chart.png", mode="480p60")
+    assert chart.frame is not None
+    made = (
+        lopsided(chart.frame) if undecided else ss.predict(chart, "line-average lines=240", metrics=[]).landed
+    )
+    save_png(tmp_path / "box.png", made)
+    capture = client.post("/api/frames?name=box.png", content=(tmp_path / "box.png").read_bytes()).json()
+    told = result_of(
+        served.asked(client, "/api/jobs/identify", inputs={"captures": [capture["id"]]}, mode="480p60")
+    )
+    assert told["undecided"] is undecided and told["chain"].startswith("measured file=") is undecided
+    sent = client.post("/api/frames?name=chart.png", content=(tmp_path / "chart" / "chart.png").read_bytes())
+    found = served.asked(client, "/api/explore", tab="t", seq=1, frame=sent.json()["id"], chain=told["chain"])
+    again = next(served.dots(packed) for each, packed in found if each["kind"] == "picture")
+    assert np.abs(again.astype(int) - to_codes(made)).mean() < 2
 
 
 def test_every_job_with_a_form_can_be_filled_in(client: TestClient) -> None:
@@ -93,6 +129,10 @@ def test_every_job_with_a_form_can_be_filled_in(client: TestClient) -> None:
         ("/api/jobs/press", {"inputs": {"before": "x", "after": "y"}}, "not here any more"),
         ("/api/export", {"frame": "a"}, "not here any more"),
         ("/api/export", {"views": ["moon"]}, "views is none of"),
+        ("/api/jobs/identify", {}, "captures is missing"),
+        ("/api/jobs/identify", {"inputs": CAPTURE}, "mode is missing"),
+        ("/api/jobs/identify", {"inputs": CAPTURE, "mode": "720p60", "keys": {"scan": "x"}}, "scan is none"),
+        ("/api/jobs/identify", {"inputs": CAPTURE, "mode": "720p60", "keys": {"lines": "x"}}, "lines is"),
         ("/api/compare", {}, "at least one"),
         ("/api/compare", {"frames": ["moss_tower"], "variants": [3]}, "no table"),
     ],
