@@ -102,6 +102,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         result = app.main(
             args=None if argv is None else list(argv), prog_name="scalesim", standalone_mode=False
         )
+        _say_all()
         return result if isinstance(result, int) else 0
     except Exit as stop:
         return stop.exit_code
@@ -134,6 +135,16 @@ def _reader_went_away(error: OSError, system: str = os.name) -> bool:
     """Return whether a pipe that was written to has no reader any more; Windows calls that EINVAL."""
     unnamed = error.errno == errno.EINVAL and error.filename is None
     return isinstance(error, BrokenPipeError) or (system == "nt" and unnamed)
+
+
+def _say_all() -> None:
+    """Print now what waits to be printed: when the program has ended, a reader that went away makes noise."""
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        if not _reader_went_away(error):
+            raise
+        _unheard()
 
 
 def _unheard() -> int:

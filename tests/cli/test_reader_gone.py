@@ -6,21 +6,33 @@ import errno
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from scalesim.cli.main import _reader_went_away
 
 
-def test_a_document_for_a_reader_that_went_away() -> None:
-    """The pipe is closed before a word is written: exit code 0 and not a word."""
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+@pytest.mark.parametrize(
+    "words", [["schema", "chain"], ["--help"], ["chart", "levels", "--mode", "240p60", "--seconds", "0.1"]]
+)
+def test_a_reader_that_went_away(tmp_path: Path, words: list[str], unbuffered: str) -> None:
+    """The pipe is closed before a word is written, at once or at the end: exit code 0 and not a word."""
+    path = os.pathsep.join(os.path.abspath(part) for part in sys.path if part)
     ready, tell = os.pipe()
     os.close(ready)
     done = subprocess.run(
-        [sys.executable, "-m", "scalesim", "schema", "chain"], stdout=tell, stderr=subprocess.PIPE, timeout=60
+        [sys.executable, "-m", "scalesim", *words],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": path, "PYTHONUNBUFFERED": unbuffered},
+        stdout=tell,
+        stderr=subprocess.PIPE,
+        timeout=60,
     )
     os.close(tell)
-    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.returncode == 0, done.stderr
+    assert not any(word in done.stderr for word in (b"scalesim: ", b"Exception", b"Error"))
 
 
 @pytest.mark.parametrize(
