@@ -196,7 +196,7 @@ class _Handlers:
 
     def _rasters(self, given: Mapping[str, Any]) -> list[str]:
         clip = self.bench.frames.clip(given["frame"])
-        return [str(raster) for raster in self.bench.chain_of(given).resolve(clip.raster).rasters]
+        return [raster.describe() for raster in self.bench.chain_of(given).resolve(clip.raster).rasters]
 
     # pictures and numbers
 

@@ -4,6 +4,9 @@ import { Overlays } from "./overlays.js";
 import { lab, on, tell } from "./store.js";
 import { createViewer } from "./viewer/viewer.js";
 
+/** The face of the tube, on which the server places every picture; the source fills it too. */
+const FACE = { x: 0, y: 0, width: 1280, height: 960 };
+
 const TAUGHT = {
   source: ["Source", "What the console sends."],
   raster: ["Raster", "What leaves the last box, one dot for a sample; where there are two fields, as they land together."],
@@ -44,7 +47,7 @@ class Pictures {
   async setSource(frame, place) {
     const { lines, samples, id } = frame;
     const source = `/api/frames/${encodeURIComponent(id)}/picture`;
-    const own = place ?? { x: 0, y: 0, width: samples, height: Math.round((samples * 3) / 4) };
+    const own = place ?? FACE;
     const caption = `${TAUGHT.source[1]} ${frame.name}: ${lines} lines, ${samples} samples, ${frame.mode}.`;
     await this.put({ id: "source", source, label: "Source", alt: `Source: ${frame.name}`, caption, ...own });
     this.place = own;
