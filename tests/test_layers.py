@@ -86,6 +86,7 @@ LAZY = {  # packages that may be imported inside functions
     "draw": {"PIL", "matplotlib"},
     "metrics": {"skimage", "scipy"},
     "signal": {"skimage", "scipy"},
+    "charts": {"scipy"},  # a coupling capacitor, sample by sample
     "tube": {"scipy"},  # the integral of a Gaussian: six times as quick as one call a value of math.erf
     "chain": {"tomlkit"},
     "io": {"PIL", "av", "tifffile"},
