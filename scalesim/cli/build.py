@@ -109,6 +109,7 @@ def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:
 
 def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
     """Return an input as its job takes it; what is taken off is taken off captures, not off what was sent."""
+    from scalesim.cli.frames import as_shells_do
     from scalesim.io.read import read
 
     if given is None:
@@ -116,7 +117,7 @@ def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
     if each.reads == "chain":
         return read_chain(given)
     if each.reads == "clips":
-        return [read(path, **reading) for path in given]
+        return [read(path, **reading) for path in as_shells_do(given)]
     if each.reads == "picture":
         return _picture(given, reading)
     return read(given, mode=reading["mode"], limited=reading["limited"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import glob
+import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -98,6 +99,13 @@ def matches(pattern: str) -> list[Path]:
     if not pictures:
         raise ReadError(f"{given}: matches no file; check the folder and the ending")
     return pictures
+
+
+def as_shells_do(given: Iterable[Path], system: str = os.name) -> list[Path]:
+    """Return files that were given one by one; patterns among them only where no shell sees to them."""
+    if system != "nt":
+        return list(given)
+    return [path for pattern in given for path in matches(str(pattern))]
 
 
 def _names(paths: list[Path]) -> list[str]:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import rich_click as click
 
+from scalesim.cli.frames import as_shells_do
 from scalesim.cli.options import read_chain
 
 
@@ -43,7 +44,7 @@ def command(
     try:
         with tempfile.TemporaryDirectory(prefix="scalesim-lab-", ignore_cleanup_errors=True) as store:
             given = {text: read_chain(text) for text in chains}
-            bench = bench_of(frames, given, Path(store), watch)
+            bench = bench_of(as_shells_do(frames), given, Path(store), watch)
             with watching(bench, watch):
                 serve(bench, listening, browser=not no_browser, ready=_told)
     except (KeyboardInterrupt, Interrupted):

@@ -99,9 +99,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     if argv is None:
         _silence_libraries()
     try:
-        result = app.main(
-            args=None if argv is None else list(argv), prog_name="scalesim", standalone_mode=False
-        )
+        words = _typed() if argv is None else list(argv)
+        result = app.main(args=words, prog_name="scalesim", standalone_mode=False)
         _say_all()
         return result if isinstance(result, int) else 0
     except Exit as stop:
@@ -129,6 +128,16 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise
         fault = f"{type(error).__name__}: {echoed(error)}"
         return _say(f"a fault of the program ({fault}); set {TRACEBACK}=1 to see where", EXIT_INPUT)
+
+
+def _typed() -> list[str]:
+    """Return the words of the command line as they were typed.
+
+    On Windows click, left to itself, would make files of every word with * or ?, also of a pattern in quotes
+    that names one sequence, and put variables into chains.
+    """
+    words = sys.argv[1:]
+    return [os.path.expanduser(word) for word in words] if os.name == "nt" else words
 
 
 def _reader_went_away(error: OSError, system: str = os.name) -> bool:

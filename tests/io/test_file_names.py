@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from scalesim.cli.frames import matches
+from scalesim.cli import main
+from scalesim.cli.frames import as_shells_do, matches
 from scalesim.core import files
 from scalesim.core.files import alike
 from scalesim.errors import ReadError
@@ -92,3 +93,24 @@ def test_brackets_of_a_folder_are_letters(tmp_path: Path) -> None:
     assert matches(str(folder / "a.png")) == [folder / "a.png"]
     assert matches(str(folder / "s-%04d.png")) == [folder / "s-%04d.png"]
     assert len(matches(str(tmp_path / "*[[]1]" / "?.png"))) == 2  # a pattern for folders is one still
+
+
+def test_a_pattern_stays_one_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`predict "s-*.png"` is one sequence; on Windows click makes files of the words that it takes itself."""
+    heard: list[object] = []
+    monkeypatch.setattr(main.app, "main", lambda **given: heard.append(given["args"]))
+    words = ["predict", "s-*.png", "--chain", "a: line-drop lines=$X"]
+    monkeypatch.setattr("sys.argv", ["scalesim", *words])
+    save(tmp_path, "s-1.png", "s-2.png")
+    monkeypatch.chdir(tmp_path)
+    assert main.main() == 0 and heard == [words]
+
+
+def test_where_no_shell_sees_to_patterns(tmp_path: Path) -> None:
+    """Windows hands `*.png` on as it was typed; elsewhere who puts a pattern in quotes means it."""
+    save(tmp_path, "a.png", "b.png")
+    given = [tmp_path / "*.png", tmp_path / "a.png"]
+    assert as_shells_do(given, "posix") == given
+    assert [path.name for path in as_shells_do(given, "nt")] == ["a.png", "b.png", "a.png"]
+    with pytest.raises(ReadError, match="matches no file"):
+        as_shells_do([tmp_path / "*.tif"], "nt")
