@@ -88,7 +88,10 @@ class Bench:
         from scalesim.version import __version__
 
         ready = [{"name": name, "text": text, "teach": teach} for name, text, teach in READY]
-        named = [{"name": name, "text": chain.text, "teach": ""} for name, chain in self.chains.items()]
+        named = [
+            {"name": name, "text": chain.text, "toml": chain.to_toml(), "teach": ""}
+            for name, chain in self.chains.items()
+        ]
         first = next(iter(self.chains.values()), None)
         return {
             "version": __version__,
@@ -96,7 +99,11 @@ class Bench:
             "watch": self.watched or None,
             "frames": [self.frames.described(each) for each in self.frames.all()],
             "chains": [*ready, *named],
-            "named": {"frame": self.first or None, "chain": None if first is None else first.text},
+            "named": {
+                "frame": self.first or None,
+                "chain": None if first is None else first.text,
+                "toml": None if first is None else first.to_toml(),  # it has the steps of dials, too
+            },
             "stages": forms.stages(),
             "displays": forms.tubes(),
             "metrics": forms.metrics(),

@@ -58,10 +58,9 @@ class Curve {
     const dial = lab.dials.find(({ uid, key: own }) => uid === found.stage.uid && own === found.key);
     const range = rangeOf(key);
     const now = numberOf(found.stage.keys[found.key] ?? key.default) || 0;
-    const free = (key.at_least ?? key.above ?? null) === null;
     const [from, to, step] = dial?.first !== undefined
       ? [dial.first, dial.last, dial.step]
-      : free ? [-4, 4, 1 / 4]
+      : range.free ? [-4, 4, 1 / 4]
         : key.type === "whole" ? [Math.max(range.low, now - 8), now + 8, 1]
           : [range.low, range.high, range.step * 5];
     [this.from.value, this.to.value, this.step.value] = [from, to, step].map((each) => numberText(Number(each)));

@@ -8,7 +8,8 @@
 import { element, write } from "./viewer/dom.js";
 import { numberOf, numberText } from "./text.js";
 
-const REACH = 8; // of a slider without limits, to either side
+const REACH = 8; // of a slider without narrow limits, to either side
+const WIDEST = 100; // a wider range is a technical limit and no dial
 
 /** The values of a dial's steps, in its order. */
 function stepsOf({ values, first, last, step }) {
@@ -18,23 +19,28 @@ function stepsOf({ values, first, last, step }) {
   return Array.from({ length: Math.floor((high - low) / by + 1e-9) + 1 }, (_, at) => numberText(low + at * by));
 }
 
-/** A pleasant step for a range: 1, 2 or 5 times a power of ten, about 100 to the whole range. */
+/** A pleasant step for a range: 1, 2 or 5 times a power of ten, about 200 to the whole range. */
 function stepFor(low, high) {
-  const rough = (high - low) / 100;
+  const rough = (high - low) / 200;
   const ten = 10 ** Math.floor(Math.log10(rough));
   return [1, 2, 5, 10].map((each) => each * ten).find((each) => each >= rough * 0.999);
 }
 
-/** What a slider of a key spans. */
-function rangeOf(key) {
+/** What a slider of a key spans about a value: its limits, or the part of them that a bench turns through. */
+function rangeOf(key, about = numberOf(key.default)) {
   const { type, at_least: least, above, at_most: most, unit = "" } = key;
-  const given = numberOf(key.default);
-  const whole = type === "whole";
-  const low = least ?? above ?? (whole ? 0 : -REACH);
-  if (most !== null && most !== undefined) return { low, high: most, step: whole ? 1 : stepFor(low, most) };
-  if (whole) return { low, high: /line/.test(unit) ? 1080 : /sample/.test(unit) ? 1920 : Math.max(low + 16, 4 * (given || 0)), step: 1 };
-  const high = (least ?? above ?? null) === null ? REACH : Math.max(low + REACH, 2 * (given || 0));
-  return { low, high, step: /line|sample/.test(unit) ? 1 / 8 : stepFor(low, high) };
+  const given = about || 0;
+  const counted = /line|sample/.test(unit);
+  const low = least ?? above ?? -Infinity;
+  const high = most ?? Infinity;
+  if (type === "whole") {
+    const from = Math.max(low, 0);
+    const usual = /line/.test(unit) ? 1080 : /sample/.test(unit) ? 1920 : Math.max(from + 16, 4 * given);
+    return { low: from, high: Math.min(high, usual), step: 1 };
+  }
+  const free = low < given - REACH && low < 0;
+  const [from, to] = high - low <= WIDEST ? [low, high] : [free ? given - REACH : low, Math.min(high, Math.max(given + REACH, 2 * given))];
+  return { low: from, high: to, step: counted && to - from <= 4 * REACH ? 1 / 8 : stepFor(from, to), free };
 }
 
 class Dial {
@@ -44,7 +50,7 @@ class Dial {
    */
   constructor(key, { id, steps = null, label = "", heard, name = key.name }) {
     Object.assign(this, { key, steps, label, heard, first: null, value: "" });
-    this.span = steps ? { low: 0, high: steps.length - 1, step: 1 } : rangeOf(key);
+    this.span = { low: 0, high: steps ? steps.length - 1 : 1, step: 1 };
     this.range = element("input", { type: "range", "aria-label": `${name}, slider` });
     this.number = element("input", { type: "text", inputMode: "decimal", id, autocomplete: "off", spellcheck: false, className: "dial-number" });
     this.number.placeholder = key.optional ? "not set" : (key.default ?? "");
@@ -64,6 +70,14 @@ class Dial {
 
   fit() {
     Object.assign(this.range, { min: this.span.low, max: this.span.high, step: this.steps ? 1 : this.span.step });
+  }
+
+  /** The value it begins with: what the slider spans, and where presses are counted from. */
+  begin(text) {
+    this.first = text;
+    if (this.steps) return;
+    this.span = rangeOf(this.key, Number.isNaN(numberOf(text)) ? undefined : numberOf(text));
+    this.fit();
   }
 
   atSlider() {
@@ -120,7 +134,7 @@ class Dial {
 
   /** Show a value that is set from elsewhere; the number is left alone while it is typed in and means the same. */
   show(text) {
-    this.first ??= text;
+    if (this.first === null) this.begin(text);
     this.value = text;
     const same = numberOf(this.number.value) === numberOf(text);
     if (!(document.activeElement === this.number && same)) this.number.value = text;

@@ -105,8 +105,8 @@ async function begin() {
   tell("display");
   const { named, chains } = lab.start;
   if (!lab.stages.length) {
-    const text = named.chain ?? (named.frame ? chains[0].text : null);
-    const found = text && (await postJson("/api/chain", { text }));
+    const asked = named.toml ? { toml: named.toml } : named.frame ? { text: chains[0].text } : null;
+    const found = asked && (await postJson("/api/chain", asked));
     if (found?.ok) setChain(found);
   }
   if (lab.frame) setFrame(lab.frame);

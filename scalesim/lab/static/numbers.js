@@ -28,28 +28,37 @@ function compared(metric, now, before) {
 class Numbers {
   constructor(host) {
     this.host = host;
+    this.gauges = new Map();
     this.rows = new Map();
-    this.table = host.querySelector("tbody");
-    this.all = host.querySelector("[data-all]");
-    this.all.onchange = () => this.show();
     this.status = host.querySelector("[data-status]");
     this.sentences = host.querySelector("[data-sentences]");
-    this.head = host.querySelector("[data-against]");
-    for (const metric of lab.start.metrics) this.rows.set(metric.key, this.row(metric));
-    this.table.append(...[...this.rows.values()].map(({ root }) => root));
-    on("numbers variants against", () => this.show());
+    this.heads = host.querySelectorAll("[data-against]");
+    const { metrics } = lab.start;
+    const main = MAIN.map((name) => metrics.find(({ key }) => key === name)).filter(Boolean);
+    main.forEach((metric) => this.gauges.set(metric.key, this.gauge(metric)));
+    metrics.forEach((metric) => this.rows.set(metric.key, this.row(metric)));
+    host.querySelector("[data-gauges]").append(...[...this.gauges.values()].map(({ root }) => root));
+    host.querySelector("tbody").append(...[...this.rows.values()].map(({ root }) => root));
     on("facts", () => (host.hidden = false));
+    on("numbers variants against", () => this.show());
     on("busy", () => this.late());
-    on("rest", ({ failed }) => failed && write(this.status, ""));
     this.show();
+  }
+
+  /** One number large, and whether it is better than the pinned one. */
+  gauge(metric) {
+    const value = element("dd", { className: "value" });
+    const arrow = element("dd", { className: "arrow" });
+    const name = element("dt", { title: metric.reading }, metric.label);
+    return { root: element("div", {}, name, value, arrow), value, arrow };
   }
 
   row(metric) {
     const [value, arrow, pinned] = ["value", "arrow", "pinned"].map((className) => element("td", { className }));
-    const reading = element("td", { className: "reading" }, metric.reading);
     const better = { higher: "higher is better", lower: "lower is better" }[metric.better] ?? "";
     const name = element("th", { scope: "row" }, metric.label, element("small", {}, better));
-    return { root: element("tr", {}, name, value, arrow, pinned, reading), value, arrow, pinned };
+    const root = element("tr", {}, name, value, arrow, pinned, element("td", { className: "reading" }, metric.reading));
+    return { root, value, arrow, pinned };
   }
 
   /** Pictures are ahead of the numbers. */
@@ -60,27 +69,30 @@ class Numbers {
   }
 
   show() {
-    const { numbers, against } = lab;
-    if (!lab.late) this.host.classList.remove("late");
-    write(this.head, against ? `Pinned: ${against.name}` : "");
+    const { numbers, against, late } = lab;
+    if (!late) this.host.classList.remove("late");
+    this.heads.forEach((head) => write(head, against ? `pinned: ${against.name}` : ""));
     this.host.classList.toggle("has-against", Boolean(against));
-    for (const metric of lab.start.metrics) {
-      const { root, value, arrow, pinned } = this.rows.get(metric.key);
-      const now = numbers?.metrics[metric.key];
-      const text = said(metric, now);
-      root.hidden = !(this.all.checked || MAIN.includes(metric.key)) || (!this.all.checked && numbers && text === null && metric.key !== "detail_kept");
-      const why = numbers?.why?.[metric.key];
-      write(value, text === null ? "–" : `${text} ${unitOf(metric)}`);
-      value.title = text === null ? (why ?? "") : countOf(numbers, metric.key);
-      const { arrow: sign, word, sense } = compared(metric, now, against?.numbers?.metrics[metric.key]);
-      write(arrow, word ? `${sign} ${word}` : "");
-      arrow.className = `arrow ${sense}`;
-      const then = said(metric, against?.numbers?.metrics[metric.key]);
-      write(pinned, against ? (then === null ? "–" : `${then} ${unitOf(metric)}`) : "");
-    }
+    for (const metric of lab.start.metrics) this.tell(metric, numbers, against?.numbers);
     const sentences = numbers?.sentences ?? [];
     this.sentences.replaceChildren(...sentences.map((each) => element("li", {}, each)));
-    write(this.status, numbers ? "" : "The numbers come when the dials rest.");
+    this.sentences.parentNode.hidden = !sentences.length;
+    write(this.status, numbers ? "" : "They come when the dials rest.");
+  }
+
+  tell(metric, numbers, before) {
+    const [now, then] = [numbers, before].map((each) => each?.metrics[metric.key]);
+    const words = (value) => (said(metric, value) === null ? "–" : `${said(metric, value)} ${unitOf(metric)}`);
+    const { arrow, word, sense } = compared(metric, now, then);
+    const why = now === null || now === undefined ? (numbers?.why?.[metric.key] ?? "") : countOf(numbers, metric.key);
+    for (const place of [this.gauges.get(metric.key), this.rows.get(metric.key)].filter(Boolean)) {
+      write(place.value, words(now));
+      place.value.title = why;
+      write(place.arrow, word ? `${arrow} ${word}` : "");
+      place.arrow.className = `arrow ${sense}`;
+      if (place.pinned) write(place.pinned, lab.against ? words(then) : "");
+    }
+    if (this.gauges.has(metric.key) && word) this.gauges.get(metric.key).arrow.append(` (${words(then)})`);
   }
 }
 

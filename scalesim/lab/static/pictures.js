@@ -55,7 +55,8 @@ class Pictures {
 
   /** Take a picture that the server made; shown at once where a pane looks at it. */
   async take(record) {
-    const { name, place, blob, light = true } = record;
+    const { name, place, blob } = record;
+    const light = name !== "difference"; // of the glass: at the exposure that its caption tells
     const [label, words] = TAUGHT[name] ?? [record.label, ""];
     const more = record.caption?.startsWith(words) ? record.caption.slice(words.length).trim() : record.caption;
     const caption = ["glass", "difference"].includes(name) ? [words, more].filter(Boolean).join(" ") : words;

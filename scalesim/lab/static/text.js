@@ -26,18 +26,19 @@ function atAddress(stages, address) {
   return stage ? { stage, key } : null;
 }
 
-/** Return a chain as TOML with the steps of its dials, for what counts in presses. */
-function chainToml({ name, stages, dials }) {
+/** Return a chain as TOML with the steps of its dials, for what counts in presses; stages that are off if `all`. */
+function chainToml({ name, stages, dials }, all = false) {
   const line = ([key, value]) => `${key} = ${JSON.stringify(String(value))}`;
-  const stage = ({ kind, keys }) => ["[[stage]]", line(["kind", kind]), ...Object.entries(keys).map(line)].join("\n");
+  const stage = ({ kind, keys, off }) =>
+    ["[[stage]]", line(["kind", kind]), ...Object.entries(keys).map(line), ...(off ? ["off = true"] : [])].join("\n");
   const dial = ({ uid, key, values, label }) => {
     const own = stages.find((each) => each.uid === uid && !each.off);
     if (!own) return [];
     const steps = `steps = [${values.map((each) => JSON.stringify(each)).join(", ")}]`;
     return [["[[dial]]", line(["key", addressOf(stages, own, key)]), steps, ...(label ? [line(["label", label])] : [])].join("\n")];
   };
-  const on = stages.filter(({ off }) => !off);
-  return [...(name ? [line(["name", name])] : []), ...on.map(stage), ...dials.flatMap(dial)].join("\n\n");
+  const kept = stages.filter(({ off }) => all || !off);
+  return [...(name ? [line(["name", name])] : []), ...kept.map(stage), ...dials.flatMap(dial)].join("\n\n");
 }
 
 /** The number that a text says, "1/3" too; NaN for none. */

@@ -2,7 +2,7 @@
 
 import { postJson } from "./api.js";
 import { lab, on, setChain } from "./store.js";
-import { addressOf, chainText } from "./text.js";
+import { chainText, chainToml } from "./text.js";
 import { write } from "./viewer/dom.js";
 
 const TYPING_MS = 300;
@@ -79,12 +79,9 @@ class TextForm {
 
   async save() {
     const stages = lab.stages.map(({ kind, keys, off }) => ({ kind, keys, off }));
-    const dials = lab.dials.flatMap(({ uid, key, values, label }) => {
-      const stage = lab.stages.find((each) => each.uid === uid);
-      return stage && !stage.off ? [{ key: addressOf(lab.stages, stage, key), values, label }] : [];
-    });
+    if (lab.dials.length) return saveText(fileName(lab.name, ".toml"), `${chainToml(lab, true)}\n`);
     try {
-      const found = await postJson("/api/chain", { stages, name: lab.name, dials });
+      const found = await postJson("/api/chain", { stages, name: lab.name });
       if (found.ok) saveText(fileName(lab.name, ".toml"), found.toml);
       else this.fail(found);
     } catch (reason) {
