@@ -53,9 +53,10 @@ def changed_keys(record: Any) -> dict[str, Any]:
 def files_from(record: R, folder: str | Path) -> R:
     """Return a record read from a document in `folder`, its files named from the working folder.
 
-    A document names files relative to itself, so that it can be moved together with them.
+    A document names files relative to itself, so that it can be moved together with them. Names have forward
+    slashes on every system, so that a chain's text is the same.
     """
-    return _with_files(record, lambda name: str(Path(folder) / name))
+    return _with_files(record, lambda name: (Path(folder) / name).as_posix())
 
 
 def files_for(record: R, folder: str | Path) -> R:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 
 import pytest
 
@@ -11,6 +11,7 @@ from scalesim.cli.options import read_chain
 from scalesim.core.operator_file import FieldRows, OperatorFile
 from scalesim.core.raster import Field, Raster
 from scalesim.io.notes import read_study
+from scalesim.schema import document
 
 
 @pytest.fixture
@@ -52,6 +53,13 @@ def test_a_study_in_another_folder(box: Path) -> None:
         [str(Path("../f/*.png"))],
         str(Path("../ideal.png")),
     )
+
+
+def test_names_have_forward_slashes_on_windows_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Windows takes both kinds; a chain's text, and what is saved of it, is to be the same everywhere."""
+    monkeypatch.setattr(document, "Path", PureWindowsPath)
+    for folder, text in (("boxes\\old", "boxes/old/box.json"), ("C:\\boxes", "C:/boxes/box.json")):
+        assert Chain("measured file=box.json").files_from(folder).text == f"measured file={text}"
 
 
 @pytest.mark.parametrize("word", ["ideal", "source"])
