@@ -87,7 +87,7 @@ class Figure:
         caption : what it shows and what follows from it, with its n
         views : in the order they are read; lettered a, b, c
         window : the part that is looked at. A renderer cuts about its middle: less where there is no room,
-            more where there is
+            more where there is, unless it is `fixed`
         shape : width of a ground sample as it is shown, in heights of a ground line (0.75 for 1280x720 on a
             4:3 tube)
         ground : (lines, samples, 3) uint8 codes of the whole picture for the locator, None for none
@@ -102,6 +102,7 @@ class Figure:
     shape: float = 1.0
     ground: NDArray | Callable[[], NDArray] | None = None
     foot: str = ""
+    fixed: bool = False
 
     @property
     def mark_words(self) -> str:

@@ -270,30 +270,44 @@ class Weighing:
 
 
 @dataclass(frozen=True, eq=False)
-class Tile:
-    """One picture of a still.
+class PlatePanel:
+    """A view of a plate.
 
-    `cut(height, width, times)` gives a window of (height, width) units of the still's crop at `times` dots to
-    a unit, uint8.
+    Parameters:
+        picture : its dots as they are shown
+        said, drawn : its figures, and how large it is drawn, in small letters
+        marks : what points at things in it: points (x, y) in dots, whether they enclose an arrow's head, and
+            whether the mark is quiet
     """
 
-    label: str
+    picture: Picture
     said: str
-    cut: Callable[[float, float, int], NDArray]
+    drawn: str
+    marks: tuple[tuple[tuple[tuple[float, float], ...], bool, bool], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
-class Still:
-    """A picture for a video edit: at most four tiles of one crop; `crop` is (height, width) in units."""
+class Plate:
+    """An annotated figure as a page shows it: made from a `Figure` when it is rendered.
 
-    name: str
+    Parameters:
+        title, caption, legend : the finding, what the figure shows, and what its marks mean
+        panels : in the order they are read
+        locator, frame : the whole picture, and the place of the part on it, in its dots; None without one
+        stills : links to the same as stills, and where the page has a picture for links, its name
+    """
+
     title: str
-    foot: str
-    tiles: tuple[Tile, ...]
-    crop: tuple[float, float]
+    caption: str
+    legend: str
+    panels: tuple[PlatePanel, ...]
+    locator: Picture | None
+    frame: Box | None
+    stills: Links
+    card: str = ""
 
 
-Item = Table | Plot | Picture | Code | Links | Viewer | Weighing | Still | Figure
+Item = Table | Plot | Picture | Code | Links | Viewer | Weighing | Figure
 
 
 @dataclass(frozen=True)
@@ -346,6 +360,11 @@ class Result:
         return False
 
     @property
+    def byline(self) -> tuple[str, ...]:
+        """Who made it and when, as they were told; said under the title with the version."""
+        return ()
+
+    @property
     def opening(self) -> tuple[str, ...]:
         """Paragraphs that say what was asked, before what was found."""
         return ()
@@ -371,7 +390,7 @@ class Result:
         """Name -> (lines, samples, 3) code values."""
         return {}
 
-    def cover(self) -> Figure | None:
+    def cover(self) -> Figure | Plate | None:
         """Return the figure that opens its page, made when it is asked for; None without one."""
         return None
 

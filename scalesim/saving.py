@@ -13,17 +13,17 @@ from scalesim.io.picture_store import INLINE_LIMIT, PictureStore
 from scalesim.io.save import document, save_document, with_absolute_paths
 from scalesim.io.saved import ANSWER, answer_text
 from scalesim.jobs.compare.comparison import Comparison
-from scalesim.jobs.compare.look import Crop
+from scalesim.jobs.compare.crops import Asked
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import check_tube
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.page.html import render_page
-from scalesim.page.kept import kept
+from scalesim.page.kept import kept, kept_cover
 from scalesim.page.markdown import render_markdown
 from scalesim.page.plots.draw import plot_svg
 from scalesim.page.plots.svg import on_paper
 from scalesim.plot import Plot
-from scalesim.result import Links, Part, Picture, Result
+from scalesim.result import Links, Part, Picture, Plate, Result
 from scalesim.texts import readable
 
 PAGE = "index.html"
@@ -83,6 +83,7 @@ def write_result(
         files[name] = file.name
         text = file.content if isinstance(file.content, str) else file.content(str(folder))
         _write(folder / file.name, text)
+    cover = kept_cover(result.cover(), store)
     shown, plots = [], {}
     for part in result.parts():
         advance(part.title)
@@ -90,7 +91,7 @@ def write_result(
             if isinstance(item, Plot):
                 plots[item.name] = _write_plot(item, result, folder)
         shown.append(kept(part, store))
-    files = {**_pictures(shown), **_named_plots(plots), **files, **(more or {})}
+    files = {**_covers(cover), **_pictures(shown), **_named_plots(plots), **files, **(more or {})}
     children = []
     for name, words, child in result.children():
         (folder / name).mkdir()
@@ -99,11 +100,11 @@ def write_result(
         files |= {f"{name}-{key}": f"{name}/{place}" for key, place in own.items()}
         children.append((f"{name}/{PAGE}", words))
     listed = {**files, "markdown": result.markdown_name}
-    page = render_page(result, shown, store, files=listed, more=children)
+    page = render_page(result, shown, store, cover=cover, files=listed, more=children)
     _write(folder / PAGE, page)
-    _write(folder / result.markdown_name, render_markdown(result, shown, plots))
-    pictures |= _linked(shown)
-    text = answer_text(result, shown, pictures=pictures, files=texts, children=children)
+    _write(folder / result.markdown_name, render_markdown(result, shown, plots, cover))
+    pictures |= {**_covers(cover), **_linked(shown)}
+    text = answer_text(result, shown, cover=cover, pictures=pictures, files=texts, children=children)
     _write(folder / ANSWER, text)
     return {"page": PAGE, **files, "markdown": result.markdown_name, "answer": ANSWER}
 
@@ -137,6 +138,14 @@ def _pictures(parts: list[Part]) -> dict[str, str]:
     return {**named, **_linked(parts)}
 
 
+def _covers(cover: Plate | None) -> dict[str, str]:
+    """Return name -> file of the stills and the picture for links of the figure that opens a page."""
+    if cover is None:
+        return {}
+    places = [place for place, _ in cover.stills.links] + [f"{cover.card}.png"] * bool(cover.card)
+    return {PurePosixPath(place).stem: place for place in places}
+
+
 def _linked(parts: list[Part]) -> dict[str, str]:
     """Return name -> file of the pictures that parts link to: stills."""
     links = [item for part in parts for item in part.items if isinstance(item, Links)]
@@ -148,7 +157,7 @@ def save_comparison(
     comparison: Comparison,
     out: str | Path,
     *,
-    crop: Crop | None = None,
+    crop: Asked | None = None,
     tube: str = "4:3",
     force: bool = False,
     advance: Advance = lambda _: None,

@@ -33,6 +33,32 @@ def write_line(
     pen.text(at, text, colour, letters)
 
 
+def write_lines(
+    pen: ImageDraw,
+    at: tuple[int, int],
+    text: str,
+    size: int,
+    colour: tuple[int, int, int],
+    room: tuple[int, int],
+) -> int:
+    """Write a text in lines of a width, as many as there is room for; return how many it took.
+
+    Parameters:  room : (width in dots, lines); what is left after the last is cut with an ellipsis
+    """
+    letters = font(size)
+    words, lines = drawable(text).split(), [""]
+    while words:
+        longer = f"{lines[-1]} {words[0]}".strip()
+        if len(lines) < room[1] and lines[-1] and pen.textlength(longer, letters) > room[0]:
+            lines.append("")
+            continue
+        lines[-1] = longer
+        words.pop(0)
+    for number, line in enumerate(lines):
+        write_line(pen, (at[0], at[1] + round(1.3 * size * number)), line, size, colour, room[0])
+    return len(lines)
+
+
 def drawable(text: str) -> str:
     """Return the text with a white square for every character the letters lack."""
     from matplotlib.ft2font import FT2Font

@@ -42,6 +42,8 @@ _TYPES = {
         result.Weighed,
         result.Weighing,
         result.Part,
+        result.Plate,
+        result.PlatePanel,
         plot.Axis,
         plot.Series,
         plot.Rule,
@@ -57,6 +59,7 @@ def answer_text(
     found: Result,
     parts: Iterable[Part],
     *,
+    cover: result.Plate | None = None,
     pictures: Mapping[str, str],
     files: Mapping[str, File],
     children: Iterable[tuple[str, str]],
@@ -65,6 +68,7 @@ def answer_text(
 
     Parameters:
         parts : as they were shown, their pictures in files of their names
+        cover : likewise, the figure that opens its page
         pictures : name -> file of the result's own pictures
         files : name -> what else lies beside it
         children : (page, words) of the results in folders of their own
@@ -74,6 +78,8 @@ def answer_text(
         "kind": found.kind,
         "undecided": found.undecided,
         "title": found.title,
+        "byline": list(found.byline),
+        "cover": _plain(cover),
         "opening": list(found.opening),
         "sentences": found.sentences(),
         "remarks": found.remarks(),
@@ -126,11 +132,13 @@ class SavedResult(Result):
         self.folder, self.document, self._answer = folder, dict(document), answer
         self._table = _of(Table, _read(answer["table"], folder))
         self._figures = tuple(_of(Plot, _read(each, folder)) for each in answer["figures"])
+        cover = _read(answer.get("cover"), folder)
+        self._cover = None if cover is None else _of(result.Plate, cover)
         self._parts = tuple(_of(Part, _read(each, folder)) for each in answer["parts"])
         for name in ("kind", "title", "plot_folder", "markdown"):
             _of(str, answer[name])
-        for name in ("opening", "sentences", "remarks", "foot"):
-            answer[name] = tuple(_of(str, text) for text in answer[name])
+        for name in ("opening", "sentences", "remarks", "foot", "byline"):
+            answer[name] = tuple(_of(str, text) for text in answer.get(name, ()))
         places = [*answer["pictures"].values(), *answer["files"].values()]
         for place in (*places, answer["markdown"], *(place for place, _ in answer["children"])):
             _inside(place)
@@ -154,6 +162,15 @@ class SavedResult(Result):
     def opening(self) -> tuple[str, ...]:
         """What was asked."""
         return tuple(self._answer["opening"])
+
+    @property
+    def byline(self) -> tuple[str, ...]:
+        """Who made it and when, as they were told."""
+        return tuple(self._answer["byline"])
+
+    def cover(self) -> result.Plate | None:
+        """Return the figure that opens its page, its pictures read when they are wanted."""
+        return self._cover
 
     @property
     def foot(self) -> tuple[str, ...]:

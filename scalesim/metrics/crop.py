@@ -22,6 +22,7 @@ def _said(value: float) -> str:
         needs="geometry",
         short="the picture cut off",
         head="cut off, %",
+        wins="cuts off less of the picture",
         best="shows most of the picture",
         worst="cuts most of the picture",
         told=True,

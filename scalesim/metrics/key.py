@@ -109,6 +109,7 @@ class Key:
         short, plural : its name inside a sentence, and whether that takes a plural verb
         head : its name and unit at the head of a narrow column
         improves : a comparative for better: "sharper"
+        wins : what one that is better does, after its name in a title: "keeps more vertical detail"
         best, worst : what the first and the last of several are: "sharpest edges"
         told : whether a prediction says it in a sentence
         say : that sentence, {} standing for the number, or a function of the value
@@ -139,6 +140,7 @@ class Key:
     plural: bool = False
     head: str = ""
     improves: str = "better"
+    wins: str = ""
     best: str = ""
     worst: str = ""
     told: bool = False
@@ -157,6 +159,7 @@ class Key:
             "reading": self.label,
             "short": self.label,
             "head": self.axis,
+            "wins": f"is better in {self.short or self.label}",
             "best": f"best {self.name}",
             "worst": f"worst {self.name}",
         }

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
+from itertools import count
 from typing import Any
 
 from scalesim.page.kept import Store
+from scalesim.page.plate import plate_options
 from scalesim.page.plots.draw import SLIM, plot_svg, slim
 from scalesim.page.plots.svg import ON_PAGE, coloured
+from scalesim.page.stills import CARD
 from scalesim.page.viewer import inlined_viewer, viewer_options
 from scalesim.page.weighing import inlined_weighing, weighing_options
 from scalesim.plot import Plot
-from scalesim.result import Cell, Code, Links, Part, Picture, Result, Scale, Table, Viewer, Weighing
+from scalesim.result import Cell, Code, Links, Part, Picture, Plate, Result, Scale, Table, Viewer, Weighing
 from scalesim.typeset import typeset_markup
 from scalesim.version import __version__
 
@@ -27,12 +30,14 @@ def render_page(
     parts: Sequence[Part],
     store: Store,
     *,
+    cover: Plate | None = None,
     files: Mapping[str, str] | None = None,
     more: Sequence[tuple[str, str]] = (),
 ) -> str:
     """Return the page; every text is escaped, and prose is typeset.
 
     Parameters:
+        cover : the figure that opens it, its pictures in the store
         parts : of the result, their pictures in the store
         files : name -> place of the files that lie beside it
         more : (place, words) of pages to go on to
@@ -48,12 +53,16 @@ def render_page(
         newline_sequence="\n",
         loader=PackageLoader("scalesim.page"),
     )
-    shown = [_part(number, part, store) for number, part in enumerate(parts, start=1)]
+    figures = count(1 if cover is None else 2)
+    shown = [_part(number, part, store, figures) for number, part in enumerate(parts, start=1)]
     kinds = {group["kind"] for part in shown for group in part["groups"]}
     viewers, weighed = "viewer" in kinds, "weighing" in kinds
-    styles = ["page", *(["viewer"] if viewers else []), *(["weigh"] if weighed else [])]
+    styles = ["page", "plate", *(["viewer"] if viewers else []), *(["weigh"] if weighed else [])]
     page = environment.get_template("page.html").render(
         title=result.title,
+        byline=result.byline,
+        cover=None if cover is None else plate_options(cover, store),
+        card=CARD,
         opening=result.opening,
         lead=result.sentences(),
         parts=shown,
@@ -93,11 +102,11 @@ def _listed(files: Mapping[str, str], parts: Sequence[Part], pages: Sequence[str
     return list(found.items())
 
 
-def _part(number: int, part: Part, store: Store) -> dict[str, Any]:
+def _part(number: int, part: Part, store: Store, figures: Iterator[int]) -> dict[str, Any]:
     anchor = part.anchor or f"part-{number}"
     groups: list[dict[str, Any]] = []
     for item in part.items:
-        kind, shown = _item(item, anchor, store)
+        kind, shown = _item(item, anchor, store, figures)
         if groups and groups[-1]["kind"] == kind and kind in ("picture", "plot"):
             groups[-1]["items"].append(shown)
         else:
@@ -105,7 +114,7 @@ def _part(number: int, part: Part, store: Store) -> dict[str, Any]:
     return {"part": part, "anchor": anchor, "groups": groups}
 
 
-def _item(item: Any, anchor: str, store: Store) -> tuple[str, dict[str, Any]]:
+def _item(item: Any, anchor: str, store: Store, figures: Iterator[int]) -> tuple[str, dict[str, Any]]:
     from markupsafe import Markup
 
     if isinstance(item, Table):
@@ -114,7 +123,7 @@ def _item(item: Any, anchor: str, store: Store) -> tuple[str, dict[str, Any]]:
         drawn = [
             (Markup(coloured(plot_svg(each), ON_PAGE)), kind, each.size[0]) for each, kind in _widths(item)
         ]
-        return "plot", {"plot": item, "drawn": drawn}
+        return "plot", {"number": next(figures), "plot": item, "drawn": drawn}
     if isinstance(item, Picture):
         return "picture", _picture(item, store)
     if isinstance(item, Code):

@@ -12,8 +12,11 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.page.stills import SIZES, still_picture
-from scalesim.result import Item, Layer, Links, Part, Picture, Still, Viewer
+from scalesim.draw.marks import strokes_of
+from scalesim.draw.views import cut
+from scalesim.figure import Figure
+from scalesim.page.stills import SIZES, card_picture, locator, part_of, still_picture
+from scalesim.result import Box, Item, Layer, Links, Part, Picture, Plate, PlatePanel, Viewer
 
 
 class Store(Protocol):
@@ -43,8 +46,8 @@ def _kept(item: Item, store: Store) -> list[Item]:
         return [_picture(item, store)]
     if isinstance(item, Viewer):
         return [replace(item, layers=tuple(_layer(layer, store) for layer in item.layers))]
-    if isinstance(item, Still):
-        return [_still(item, store)]
+    if isinstance(item, Figure):
+        return [_stills(item, store)]
     return [item]
 
 
@@ -64,10 +67,52 @@ def _layer(layer: Layer, store: Store) -> Layer:
     return replace(layer, values=_GONE, fields=fields)
 
 
-def _still(still: Still, store: Store) -> Links:
+def _stills(figure: Figure, store: Store) -> Links:
     """Return links: a still is as large as a screen, and a page must be whole without files beside it."""
     links = []
     for width, height in SIZES:
-        store.add(f"{still.name}-{height}", still_picture(still, (width, height)))
-        links.append((f"{still.name}-{height}.png", f"{width}x{height}"))
+        store.add(f"{figure.name}-{height}", still_picture(figure, (width, height)))
+        links.append((f"{figure.name}-{height}.png", f"{width}x{height}"))
     return Links("A still of these for a video edit:", tuple(links))
+
+
+_ROOMS = {1: (330, 820), 2: (330, 600), 3: (300, 400), 4: (300, 296)}
+"""(height, width) in dots of each panel, by their number: what the first screen of a page has room for."""
+_LOCATOR = 96
+
+
+def kept_cover(cover: Figure | Plate | None, store: Store) -> Plate | None:
+    """Return what opens a page with its pictures in the store; of a saved answer it is drawn already."""
+    if isinstance(cover, Figure):
+        return _plate(cover, store)
+    if cover is None:
+        return None
+    panels = tuple(replace(each, picture=_picture(each.picture, store)) for each in cover.panels)
+    return replace(
+        cover, panels=panels, locator=None if cover.locator is None else _picture(cover.locator, store)
+    )
+
+
+def _plate(figure: Figure, store: Store) -> Plate:
+    """Return a figure as its page shows it, with its stills and the picture for links in the store."""
+    window, zoom = part_of(figure, _ROOMS[len(figure.views)])
+    panels = []
+    for letter, view in zip("abcd", figure.views, strict=False):
+        shown = Picture(f"pictures/{_stem(figure)}-{letter}", cut(view, window, zoom), view.label)
+        marks = tuple((each.points, each.filled, each.quiet) for each in strokes_of(view, window, zoom))
+        panels.append(PlatePanel(_picture(shown, store), view.said, zoom.words(view), marks))
+    located = locator(figure, window, _LOCATOR)
+    small = frame = None
+    if located is not None:
+        dots, (x, y, width, height) = located
+        said = "the whole picture; the frame is the part above"
+        small = _picture(Picture(f"pictures/{_stem(figure)}-whole", dots, alt=said), store)
+        frame = Box(x, y, width, height)
+    card = f"{figure.name.rpartition('/')[0]}/card"
+    store.add(card, card_picture(figure))
+    stills = _stills(figure, store)
+    return Plate(figure.title, figure.caption, figure.mark_words, tuple(panels), small, frame, stills, card)
+
+
+def _stem(figure: Figure) -> str:
+    return figure.name.rpartition("/")[2]

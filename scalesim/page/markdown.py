@@ -6,19 +6,25 @@ import re
 from collections.abc import Mapping, Sequence
 
 from scalesim.plot import Plot
-from scalesim.result import Cell, Code, Item, Links, Part, Picture, Result, Table
+from scalesim.result import Cell, Code, Item, Links, Part, Picture, Plate, Result, Table
 from scalesim.typeset import typeset
 from scalesim.version import __version__
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]<>#|~&])")
 
 
-def render_markdown(result: Result, parts: Sequence[Part], plots: Mapping[str, str]) -> str:
+def render_markdown(
+    result: Result, parts: Sequence[Part], plots: Mapping[str, str], cover: Plate | None = None
+) -> str:
     """Return the document; pictures and plots are named by their places beside it.
 
-    Parameters:  plots : name of a plot -> its file
+    Parameters:  plots : name of a plot -> its file; cover : the figure that opens it
     """
-    said = [f"# {escaped(result.title)}", *map(escaped, result.opening)]
+    said = [f"# {escaped(result.title)}"]
+    said += [escaped(" · ".join(result.byline))] if result.byline else []
+    if cover is not None and cover.stills.links:
+        said.append(figure(cover.stills.links[0][0], f"Figure 1. {cover.caption}"))
+    said += map(escaped, result.opening)
     said += map(escaped, result.sentences())
     for part in parts:
         quiet = f" ({escaped(part.quiet)})" if part.quiet else ""

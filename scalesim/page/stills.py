@@ -1,62 +1,228 @@
-"""Stills for a video edit: the main comparison of a frame, captioned inside the title-safe area.
+"""Pictures of a figure with its words in them: stills for a video edit, and the picture for a link.
 
-Two sizes, of which the larger is the smaller with every dot doubled but its letters drawn afresh. All
-content lies inside the middle 90 % of height and width: the safe title area of SMPTE ST 2046-1:2009.
+Of a still there are two sizes, of which the larger is the smaller with every dot doubled but its letters and
+marks drawn afresh. All content lies inside the middle 90 % of height and width: the safe title area of
+SMPTE ST 2046-1:2009.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.draw.lettering import INK, PAPER, QUIET, write_line
-from scalesim.result import Still
+from scalesim.draw.lettering import INK, PAPER, QUIET, font, write_line, write_lines
+from scalesim.draw.marks import CASED, CASING, FAULT, WIDTH, Stroke, strokes_of
+from scalesim.draw.marks import QUIET as QUIET_MARK
+from scalesim.draw.views import Zoom, cut, fitted, zoom_for
+from scalesim.figure import Figure, Window
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+    from PIL.ImageDraw import ImageDraw
 
 SIZES = ((1920, 1080), (3840, 2160))
+CARD = (1200, 630)
+"""Width and height of the picture for a link, the usual ones."""
 SAFE = 0.9
-_TITLE, _CAPTION, _FOOT = 58, 66, 36
-"""Dots kept for the title, for each caption and for the last line, of the smaller size."""
-_GAP = 24
-_BASE = SIZES[0]
+
+Place = tuple[int, int, int, int]
+"""(left, top, width, height) in dots."""
 
 
-def still_picture(still: Still, size: tuple[int, int]) -> NDArray:
-    """Return one still, (height, width, 3) uint8, of at most four tiles.
+@dataclass(frozen=True)
+class _Sheet:
+    """How a sheet of one kind is laid out, in dots of its smaller size."""
+
+    width: int
+    height: int
+    margin: tuple[int, int]
+    title: int
+    label: int
+    gap: int
+    caption: bool
+
+    @property
+    def words(self) -> int:
+        """Dots below each view."""
+        return round(4.1 * self.label) if self.caption else round(1.5 * self.label)
+
+    @property
+    def foot(self) -> int:
+        """Dots kept below all views."""
+        return 124 if self.caption else 0
+
+    @property
+    def head(self) -> int:
+        """Dots kept for the title, of two lines."""
+        return round(2.6 * self.title) + 14
+
+
+_STILL = _Sheet(*SIZES[0], (96, 54), 36, 24, 24, caption=True)
+_CARD = _Sheet(*CARD, (36, 30), 42, 24, 18, caption=False)
+
+
+def still_picture(figure: Figure, size: tuple[int, int]) -> NDArray:
+    """Return a figure as a still, (height, width, 3) uint8.
 
     Parameters:  size : (width, height), one of `SIZES`
     """
+    return _drawn(figure, _STILL, size[0] // SIZES[0][0])
+
+
+def card_picture(figure: Figure) -> NDArray:
+    """Return a figure as the picture that a link to its page shows, (630, 1200, 3) uint8."""
+    return _drawn(figure, _CARD, 1)
+
+
+def part_of(figure: Figure, room: tuple[int, int]) -> tuple[Window, Zoom]:
+    """Return what of a figure's ground is shown in a room of (height, width) dots, and how large."""
+    zoom = zoom_for(figure.views, figure.window, figure.shape, room)
+    if figure.fixed:
+        asked = round(figure.window[2] * zoom.dots), round(figure.window[3] * zoom.wide)
+        room = min(room[0], asked[0]), min(room[1], asked[1])
+    return fitted(figure.views, figure.window, zoom, room), zoom
+
+
+def _drawn(figure: Figure, sheet: _Sheet, times: int) -> NDArray:
     from PIL import Image, ImageDraw
 
-    times = size[0] // _BASE[0]
-    sheet = Image.new("RGB", size, PAPER)
-    pen = ImageDraw.Draw(sheet)
-    left, top = (round(each * (1 - SAFE) / 2) for each in size)
-    wide = size[0] - 2 * left
-    write_line(pen, (left, top), still.title, 34 * times, INK, wide)
-    write_line(pen, (left, size[1] - top - 26 * times), still.foot, 20 * times, QUIET, wide)
-    cells = _cells(len(still.tiles))
-    scale = _scale(still.crop, cells[0])
-    for tile, (x, y, width, height) in zip(still.tiles, cells, strict=True):
-        dots = tile.cut(height / scale, width / scale, scale * times)
-        sheet.paste(Image.fromarray(dots), (x * times, y * times))
-        room = width * times
-        write_line(pen, (x * times, (y + height + 6) * times), tile.label, 24 * times, INK, room)
-        write_line(pen, (x * times, (y + height + 37) * times), tile.said, 19 * times, QUIET, room)
-    return np.asarray(sheet)
+    drawn = Image.new("RGB", (sheet.width * times, sheet.height * times), PAPER)
+    pen = ImageDraw.Draw(drawn)
+    left, top = sheet.margin
+    wide = sheet.width - 2 * left
+    write_lines(
+        pen,
+        (left * times, top * times),
+        figure.title,
+        sheet.title * times,
+        INK,
+        (wide * times, 2),
+    )
+    cells = _cells(sheet, len(figure.views))
+    window, zoom = part_of(figure, (cells[0][3], cells[0][2]))
+    for number, cell in enumerate(cells):
+        _view(drawn, pen, figure, number, cell, (window, zoom), sheet, times)
+    if sheet.caption:
+        _foot(drawn, pen, figure, window, sheet, times)
+    return np.asarray(drawn)
 
 
-def _cells(count: int) -> list[tuple[int, int, int, int]]:
-    """Return (left, top, width, height) of the pictures in the smaller size, captions below each."""
+def _view(
+    drawn: Image,
+    pen: ImageDraw,
+    figure: Figure,
+    number: int,
+    cell: Place,
+    shown: tuple[Window, Zoom],
+    sheet: _Sheet,
+    times: int,
+) -> None:
+    """Draw one view in its cell, its marks, and what is said of it below."""
+    from PIL import Image
+
+    view, (window, zoom) = figure.views[number], shown
+    dots = cut(view, window, zoom).repeat(times, axis=0).repeat(times, axis=1)
+    left, top = cell[0], cell[1]
+    drawn.paste(Image.fromarray(dots), (left * times, top * times))
+    for stroke in strokes_of(view, window, zoom):
+        _stroke(pen, stroke, (left, top), times)
+    below = top + dots.shape[0] // times + round(0.3 * sheet.label)
+    letter = "abcd"[number]
+    pen.text((left * times, below * times), letter, FAULT, font(sheet.label * times))
+    at = left + round(1.1 * sheet.label)
+    write_line(
+        pen, (at * times, below * times), view.label, sheet.label * times, INK, (cell[2] - at + left) * times
+    )
+    if sheet.caption:
+        small = round(0.75 * sheet.label)
+        below += round(1.4 * sheet.label)
+        write_line(pen, (left * times, below * times), view.said, small * times, INK, cell[2] * times)
+        below += round(1.4 * small)
+        write_line(
+            pen, (left * times, below * times), zoom.words(view), small * times, QUIET, cell[2] * times
+        )
+
+
+def _stroke(pen: ImageDraw, stroke: Stroke, at: tuple[int, int], times: int) -> None:
+    points = [((at[0] + x) * times, (at[1] + y) * times) for x, y in stroke.points]
+    colour = QUIET_MARK if stroke.quiet else FAULT
+    if stroke.filled:
+        pen.line([*points, points[0], points[1]], CASING, round(CASED * times), "curve")
+        pen.polygon(points, colour)
+        return
+    pen.line(points, CASING, round(CASED * times), "curve")
+    pen.line(points, colour, round(WIDTH * times), "curve")
+
+
+def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: _Sheet, times: int) -> None:
+    """Draw the locator, the caption beside it and the last line."""
+    left, top = sheet.margin
+    begin = sheet.height - top - sheet.foot + 12
+    room = sheet.width - 2 * left
+    at = left
+    located = locator(figure, window, (sheet.foot - 12) * times)
+    if located is not None:
+        from PIL import Image
+
+        small, frame = located
+        drawn.paste(Image.fromarray(small), (left * times, begin * times))
+        x, y, width, height = frame
+        box = (left * times + x, begin * times + y, left * times + x + width, begin * times + y + height)
+        pen.rectangle(box, outline=CASING, width=3 * times)
+        pen.rectangle(
+            tuple(each + times * d for each, d in zip(box, (1, 1, -1, -1), strict=True)),
+            outline=FAULT,
+            width=times,
+        )
+        at += small.shape[1] // times + 20
+    lines = write_lines(
+        pen, (at * times, begin * times), figure.caption, 19 * times, INK, ((room - at + left) * times, 3)
+    )
+    last = begin + round(1.3 * 19 * lines) + 6
+    said = " ".join(filter(None, (figure.mark_words and f"{_capital(figure.mark_words)}.", figure.foot)))
+    write_line(pen, (at * times, last * times), said, 17 * times, QUIET, (room - at + left) * times)
+
+
+def locator(figure: Figure, window: Window, tall: int) -> tuple[NDArray, Place] | None:
+    """Return the whole ground `tall` dots high, and the window's frame on it; None without a ground."""
+    if figure.ground is None:
+        return None
+    ground = figure.ground() if callable(figure.ground) else figure.ground
+    lines, samples = ground.shape[:2]
+    small = _shrunk(ground, tall, max(1, round(tall * samples * figure.shape / lines)))
+    top, left, height, width = window
+    down, across = small.shape[0] / lines, small.shape[1] / samples
+    return small, (
+        round(left * across),
+        round(top * down),
+        max(4, round(width * across)),
+        max(4, round(height * down)),
+    )
+
+
+def _shrunk(picture: NDArray, tall: int, wide: int) -> NDArray:
+    """Return a picture at a smaller size, by areas."""
+    from PIL import Image
+
+    found: NDArray = np.asarray(Image.fromarray(picture).resize((wide, tall), Image.Resampling.BOX))
+    return found
+
+
+def _cells(sheet: _Sheet, count: int) -> list[Place]:
+    """Return the places of the views in the smaller size, their words below each."""
     columns = {1: 1, 2: 2, 3: 3, 4: 2}[count]
     rows = -(-count // columns)
-    left, top = (round(each * (1 - SAFE) / 2) for each in _BASE)
-    width = (_BASE[0] - 2 * left - (columns - 1) * _GAP) // columns
-    inner = _BASE[1] - 2 * top - _TITLE - _FOOT
-    height = (inner - (rows - 1) * 8) // rows - _CAPTION
+    left, top = sheet.margin
+    width = (sheet.width - 2 * left - (columns - 1) * sheet.gap) // columns
+    inner = sheet.height - 2 * top - sheet.head - sheet.foot
+    height = inner // rows - sheet.words
     return [
         (
-            left + (k % columns) * (width + _GAP),
-            top + _TITLE + (k // columns) * (height + _CAPTION + 8),
+            left + (k % columns) * (width + sheet.gap),
+            top + sheet.head + (k // columns) * (height + sheet.words),
             width,
             height,
         )
@@ -64,7 +230,5 @@ def _cells(count: int) -> list[tuple[int, int, int, int]]:
     ]
 
 
-def _scale(crop: tuple[float, float], cell: tuple[int, int, int, int]) -> int:
-    """Return the largest whole dots a unit at which a cell still shows half the crop's area."""
-    area = crop[0] * crop[1] / 2
-    return max(1, int((cell[2] * cell[3] / area) ** 0.5))
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -35,7 +35,7 @@ from scalesim.jobs.press.press import calibrate
 from scalesim.jobs.tune.tune import tune
 from scalesim.page.kept import kept
 from scalesim.plot import Plot
-from scalesim.result import Code, Links, Part, Picture, Result, Still, Table, Viewer
+from scalesim.result import Code, Links, Part, Picture, Result, Table, Viewer
 from scalesim.saving import save
 
 
@@ -192,7 +192,7 @@ def shape(part: Part) -> tuple[Any, ...]:
                 {name: value for name, value in vars(item).items() if name not in ("values", "whole")}
             )
         else:
-            assert isinstance(item, Table | Plot | Code | Links) and not isinstance(item, Still)
+            assert isinstance(item, Table | Plot | Code | Links)
             items.append(item)
     return (part.title, part.text, part.anchor, part.quiet, part.quiet_text, part.layout, items)
 

@@ -121,6 +121,12 @@ def page_of(folder: Path) -> Elements:
     return Elements((folder / "index.html").read_text("utf-8"))
 
 
+def looks(folder: Path) -> list[dict[str, str | None]]:
+    """Return the attributes of the close looks of a folder's page, in order."""
+    images = [attributes for tag, attributes in page_of(folder).tags if tag == "img"]
+    return [image for image in images if "close look" in str(image["alt"])]
+
+
 def decoded(uri: str) -> NDArray:
     """Return a picture inside a page."""
     data = base64.b64decode(uri.removeprefix("data:image/png;base64,"))

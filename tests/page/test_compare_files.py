@@ -18,11 +18,14 @@ from PIL import Image
 from scalesim.core.clip import still_clip
 from scalesim.core.codes import to_codes
 from scalesim.errors import ParameterError
+from scalesim.figure import Figure
 from scalesim.io.picture_store import PictureStore
+from scalesim.jobs.compare.asked import StillAsked
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.frames import FrameSource
 from scalesim.page.plots.draw import plot_svg
+from scalesim.result import Picture
 from scalesim.saving import save, save_comparison, write_result
 
 QUICK: dict[str, Any] = {"metrics": ["flicker_percent"], "by": ["flicker_percent"]}
@@ -95,10 +98,46 @@ def test_stills_of_other_frames_are_asked_for_by_name(tmp_path: Path) -> None:
     assert names == {"still-1080", "still-2160", "still-03-1080", "still-03-2160"}
 
 
+def test_a_still_of_any_frame_chains_and_part(tmp_path: Path) -> None:
+    """The source may be one of them; what is not there is refused by name."""
+    chains = {"drop": "line-drop lines=48", "soft": "line-average lines=48", "more": "line-drop lines=72"}
+    asked = [StillAsked("frame 2 <&>", ("more", "source"), CROP), StillAsked("frame 2 <&>", ("drop",))]
+    found = made(chains, frames=2, stills=asked, **QUICK)
+    (part,) = [part for part in found.parts() if part.title == "frame 2 <&>"]
+    figures = [item for item in part.items if isinstance(item, Figure)]
+    assert [f.name for f in figures] == ["figures/still-02", "figures/still-02-2"]
+    assert [[view.label for view in f.views] for f in figures] == [["The source", "more"], ["drop"]]
+    assert figures[0].window == CROP and figures[0].fixed and not figures[1].fixed
+    for still, said in (
+        (StillAsked("frame 1 <&>", ("dorp",)), "no chain is named 'dorp'; did you mean 'drop'"),
+        (StillAsked("frame 1 <&>", ("source",)), "names the source alone"),
+        (StillAsked("frame 1 <&>", ("drop", "soft", "more", "source", "drop")), "room for 4"),
+    ):
+        with pytest.raises(ParameterError, match=said):
+            made(chains, stills=[still], **QUICK)
+
+
+def test_several_parts_and_parts_of_one_frame(tmp_path: Path) -> None:
+    """A frame that is named has its own parts, the others have theirs; each has close looks of its own."""
+    crops = {"": CROP, "frame 2 <&>": [(0, 0, 24, 40), (60, 100, 24, 40)]}
+    found = made({"drop": "line-drop lines=48"}, frames=2, crop=crops, **QUICK)
+    parts = {part.title: part for part in found.parts()}
+    one, two = (parts[f"frame {n} <&>"] for n in (1, 2))
+    assert "lines 24 to 72, samples 30 to 110 of the source" in one.text[0]
+    assert [re.search("Part . *|lines .*? of the source", text)[0] for text in two.text] == [
+        "Part 1",
+        "Part 2",
+    ]  # type: ignore[index]
+    assert "lines 60 to 84, samples 100 to 140 of the source" in two.text[1]
+    assert len([item for item in two.items if isinstance(item, Picture)]) == 4
+    with pytest.raises(ParameterError, match="crop: no frame is named 'frame 3'"):
+        made({"drop": "line-drop lines=48"}, crop={"frame 3": CROP}, **QUICK)
+
+
 def test_heavy_pictures_go_beside_the_page(beside: Path) -> None:
     text = (beside / "index.html").read_text("utf-8")
     images = [attributes["src"] for tag, attributes in page_of(beside).tags if tag == "img"]
-    assert len(images) == 2 * 5
+    assert len(images) == 2 * 5 + 4  # and the figure that opens the page: three views, the whole picture
     assert all((beside / str(name)).is_file() for name in images)
     scripts = sorted(path.stem for path in (beside / "pictures").glob("*.js"))
     # of each frame a source; per chain the landed picture and its difference; two fields of one chain

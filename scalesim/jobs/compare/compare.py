@@ -14,10 +14,11 @@ from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
 from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError, ScalesimError, nearest
+from scalesim.jobs.compare.asked import StillAsked, known_crops, known_stills, noted
 from scalesim.jobs.compare.captured import Capture, reference_on, register_picture
 from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
 from scalesim.jobs.compare.comparison import Comparison
-from scalesim.jobs.compare.look import Crop
+from scalesim.jobs.compare.crops import Asked
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.compare.told import Told
@@ -41,9 +42,12 @@ def compare(
     metrics: Iterable[str] | None = None,
     group_by: str | None = None,
     captures: Iterable[Capture] = (),
-    crop: Crop | None = None,
+    crop: Asked | None = None,
     tube: str = "4:3",
-    stills: Iterable[str] = (),
+    stills: Iterable[StillAsked | str] = (),
+    headline: str = "",
+    author: str = "",
+    date: str = "",
     advance: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
     """Return every frame through every chain, measured and ranked.
@@ -58,7 +62,8 @@ def compare(
         metrics : keys to measure; None measures all (those of `by` are always measured)
         group_by : key of the frames' notes; frames whose notes differ in it are ranked apart
         captures : captured boxes; each is registered to the frames it shows and measured beside them
-        crop, tube, stills : what a page looks at, see `Comparison`
+        crop, tube, stills, headline, author, date : of its page, see `Comparison`; a still may be the
+            name of a frame
         advance : called with what is worked on next, once per frame and chain
     Raises: ParameterError for no frames, no chains, unknown keys or a note's key no frame has. What a
         frame or a pair cannot do is reported in `failed`, the rest is done
@@ -103,21 +108,15 @@ def compare(
         failed,
         (*_warnings(read, rows), *told.sentences(tube), *dict.fromkeys(seen.notes)),
         boxes,
-        crop,
+        known_crops(crop, sources),
         tube,
-        _known_frames(stills, read),
+        known_stills(stills, sources, read, (*parsed, *boxes)),
         tuple(seen.matched),
         ranking.contests,
+        headline,
+        author or noted(read, "author"),
+        date or noted(read, "date"),
     )
-
-
-def _known_frames(names: Iterable[str], frames: Sequence[FrameSource]) -> tuple[str, ...]:
-    known = [frame.name for frame in frames]
-    wanted = tuple(names)
-    for name in wanted:
-        if name not in known:
-            raise ParameterError(f"stills: no frame is named '{name}'; {nearest(name, known)}")
-    return wanted
 
 
 def _measured(

@@ -8,13 +8,16 @@ from typing import Any
 
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
+from scalesim.figure import Figure
+from scalesim.jobs.compare.asked import SOURCE, StillAsked
 from scalesim.jobs.compare.captured import Capture, captured
 from scalesim.jobs.compare.contest import Contest
+from scalesim.jobs.compare.cover import cover_of, still_title, telling_frame
+from scalesim.jobs.compare.crops import Asked, crops_of
 from scalesim.jobs.compare.figures import left_out, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
-from scalesim.jobs.compare.look import Crop
-from scalesim.jobs.compare.pair import pair_of
-from scalesim.jobs.compare.pictures import Captions, frame_part
+from scalesim.jobs.compare.headline import contestants_that_matter, finding, main_verdict
+from scalesim.jobs.compare.pictures import frame_part, look_of, parts_of
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.summary import summary_table
@@ -60,12 +63,13 @@ class Comparison(Result):
         failed : frame or "frame / chain" -> why it is missing
         warnings : what a reader should know before trusting the table
         captures : label as shown -> captured box
-        crop : (top, left, height, width) in source lines and samples to look at closely; None finds, frame
-            by frame, where the chains differ most
+        crop : (top, left, height, width) in source lines and samples to look at closely; several, or those
+            of frames by name, see `crops.Asked`; None finds, frame by frame, what shows what was judged
         tube : shape of the tube, "4:3" or "16:9"
-        stills : names of frames that get stills besides the first
+        stills : stills that are asked for besides the figure that opens the page
         matched : rows of predictions as a capture's path would show them, and of the capture less its noise
         contests : those ranked together, in the order of the verdicts
+        headline, author, date : the title in place of the finding, who made it and when; "" for none
     """
 
     chains: Mapping[str, Chain]
@@ -78,11 +82,14 @@ class Comparison(Result):
     failed: Mapping[str, str]
     warnings: tuple[str, ...]
     captures: Mapping[str, Capture] = field(default_factory=dict)
-    crop: Crop | None = None
+    crop: Asked | None = None
     tube: str = "4:3"
-    stills: tuple[str, ...] = ()
+    stills: tuple[StillAsked, ...] = ()
     matched: tuple[Row, ...] = ()
     contests: tuple[Contest, ...] = ()
+    headline: str = ""
+    author: str = ""
+    date: str = ""
 
     kind = "compare"
 
@@ -133,8 +140,52 @@ class Comparison(Result):
 
     @property
     def title(self) -> str:
-        """How many chains on how many frames."""
-        return title_of(len(self.contestants), len(self.frames), bool(self.captures))
+        """The finding, or what it was asked to be; without one how many chains on how many frames."""
+        plain = title_of(len(self.contestants), len(self.frames), bool(self.captures))
+        return self.headline or finding(self._main, self.ranking) or plain
+
+    @property
+    def byline(self) -> tuple[str, ...]:
+        """Author and date, as they were told."""
+        return tuple(filter(None, (self.author, self.date)))
+
+    @property
+    def _main(self) -> Verdict | None:
+        """The verdict that the page opens with."""
+        groups = [place.raster for place in self.ranking]
+        return main_verdict(self.verdicts, {group: groups.count(group) for group in groups})
+
+    def cover(self) -> Figure | None:
+        """Return the source and the two contestants that matter, on the frame that shows most of it."""
+        labels = contestants_that_matter(self._main, self.ranking, self.contestants)
+        name = telling_frame(self.rows, self._main, labels, [frame.name for frame in self.frames])
+        frame = next((each for each in self.frames if each.name == name), None)
+        if frame is None or not labels:
+            return None
+        return self._figure(StillAsked(name, (SOURCE, *labels)), "figures/still", self.title)
+
+    def _figure(self, asked: StillAsked, name: str, title: str = "") -> Figure:
+        """Return a figure of a frame; without labels of the two contestants that matter."""
+        frame = next(each for each in self.frames if each.name == asked.frame)
+        done = {row.chain for row in self.rows if row.frame == asked.frame}
+        matter = contestants_that_matter(self._main, self.ranking, self.contestants)
+        labels = asked.labels or (SOURCE, *matter)
+        crops = crops_of(self.crop)
+        crop = asked.crop or next(iter(crops.get(asked.frame, crops.get("", ()))), None)
+        clip = frame.load()
+        return cover_of(
+            frame.name,
+            [label for label in labels if label == SOURCE or label in done],
+            lambda label: self.shown(label, clip, self.tube),
+            self.rows,
+            self._main,
+            found=finding(self._main, self.ranking),
+            title=title or still_title(frame.name, [each for each in labels if each != SOURCE]),
+            crop=crop,
+            tube=self.tube,
+            name=name,
+            order=self.contestants,
+        )
 
     @property
     def opening(self) -> tuple[str, ...]:
@@ -179,12 +230,9 @@ class Comparison(Result):
         if plots:
             yield Part("Plots", left_out(self.contests), plots, "plots", quiet_text=True)
         yield self._ranked()
-        first = True
         for number, frame in enumerate(self.frames):
-            asked = f"figures/still-{number + 1:02d}" if frame.name in self.stills else ""
-            part = self._frame(number, frame, "figures/still" if first else asked)
+            part = self._frame(number, frame)
             if part is not None:
-                first = False
                 yield part
         tables = metric_tables(self.rows, fidelity=False)
         bold = (
@@ -226,29 +274,25 @@ class Comparison(Result):
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)
 
-    def _frame(self, number: int, frame: FrameSource, still: str) -> Part | None:
-        """Return the pictures of a frame, with a still of this name if any, None when no chain fits it."""
+    def _frame(self, number: int, frame: FrameSource) -> Part | None:
+        """Return the pictures of a frame, with the stills that are asked for, None when no chain fits it."""
         done = {row.chain: row for row in self.rows if row.frame == frame.name}
         labels = [(k, label) for k, label in enumerate(self.contestants) if label in done]
         if not labels:
             return None
         clip = frame.load()
         outcomes = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
-        captions = {
-            label: Captions(_capital(figures_of(row)), f"{row.raster}: {figures_of(row, shorter=True)}")
-            for label, row in done.items()
-        }
-        pair = pair_of(self.verdicts, self.ranking)
-        return frame_part(
-            number,
-            frame.name,
-            outcomes,
-            captions,
-            crop=self.crop,
-            tube=self.tube,
-            still=still,
-            pair=pair,
-        )
+        captions = {label: _capital(figures_of(row)) for label, row in done.items()}
+        look = look_of(frame.name, outcomes, {}, self.tube)
+        crops = crops_of(self.crop)
+        parts = parts_of(look, crops.get(frame.name, crops.get("", ())))
+        asked = [still for still in self.stills if still.frame == frame.name]
+        figures = [
+            self._figure(still, f"figures/still-{number + 1:02d}{f'-{k + 1}' if k else ''}")
+            for k, still in enumerate(asked)
+        ]
+        pair = contestants_that_matter(self._main, self.ranking, self.contestants)
+        return frame_part(number, look, captions, parts, figures, pair)
 
     def _chains(self) -> Iterable[Part]:
         texts = [(label, chain.text) for label, chain in self.chains.items()]

@@ -1,183 +1,209 @@
-"""The pictures of one frame of a comparison: predicted again, cut, and placed on the tube's face."""
+"""The pictures of one frame of a comparison: close looks, all of one part at one scale, and its viewer."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from scalesim.core.codes import to_codes
-from scalesim.core.encoding import code_to_light, luma
-from scalesim.jobs.compare.look import (
-    Contestant,
-    Crop,
-    Face,
-    Look,
-    Placing,
-    busiest_crop,
-    check_crop,
-    drawn,
-    face_for,
-    on_source,
-    places_on,
-    visible_on,
-)
+from scalesim.draw.views import Zoom, cut, fitted, zoom_for
+from scalesim.figure import Figure, View, Window
+from scalesim.jobs.compare.crops import Crop, best_crop, cells_of, check_crop
 from scalesim.jobs.compare.viewing import viewer_of
+from scalesim.jobs.compare.views import Contestant, part_size, shape_of, source_view
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import signal_sentence
-from scalesim.result import Part, Picture, Still, Tile
+from scalesim.result import Part, Picture
 
-_TILE = 480
-"""Dots of the page that a close look may be wide when it is enlarged."""
+ROOM = (300, 400)
+"""(height, width) in dots of a close look: three in a row fill a page, and one a phone."""
 
-_MOST_TILES = 4
-"""Contestants that a still has room for."""
-
-_STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass."
+STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass."
 _FOLDER = "pictures"
 
 
-@dataclass(frozen=True)
-class Captions:
-    """What is said of a contestant: `figures` beside its picture, `still` on a still."""
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A frame and those who are shown on it.
 
-    figures: str
-    still: str
+    Parameters:
+        name, mode : of the frame
+        source : the whole source as a view, without marks
+        contestants : in their order
+        shape : width of a source sample on the tube, in heights of a source line
+        tube : its shape
+        note : what to say where the contestants do not all have that shape
+    """
+
+    name: str
+    mode: str
+    source: View
+    contestants: tuple[Contestant, ...]
+    shape: float
+    tube: str
+    note: str = ""
+
+    @property
+    def views(self) -> list[View]:
+        """The source, then the contestants, without marks."""
+        return [self.source, *(each.view for each in self.contestants)]
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Lines and samples of the source."""
+        return self.source.values.shape[0], self.source.values.shape[1]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A part that is looked at, why, and whether just that was asked for."""
+
+    crop: Crop
+    why: str
+    asked: bool = False
+
+
+def look_of(
+    name: str, outcomes: Sequence[tuple[int, str, Outcome]], said: Mapping[str, str], tube: str
+) -> Look:
+    """Return a frame with what each contestant made of it.
+
+    Parameters:  outcomes : (number among all, label, picture); said : label -> what is said of it
+    """
+    source = outcomes[0][2].source
+    assert source.frame is not None
+    codes = to_codes(source.frame)
+    contestants = tuple(Contestant(label, k, p, said.get(label, "")) for k, label, p in outcomes)
+    shapes = [shape_of(each.outcome, tube) for each in contestants]
+    other = [
+        each.label
+        for each, shape in zip(contestants, shapes, strict=True)
+        if abs(shape / shapes[0] - 1) > 0.01
+    ]
+    note = f"They are drawn as wide as {contestants[0].label} is on the tube; there " if other else ""
+    note += f"{', '.join(other)} {'has' if len(other) == 1 else 'have'} another shape. " if other else ""
+    lines, samples = codes.shape[:2]
+    view = source_view(codes, f"{samples}x{lines}, before any box", [])
+    return Look(name, source.mode, view, contestants, shapes[0], tube, note)
+
+
+def parts_of(look: Look, asked: Sequence[Crop] = ()) -> list[Chosen]:
+    """Return the parts that were asked for, or the one that shows what was judged.
+
+    Raises: ParameterError for a part outside the frame
+    """
+    for crop in asked:
+        check_crop(crop, look.name, *look.size)
+    if asked:
+        return [Chosen(crop, "The part was asked for.", True) for crop in asked]
+    luma = look.contestants[0].outcome.evidence().source_luma
+    cells = cells_of(luma, [list(each.judged.values()) for each in look.contestants])
+    crop = best_crop(cells, look.size, part_size(look.views, look.shape, ROOM, look.size))
+    return [Chosen(crop, cells.why(len(look.contestants)))]
+
+
+def figure_of(
+    look: Look, chosen: Chosen, name: str, title: str, caption: str, *, source: bool = True
+) -> Figure:
+    """Return the contestants of a look as a figure, the source in front of them, what is at fault marked."""
+    shown = [each.marked for each in look.contestants]
+    first = source_view(look.source.values, look.source.said, list(look.contestants))
+    return Figure(
+        name,
+        title,
+        caption,
+        (first, *shown) if source else tuple(shown),
+        tuple(map(float, chosen.crop)),  # type: ignore[arg-type]  # four of them
+        look.shape,
+        look.source.values,
+        STILL_FOOT,
+        chosen.asked,
+    )
 
 
 def frame_part(
     number: int,
-    name: str,
-    outcomes: Sequence[tuple[int, str, Outcome]],
-    captions: Mapping[str, Captions],
-    *,
-    crop: Crop | None,
-    tube: str,
-    still: str,
+    look: Look,
+    captions: Mapping[str, str],
+    parts: Sequence[Chosen],
+    figures: Sequence[Figure] = (),
     pair: Sequence[str] = (),
 ) -> Part:
     """Return what a page shows of one frame.
 
     Parameters:
-        number, name : of the frame, from 0
-        outcomes : (number among the contestants, label, its picture) of those that fit the frame
-        crop : (top, left, height, width) in source lines and samples; None finds where they differ most
-        still : name of its still, "" for none
+        number : of the frame, from 0
+        captions : label -> its figures in words
+        parts : what is looked at closely; the viewer begins at the first
+        figures : stills of it
         pair : labels of the two that the viewer opens with
-    Raises: ParameterError for a crop outside the frame
     """
-    source = outcomes[0][2].source
-    assert source.frame is not None
-    lines, samples = source.frame.shape[:2]
-    if crop is not None:
-        check_crop(crop, name, lines, samples)
-    face = face_for([outcome.raster for *_, outcome in outcomes], tube)
-    contestants = tuple(_contestant(k, label, p, face) for k, label, p in outcomes)
-    reason = "The window was asked for."
-    if crop is None:
-        crop, reason = _chosen([outcome for *_, outcome in outcomes], source.frame)
-    look = Look(name, to_codes(source.frame), face, crop, contestants)
-    top, left, height, width = crop
-    text = (
-        "Each close look shows what the chain made of the same piece of the picture: "
-        f"lines {top} to {top + height}, samples {left} to {left + width} of the source. {reason} "
-        f"Lines are drawn as they land on a {tube} tube, without beam or glass, so a scan line of one "
-        "screen is as tall as two of another with twice as many. Two fields are shown together, at rest."
+    lines, samples = look.size
+    text, tiles = [], []
+    for place, chosen in enumerate(parts):
+        window, zoom = _window(look, chosen)
+        text.append(_part_words(window, chosen, zoom, place if len(parts) > 1 else None))
+        tiles += _tiles(number, look, captions, window, zoom, place)
+    text[-1] += (
+        f" {look.note}Lines are drawn as they land on a {look.tube} tube, without beam or glass, whole dots "
+        "to a line and exact areas along it. Two fields are shown together, at rest."
     )
-    viewer = viewer_of(number, look, [p for *_, p in outcomes], pair)
-    shown = (_still(still, look, captions),) if still else ()
+    viewer = viewer_of(
+        number, look.name, look.source.values, look.contestants, look.tube, parts[0].crop, pair
+    )
     return Part(
-        name,
-        (text,),
-        (*_tiles(number, look, captions), viewer, *shown),
+        look.name,
+        tuple(text),
+        (*tiles, viewer, *figures),
         anchor=f"frame-{number + 1}",
-        quiet=f"{samples}x{lines}, {source.mode}",
+        quiet=f"{samples}x{lines}, {look.mode}",
     )
 
 
-def _chosen(outcomes: Sequence[Outcome], frame: NDArray) -> tuple[Crop, str]:
-    """Return the window where contestants differ most (one alone: from the source), and why."""
-    places = places_on(*frame.shape[:2])
-    lights = [on_source(outcome, places) for outcome in outcomes]
-    alone = len(lights) == 1
-    if alone:
-        at = np.ix_(*(each.astype(np.int64) for each in places))
-        lights = [*lights, luma(code_to_light(frame[at]))]
-    crop, amount = busiest_crop(lights, frame.shape[0], frame.shape[1])
-    who = "the chain differs most from the source" if alone else "the chains differ most from each other"
-    return crop, f"The window was chosen because {who} there: by {amount:.1f}\u00a0% of white on average."
+def _window(look: Look, chosen: Chosen) -> tuple[Window, Zoom]:
+    crop = (float(chosen.crop[0]), float(chosen.crop[1]), float(chosen.crop[2]), float(chosen.crop[3]))
+    zoom = zoom_for(look.views, crop, look.shape, ROOM)
+    size = round(crop[2] * zoom.dots), round(crop[3] * zoom.wide)
+    size = size if chosen.asked else ROOM
+    return fitted(look.views, crop, zoom, size), zoom
 
 
-def _contestant(number: int, label: str, outcome: Outcome, face: Face) -> Contestant:
-    raster = outcome.raster
-    return Contestant(
-        label,
-        number,
-        visible_on(face, to_codes(outcome.landed), raster),
-        Placing(outcome.source.raster, raster, outcome.geometry),
-        signal_sentence(outcome.source.mode, outcome.mode_out, raster),
+def _part_words(window: Window, chosen: Chosen, zoom: Zoom, place: int | None) -> str:
+    top, left, height, width = window
+    said = "Each close look shows" if place is None else f"Part {place + 1}: each close look shows"
+    return (
+        f"{said} the same part at the same scale: lines {top:.0f} to {top + height:.0f}, samples "
+        f"{left:.0f} to {left + width:.0f} of the source, whose lines are {zoom.dots} "
+        f"dot{'s' if zoom.dots > 1 else ''} tall. {chosen.why}"
     )
 
 
-# the close looks
-
-
-def _tiles(number: int, look: Look, captions: Mapping[str, Captions]) -> tuple[Picture, ...]:
-    """Return the close looks: the source in its own dots, and every chain at one whole scale."""
-    windows = [each.placing.window(look.face, look.crop) for each in look.contestants]
-    times = max(1, int(_TILE // windows[0].width))
-    tiles = [_source_tile(number, look, round(windows[0].height * times))]
-    for place, (each, window) in enumerate(zip(look.contestants, windows, strict=True), start=1):
-        lines = max(1, round(window.height * each.placing.raster.landed_lines / look.face.height))
-        width, height = round(window.width * times), round(window.height * times)
-        figures = captions[each.label].figures if each.label in captions else ""
+def _tiles(
+    number: int, look: Look, captions: Mapping[str, str], window: Window, zoom: Zoom, place: int
+) -> list[Picture]:
+    """Return the close looks of one part: the source and every contestant at one exact scale."""
+    stem = f"{_FOLDER}/{number + 1:02d}" if place == 0 else f"{_FOLDER}/{number + 1:02d}-part-{place + 1}"
+    source = look.source
+    tiles = [
+        Picture(
+            f"{stem}-00-look",
+            cut(source, window, zoom),
+            source.label,
+            f"{look.name}, close look: {source.label}",
+            quiet=f"Before any box. Drawn with {zoom.words(source)}.",
+        )
+    ]
+    for at, each in enumerate(look.contestants, start=1):
+        figures = captions.get(each.label, "")
+        signal = signal_sentence(look.mode, each.outcome.mode_out, each.outcome.raster)
         tiles.append(
             Picture(
-                f"{_FOLDER}/{number + 1:02d}-{place:02d}-look",
-                drawn(each.shown, window, lines, width),
+                f"{stem}-{at:02d}-look",
+                cut(each.view, window, zoom),
                 each.label,
                 f"{look.name}, close look: {each.label}",
                 f"{figures}." if figures else "",
-                f"{each.signal} Drawn with {height / lines:.3g} dots to a line, {lines} lines.",
-                size=(height, width),
+                f"{signal} Drawn with {zoom.words(each.view)}.",
             )
         )
-    return tuple(tiles)
-
-
-def _source_tile(number: int, look: Look, height: int) -> Picture:
-    top, left, lines, samples = look.crop
-    times = max(1, height // lines)
-    dots = f"{times} dot{'s' if times > 1 else ''} to a line and to a sample, {lines} lines"
-    return Picture(
-        f"{_FOLDER}/{number + 1:02d}-00-look",
-        look.source[top : top + lines, left : left + samples],
-        "The source",
-        f"{look.name}, close look: The source",
-        quiet=f"Before any box, in its own shape. Drawn with {dots}.",
-        size=(lines * times, samples * times),
-    )
-
-
-def _still(name: str, look: Look, captions: Mapping[str, Captions]) -> Still:
-    """Return the first contestants as a still for a video edit."""
-    more = len(look.contestants) - _MOST_TILES
-    foot = f"{_STILL_FOOT} {more} more on the page." if more > 0 else _STILL_FOOT
-    first = look.contestants[0].placing.window(look.face, look.crop)
-    tiles = tuple(
-        Tile(each.label, captions[each.label].still, _cutter(look, each))
-        for each in look.contestants[:_MOST_TILES]
-    )
-    return Still(
-        name, f"{look.name}: the same part after each chain", foot, tiles, (first.height, first.width)
-    )
-
-
-def _cutter(look: Look, each: Contestant):  # type: ignore[no-untyped-def]  # a Tile's cut
-    def cut(height: float, width: float, times: int) -> NDArray:
-        window = each.placing.window(look.face, look.crop, (height, width))
-        return drawn(each.shown, window, round(window.height * times), round(window.width * times))
-
-    return cut
+    return tiles

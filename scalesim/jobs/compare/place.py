@@ -61,6 +61,26 @@ class Standing:
 
 
 @dataclass(frozen=True)
+class Claim:
+    """In what a chain is better than another, of a verdict.
+
+    Parameters:
+        key : the metric; own, other : medians of both; frames : on how many
+        here : whether moving the frames by part of a scan line could turn it
+        ties : how many times what the measure resolves they are apart
+    """
+
+    chain: str
+    than: str
+    key: str
+    own: float
+    other: float
+    frames: int
+    here: bool
+    ties: float
+
+
+@dataclass(frozen=True)
 class Verdict:
     """What may be said of contestants that are ranked together.
 
@@ -77,6 +97,8 @@ class Verdict:
         frames : how many frames there are
         words : the verdict as sentences
         agrees : captured box -> the predictions it agrees with in all measures that decide
+        claims : what a title may say of it, the plainest first; () where nothing differs
+        lead_told : whether there were frames enough to speak of others than these
     """
 
     raster: str
@@ -90,6 +112,8 @@ class Verdict:
     frames: int = 0
     words: tuple[str, ...] = ()
     agrees: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    claims: tuple[Claim, ...] = ()
+    lead_told: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Return the verdict as plain values."""

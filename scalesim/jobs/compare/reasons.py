@@ -25,8 +25,8 @@ def place_reason(contest: Contest, own: int, number: int | None) -> str:
     if agreeing:
         names = listed(contest.chains[k] for k in agreeing)
         return f"agrees with {names} within what these measures resolve"
-    best = [m for m in contest.deciding if _stands_out(m, own, 1)]
-    worst = [m for m in contest.deciding if m not in best and _stands_out(m, own, -1)]
+    best = [m for m in contest.deciding if stands_out(m, own, 1)]
+    worst = [m for m in contest.deciding if m not in best and stands_out(m, own, -1)]
     beside, end = labels([*best, *worst])
     good = ", ".join(f"{m.key.best} ({_value(m, own, 1, beside)})" for m in best)
     bad = ", ".join(f"{m.key.worst} ({_value(m, own, -1, beside)})" for m in worst)
@@ -72,7 +72,7 @@ def _ahead(measure: Measure, own: int, other: int) -> float:
     return one - two if measure.key.better == "higher" else two - one
 
 
-def _stands_out(measure: Measure, own: int, sign: int) -> bool:
+def stands_out(measure: Measure, own: int, sign: int) -> bool:
     """Return whether a contestant is best (`sign` 1) or worst (-1) by more than the measure resolves."""
     if not measure.rated[own]:
         return False

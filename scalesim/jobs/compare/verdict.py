@@ -14,6 +14,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.jobs.compare.claims import claims_of
 from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.place import Kind, Standing, Verdict
 from scalesim.jobs.compare.verdict_words import verdict_words
@@ -47,6 +48,8 @@ def judge(contest: Contest, sure: NDArray | None, kinds: Mapping[str, str]) -> V
         len(contest.frames),
         verdict_words(contest, kind, chosen, unbeaten, sure, kinds),
         {contest.chains[k]: tuple(contest.chains[p] for p in contest.agreeing(k)) for k in contest.captured},
+        claims_of(contest, kind, chosen),
+        sure is not None,
     )
 
 

@@ -9,10 +9,13 @@ from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
 from scalesim.draw import diverging
+from scalesim.jobs.compare.crops import Crop
 from scalesim.jobs.compare.difference import LIMIT, difference, scale, steps_of
-from scalesim.jobs.compare.look import Contestant, Face, Look, Shown, visible_on
+from scalesim.jobs.compare.look import Face, Shown, face_for, visible_on
 from scalesim.jobs.compare.made_of import made_of
+from scalesim.jobs.compare.views import Contestant
 from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.words import signal_sentence
 from scalesim.result import Box, Layer, Picture, Viewer
 
 SOURCE = "source"
@@ -26,34 +29,53 @@ _CLOSER = (
 )
 
 
-def viewer_of(number: int, look: Look, outcomes: Sequence[Outcome], pair: Sequence[str]) -> Viewer:
+def viewer_of(
+    number: int,
+    name: str,
+    source: NDArray,
+    contestants: Sequence[Contestant],
+    tube: str,
+    crop: Crop,
+    pair: Sequence[str],
+) -> Viewer:
     """Return the linked pictures of a frame.
 
     Parameters:
-        number : of the frame, from 0
-        outcomes : of the look's contestants, in their order
+        number, name : of the frame, from 0
+        source : its codes
+        crop : what it begins at
         pair : labels of the two that matter, which it opens with; the first two where one is not there
     """
+    face = face_for([each.outcome.raster for each in contestants], tube)
     chains, maps = [], []
-    for each, outcome in zip(look.contestants, outcomes, strict=True):
-        chains.append(_landed_layer(number, each, outcome, look.face))
-        maps.append(_difference_layer(number, each, outcome))
-    whole = Box(0, 0, look.face.width, look.face.height)
+    for each in contestants:
+        place = visible_on(face, each.outcome.landed, each.outcome.raster).place
+        chains.append(_landed_layer(number, each, face, place))
+        maps.append(_difference_layer(number, each, place))
+    whole = Box(0, 0, face.width, face.height)
     caption = "Before any box, drawn over the whole face of the tube."
-    name = f"{_FOLDER}/{number + 1:02d}-{SOURCE}"
-    source = Layer(SOURCE, name, look.source, "The source", caption, whole)
-    first = look.contestants[0].placing.window(look.face, look.crop)
+    stem = f"{_FOLDER}/{number + 1:02d}-{SOURCE}"
+    first = Layer(SOURCE, stem, source, "The source", caption, whole)
     return Viewer(
-        look.name,
+        name,
         "Look closer",
         (_CLOSER,),
-        (source, *chains, *maps),
+        (first, *chains, *maps),
         _opening(chains, pair),
-        (first.x + first.width / 2, first.y + first.height / 2),
+        _middle(contestants[0].outcome, face, crop),
         scale(),
         source=SOURCE,
         contestants=tuple(layer.id for layer in chains),
     )
+
+
+def _middle(outcome: Outcome, face: Face, crop: Crop) -> tuple[float, float]:
+    """Return where the middle of a part lies on the face, in its units."""
+    top, left, height, width = crop
+    raster, geometry = outcome.raster, outcome.geometry
+    line = geometry.landed_blocks(raster).inverse()(top + height / 2)
+    sample = geometry.samples.inverse()(left + width / 2)
+    return sample * face.width / raster.samples, line * face.height / raster.landed_lines
 
 
 def layer_id(number: int, contestant: int) -> str:
@@ -72,22 +94,23 @@ def _opening(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
     return ids[0], ids[1]
 
 
-def _landed_layer(number: int, each: Contestant, outcome: Outcome, face: Face) -> Layer:
-    own = layer_id(number, each.number)
+def _landed_layer(number: int, each: Contestant, face: Face, place: Box) -> Layer:
+    outcome, own = each.outcome, layer_id(number, each.number)
     fields = []
     for phase, values in enumerate(outcome.cycle if len(outcome.cycle) == 2 else ()):
         part = _field_on(face, values, outcome, phase)
         shown = Picture(f"{_FOLDER}/{own}-field-{phase}", part.codes, f"field {phase + 1} of 2")
         fields.append((shown, part.place))
-    caption = each.signal + (" At rest: both fields as they land." if fields else "")
+    signal = signal_sentence(outcome.source.mode, outcome.mode_out, outcome.raster)
+    caption = signal + (" At rest: both fields as they land." if fields else "")
     taps, why = made_of(outcome)
     return Layer(
         own,
         f"{_FOLDER}/{own}-landed",
-        each.shown.codes,
+        each.view.values,
         each.label,
         caption,
-        each.shown.place,
+        place,
         tuple(fields),
         taps=taps,
         no_taps=why,
@@ -103,9 +126,9 @@ def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Show
     return visible_on(face, to_codes(values), raster, lower=lines * face.height / raster.lines)
 
 
-def _difference_layer(number: int, each: Contestant, outcome: Outcome) -> Layer:
+def _difference_layer(number: int, each: Contestant, place: Box) -> Layer:
     own = f"{layer_id(number, each.number)}-difference"
-    percent = difference(outcome)
+    percent = difference(each.outcome)
     typical, most = np.abs(percent).mean(), np.abs(percent).max()
     caption = (
         f"Light less that of the ideal, percent of white: {typical:.1f} on average, at most {most:.0f}. "
@@ -117,7 +140,7 @@ def _difference_layer(number: int, each: Contestant, outcome: Outcome) -> Layer:
         steps_of(percent),
         f"Difference: {each.label}",
         caption,
-        each.shown.place,
+        place,
         light=False,
         palette=diverging.colours(),
         percent=LIMIT,

@@ -55,6 +55,7 @@ def mean_width(kernel: Kernel) -> float:
         short="the height of a horizontal edge",
         head="edge height, scan lines",
         improves="sharper",
+        wins="has sharper edges",
         best="sharpest edges",
         worst="softest edges",
         told=True,

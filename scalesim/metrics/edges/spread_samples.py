@@ -21,6 +21,7 @@ from scalesim.metrics.key import Key
         short="the width of a vertical edge",
         improves="sharper",
         counts="steps",
+        wins="is sharper along the line",
         best="sharpest along the line",
         worst="softest along the line",
     ),

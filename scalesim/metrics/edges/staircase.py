@@ -47,6 +47,7 @@ LEAST_SHARE = 0.1
         short="stairs",
         plural=True,
         improves="smoother",
+        wins="draws smoother slopes",
         best="smoothest slopes",
         worst="most jagged slopes",
     )

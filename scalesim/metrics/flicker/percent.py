@@ -77,6 +77,7 @@ def _said(value: float) -> str:
         short="flicker",
         head="flicker, % of white",
         improves="steadier",
+        wins="flickers less",
         best="steadiest",
         worst="flickers most",
         told=True,

@@ -33,6 +33,7 @@ TOLERANCE = 0.1
         share="% of an even split",
         short="split of the outlines",
         head="outlines split, % of even",
+        wins="splits outlines less",
         best="outlines least split",
         worst="outlines most split",
         told=True,

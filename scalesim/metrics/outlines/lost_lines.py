@@ -26,6 +26,7 @@ from scalesim.metrics.outlines.shares import THIN, outlines_of
         share="% of thin detail",
         short="lost thin detail",
         head="lost detail, %",
+        wins="loses less thin detail",
         best="least detail lost",
         worst="most detail lost",
         told=True,

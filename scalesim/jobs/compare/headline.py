@@ -1,0 +1,118 @@
+"""The page's title as a finding, made from the verdict and saying no more than it does."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from scalesim.jobs.compare.medians import AT_THIS_POSITION, frames_word, number_of
+from scalesim.jobs.compare.place import Claim, Place, Verdict
+from scalesim.jobs.compare.tables import listed
+from scalesim.metrics import key_of
+
+_WEIGHT = {"leader": 0, "first on these frames": 1, "trade-off": 2, "tied": 3, "alone": 5, "not rated": 6}
+_MOST_NAMES = 3
+
+
+def main_verdict(verdicts: Sequence[Verdict], sizes: Mapping[str, int]) -> Verdict | None:
+    """Return the verdict that a page opens with: of the most contestants, then the plainest; None for none.
+
+    Parameters:  sizes : group -> how many contestants it has
+    """
+    if not verdicts:
+        return None
+    return min(verdicts, key=lambda v: (_WEIGHT[v.verdict] > 3, -sizes.get(v.raster, 0), _WEIGHT[v.verdict]))
+
+
+def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
+    """Return what a verdict found in a few words, "" where it found nothing that compares.
+
+    The screen is named where the words could be taken for more: of a first place when there are others, of
+    two chains when they are ranked on others, too. Frames too few for a lead are "these".
+    """
+    if verdict is None or verdict.verdict in ("alone", "not rated"):
+        return ""
+    where = _where(verdict, ranking)
+    if verdict.verdict == "tied":
+        names = verdict.tied
+        said = f"{len(names)} chains" if len(names) > _MOST_NAMES else listed(names)
+        return _capital(f"{said} are practically tied{where}")
+    if verdict.verdict == "trade-off":
+        one, other = (_wins(_first(verdict.claims, each.chain)) for each in verdict.ends)
+        return _capital(f"{one}, {other}{where}")
+    leads = "leads" if verdict.verdict == "leader" else "comes first"
+    claim = _first(verdict.claims, verdict.leader or "")
+    why = f": {key_of(claim.key).best}{_here(claim)}" if claim else ""
+    return _capital(f"{verdict.leader} {leads}{where}{why}")
+
+
+def _where(verdict: Verdict, ranking: Sequence[Place]) -> str:
+    screens = [place.raster for place in ranking if place.chain in _named(verdict)]
+    others = len({place.raster for place in ranking}) > 1
+    several = others if verdict.leader is not None else len(set(screens)) > 1
+    screen = f" on {verdict.raster}" if several else ""
+    return screen + ("" if verdict.lead_told else f"{',' if several else ''} on {_these(verdict.frames)}")
+
+
+def _named(verdict: Verdict) -> set[str]:
+    return {*verdict.tied, *(each.chain for each in verdict.ends), verdict.leader or ""}
+
+
+def contestants_that_matter(
+    verdict: Verdict | None, ranking: Sequence[Place], labels: Sequence[str]
+) -> list[str]:
+    """Return the two that a figure compares: winner and loser, the ends of a trade-off, the first of a tie.
+
+    One where there is one only.
+    """
+    if verdict is None or verdict.verdict in ("alone", "not rated"):
+        return list(labels[:2])
+    if verdict.verdict == "trade-off":
+        return [each.chain for each in verdict.ends]
+    if verdict.verdict == "tied":
+        return list(verdict.tied[:2])
+    own = [place.chain for place in ranking if place.raster == verdict.raster and place.rank is not None]
+    others = [chain for chain in own if chain != verdict.leader]
+    return [str(verdict.leader), *others[-1:]]
+
+
+def claims_sentence(verdict: Verdict | None) -> str:
+    """Return the claims with their medians and n, "" without any."""
+    if verdict is None or not verdict.claims:
+        return ""
+    shown = [
+        found
+        for chain in dict.fromkeys(c.chain for c in verdict.claims)
+        if (found := _first(verdict.claims, chain))
+    ]
+    parts = [f"{_wins(claim)} than {claim.than} ({_numbers(claim)})" for claim in shown]
+    counts = {claim.frames for claim in shown}
+    rests = f"; medians of {frames_word(counts.pop())}" if len(counts) == 1 else ""
+    return f"{'; '.join(parts)}{rests if verdict.frames > 1 else ''}."
+
+
+def _numbers(claim: Claim) -> str:
+    key = key_of(claim.key)
+    one, two = (number_of(key, value) for value in (claim.own, claim.other))
+    unit = key.number(claim.own)[1]
+    return f"{one} against {two}{f' {unit}' if unit else ''}"
+
+
+def _first(claims: Sequence[Claim], chain: str) -> Claim | None:
+    return next((claim for claim in claims if claim.chain == chain), None)
+
+
+def _wins(claim: Claim | None) -> str:
+    assert claim is not None
+    return f"{claim.chain} {key_of(claim.key).wins}{_here(claim)}"
+
+
+def _here(claim: Claim) -> str:
+    return f" {AT_THIS_POSITION}" if claim.here else ""
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _these(frames: int) -> str:
+    return "this frame" if frames == 1 else f"these {frames} frames"
