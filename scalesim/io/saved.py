@@ -137,8 +137,9 @@ class SavedResult(Result):
         self._parts = tuple(_of(Part, _read(each, folder)) for each in answer["parts"])
         for name in ("kind", "title", "plot_folder", "markdown"):
             _of(str, answer[name])
+        answer.setdefault("byline", [])
         for name in ("opening", "sentences", "remarks", "foot", "byline"):
-            answer[name] = tuple(_of(str, text) for text in answer.get(name, ()))
+            answer[name] = tuple(_of(str, text) for text in answer[name])
         places = [*answer["pictures"].values(), *answer["files"].values()]
         for place in (*places, answer["markdown"], *(place for place, _ in answer["children"])):
             _inside(place)

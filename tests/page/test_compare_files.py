@@ -225,6 +225,6 @@ def test_the_stills_are_of_the_two_sizes(folder: Path) -> None:
         assert (still[outside] == still[0, 0]).all()
         inside = still[height // 10 : height // 2, width // 10 : width // 2]
         shown, own = (
-            np.unique(codes.astype(int) @ [65536, 256, 1]) for codes in (inside, to_codes(frame(1)))
+            np.unique(codes.astype(int) @ [65536, 256, 1]) for codes in (inside, to_codes(frame(2)))
         )
         assert len(np.intersect1d(shown, own)) >= 2  # ground and a box of the source, unsmoothed

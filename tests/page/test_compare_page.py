@@ -58,7 +58,8 @@ def test_parts_in_the_asked_order(folder: Path) -> None:
     wanted.append("cautions")
     assert ids == [*wanted, "appendix", "failures", "files"]
     links = [attributes["href"] for tag, attributes in page.tags if tag == "a"]
-    assert links[: len(wanted) + 2] == [f"#{name}" for name in [*wanted, "appendix", "failures"]]
+    assert links[:2] == ["figures/still-1080.png", "figures/still-2160.png"]  # of the figure that opens it
+    assert links[2 : len(wanted) + 4] == [f"#{name}" for name in [*wanted, "appendix", "failures"]]
     for name in (
         "rows.csv",
         "rows.json",
@@ -229,7 +230,7 @@ def test_keyboard_path_exact_pictures_and_print(folder: Path, open_page: Opener)
 
 
 def test_pictures_beside_the_page_load(beside: Path, open_page: Opener) -> None:
-    images = sorted(path.as_uri() for path in (beside / "pictures").glob("*-look.png"))
+    images = sorted((beside / str(a["src"])).as_uri() for tag, a in page_of(beside).tags if tag == "img")
     shown = [f"{n}-{own}" for n in ("01", "02") for own in ("source", "01-landed", "02-landed")]
     scripts = [(beside / "pictures" / f"{name}.js").as_uri() for name in shown]
     page = open_page(beside / "index.html", also=(*images, *scripts), viewport={"width": 1280, "height": 720})
@@ -240,7 +241,7 @@ def test_pictures_beside_the_page_load(beside: Path, open_page: Opener) -> None:
 
 def test_pictures_are_there_without_scrolling_for_print(beside: Path, open_page: Opener) -> None:
     """All of them are loaded with the page, and nothing black stands behind one on paper."""
-    images = [path.as_uri() for path in (beside / "pictures").glob("*-look.png")]
+    images = [(beside / str(a["src"])).as_uri() for tag, a in page_of(beside).tags if tag == "img"]
     shown = [f"01-{own}.js" for own in ("source", "01-landed", "02-landed")]
     scripts = [(beside / "pictures" / name).as_uri() for name in shown]
     page = open_page(beside / "index.html", also=(*images, *scripts))
