@@ -79,7 +79,9 @@ def test_the_viewer_is_given_the_same_pictures_and_places(folder: Path) -> None:
     text = (folder / "index.html").read_text("utf-8")
     options = [
         json.loads(found)
-        for found in re.findall(r'<script type="application/json" id="[^"]+">(.*?)</script>', text, re.DOTALL)
+        for found in re.findall(
+            r'<script type="application/json" id="frame[^"]+">(.*?)</script>', text, re.DOTALL
+        )
     ]
     assert len(options) == 2
     first = options[0]
