@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -92,6 +93,16 @@ def test_a_resumable_one_of_the_same_name_is_in_nobodys_way(tmp_path: Path) -> N
     left = leave_behind(tmp_path / "out.partial", "out", resumable=True)
     write(tmp_path / "out")
     assert whole(tmp_path / "out") == "new" and (left / "new" / "half.png").exists()
+
+
+@pytest.mark.parametrize("seconds", [-3600, 3600])
+def test_an_empty_folder_of_another_time_is_in_nobodys_way(tmp_path: Path, seconds: float) -> None:
+    """Left long ago, or on a server whose clock is an hour ahead: the run takes another working name."""
+    left = tmp_path / "out.partial"
+    left.mkdir()
+    os.utime(left, (time.time() + seconds,) * 2)
+    write(tmp_path / "out")
+    assert whole(tmp_path / "out") == "new" and left.is_dir()
 
 
 def test_another_machines_run_is_told(tmp_path: Path) -> None:

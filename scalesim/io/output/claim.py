@@ -61,7 +61,7 @@ class Claim:
         with shielded():
             if not os.path.lexists(self.out) or (self.out.is_dir() and not any(self.out.iterdir())):
                 if os.name == "nt" and self.out.exists():
-                    self.out.rmdir()  # elsewhere an empty folder is replaced in the one step
+                    patience.remove(self.out)  # elsewhere an empty folder is replaced in the one step
                 patience.rename(self.new, self.out)
             elif not force:
                 raise WriteError(f"{self.out}: came to be while this ran; choose another --out")
@@ -233,7 +233,8 @@ def _busy(run: Path, name: str) -> str:
             return ""
         return f"process {marker.pid} of {marker.host.split(' ')[0]}; remove {run} when that is not so"
     try:
-        young = time.time() - run.stat().st_mtime < BEGINNING_S
+        # of a server whose clock is ahead, nothing would ever grow old
+        young = abs(time.time() - run.stat().st_mtime) < BEGINNING_S
         beginning = {entry.name for entry in run.iterdir()} <= {BEGUN}
     except OSError:
         return ""
