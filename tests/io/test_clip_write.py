@@ -222,6 +222,15 @@ def test_refused(tmp_path: Path) -> None:
     assert (tmp_path / "b.partial.mkv").read_bytes() == b"theirs"
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="a colon is no letter of a name there")
+@pytest.mark.parametrize("name", ["http:a.mkv", "pipe:1.mkv", "a:b.mp4", "é%d.apng", "concat:a.mkv"])
+def test_any_name_is_a_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Not an address, a channel of the program or a list of files, as FFmpeg's protocols have it."""
+    monkeypatch.chdir(tmp_path)
+    assert write_clip(name, RANDOM[:2], Fraction(60)).frames == 2
+    assert [entry.name for entry in tmp_path.iterdir()] == [name] and len(decoded(Path(f"file:{name}"))) == 2
+
+
 def test_webp_has_a_limit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("scalesim.io.clips.write.MOST_SAMPLES", 3 * 18 * 26)
     assert write_clip(tmp_path / "a.webp", RANDOM[:3], Fraction(60)).frames == 3

@@ -108,7 +108,8 @@ class Encoder:
         """Open the file and the encoder."""
         av = self._av = load_av()
         options = {"fflags": "+bitexact"} | self.kind.container
-        self._container = av.open(str(self.path), "w", format=options.pop("f", None), options=options)
+        place = f"file:{self.path}"  # else FFmpeg would take "http:a.mkv" for an address
+        self._container = av.open(place, "w", format=options.pop("f", None), options=options)
         stream = self._stream = self._container.add_stream(self.kind.codec, rate=self.rate)
         stream.width, stream.height, stream.pix_fmt = self.width, self.height, self.kind.pixels
         stream.options = self.kind.options | self._field_options()
