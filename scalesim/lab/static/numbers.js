@@ -49,7 +49,7 @@ class Numbers {
   gauge(metric) {
     const value = element("dd", { className: "value" });
     const arrow = element("dd", { className: "arrow" });
-    const name = element("dt", { title: metric.reading }, metric.label);
+    const name = element("dt", { title: metric.reading }, metric.label, element("small", {}, /^% /.test(metric.unit) ? metric.unit.slice(1) : ""));
     return { root: element("div", {}, name, value, arrow), value, arrow };
   }
 
@@ -82,17 +82,18 @@ class Numbers {
 
   tell(metric, numbers, before) {
     const [now, then] = [numbers, before].map((each) => each?.metrics[metric.key]);
-    const words = (value) => (said(metric, value) === null ? "–" : `${said(metric, value)} ${unitOf(metric)}`);
+    const words = (value, unit = unitOf(metric)) => (said(metric, value) === null ? "–" : `${said(metric, value)} ${unit}`);
+    const short = unitOf(metric).replace(/^% .*/, "%");
     const { arrow, word, sense } = compared(metric, now, then);
     const why = now === null || now === undefined ? (numbers?.why?.[metric.key] ?? "") : countOf(numbers, metric.key);
     for (const place of [this.gauges.get(metric.key), this.rows.get(metric.key)].filter(Boolean)) {
-      write(place.value, words(now));
+      write(place.value, place.pinned ? words(now) : words(now, short));
       place.value.title = why;
       write(place.arrow, word ? `${arrow} ${word}` : "");
       place.arrow.className = `arrow ${sense}`;
       if (place.pinned) write(place.pinned, lab.against ? words(then) : "");
     }
-    if (this.gauges.has(metric.key) && word) this.gauges.get(metric.key).arrow.append(` (${words(then)})`);
+    if (this.gauges.has(metric.key) && word) this.gauges.get(metric.key).arrow.append(` (${words(then, short)})`);
   }
 }
 

@@ -58,10 +58,11 @@ class Overlays {
   safe(context, { left, top, scale }, { x, y, width, height }) {
     const dots = devicePixelRatio;
     context.font = `${Math.round(11 * dots)}px "Segoe UI", "Helvetica Neue", Arial, sans-serif`;
-    for (const [words, share] of SAFE) {
+    for (const [at, [words, share]] of SAFE.entries()) {
       const [across, down] = [(width * (1 - share)) / 2, (height * (1 - share)) / 2];
       this.box(context, left + (x + across) * scale, top + (y + down) * scale, width * share * scale, height * share * scale);
-      this.tag(context, words, left + (x + across) * scale + 4 * dots, top + (y + height - down) * scale - 8 * dots);
+      const from = left + (x + (at ? width / 2 : across)) * scale; // the two never lie over each other
+      this.tag(context, words, from + (this.on.has("ruler") && !at ? 44 : 4) * dots, top + (y + height - down) * scale - 8 * dots);
     }
   }
 

@@ -100,13 +100,23 @@ class Pictures {
     const pictures = [...this.early, ...rest].sort((a, b) => order.indexOf(a.id) - order.indexOf(b.id));
     const there = this.wanted.filter((picture) => pictures.some(({ id }) => id === picture));
     const panes = (there.length ? there : ["raster"]).map((picture) => ({ picture }));
-    const options = { pictures, panes, source: "source", contestants: ["source", "raster", "glass"], label: "the bench", help: false };
+    const options = { pictures, panes, source: "source", contestants: ["raster", "glass"], label: "the bench", help: false };
     this.viewer = createViewer(this.host, { ...options, mode: this.mode, start: this.seen ?? this.start(panes.length) });
     this.viewer.overlays.add(this.overlays);
+    this.follow();
     this.viewer.onChange(() => tell("view"));
     await this.viewer.load("raster"); // a glass that is on its way must not hold it up
     this.viewer.draw();
     tell("view");
+  }
+
+  /** On a narrow screen the picture stays in sight while its dials are turned: the page scrolls what is above it away. */
+  follow() {
+    const { viewer, host } = this;
+    new ResizeObserver(() => {
+      const above = viewer.panes[0]?.stage.getBoundingClientRect().top - host.getBoundingClientRect().top;
+      if (above >= 0) host.style.setProperty("--above", `${Math.round(above)}px`);
+    }).observe(host);
   }
 
   /** Where to look first: at the whole picture where all its lines fit in, else at its middle, line for line. */

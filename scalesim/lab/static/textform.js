@@ -25,6 +25,15 @@ function withOff(stages) {
   return all;
 }
 
+/** Where in a text its stage of a number begins and ends: commas in quotes part nothing. */
+function stageSpan(text, number) {
+  const parts = [...text.matchAll(/(?:'(?:[^']|'')*'|[^,'])+/g)];
+  const part = parts[number];
+  if (!part) return [null, null];
+  const begin = part.index + part[0].length - part[0].trimStart().length;
+  return [begin, part.index + part[0].length];
+}
+
 class TextForm {
   constructor(host) {
     this.area = host.querySelector("textarea");
@@ -66,7 +75,8 @@ class TextForm {
     this.error.hidden = !found;
     this.area.setAttribute("aria-invalid", String(Boolean(found)));
     write(this.error, found ? found.error : "");
-    const { begin = null, end = null } = found?.place ?? {};
+    const { stage = null, begin: at = null } = found?.place ?? {};
+    const [begin, end] = at === null && stage !== null ? stageSpan(this.area.value, stage) : [at, at];
     const marked = this.error.parentNode.querySelector("[data-marked]");
     marked.hidden = begin === null;
     if (begin === null) return;

@@ -139,7 +139,7 @@ class Variants {
         card.bitmap?.close();
         card.bitmap = bitmap;
       }
-      paintPiece(card.canvas, card.bitmap, variant.place, view);
+      if (card.bitmap) paintPiece(card.canvas, card.bitmap, variant.place, view);
     }
   }
 
