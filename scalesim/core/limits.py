@@ -43,3 +43,9 @@ SLOWEST_HZ = 1
 
 STAGES = 200
 """Stages of a chain: boxes in series are few, and each holds a picture of its own while it runs."""
+
+TRACE_GIGABYTES = 4
+"""An oscilloscope's text; it is streamed, and only its values are held."""
+
+TRACE_VALUES = 64_000_000
+"""Of all channels together, 4 bytes each: 10 million samples of four channels and a time column are 50."""

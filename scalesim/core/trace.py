@@ -14,9 +14,10 @@ class Trace:
 
     Parameters:
         name : of its file, for people
-        interval_s : seconds between samples, positive
+        interval_s : seconds between samples, positive; nan where the file does not tell
         channels : name -> (samples,) float32 volts, all of one length, in the order of the file's columns
         start_s : time of the first sample as the file tells it
+        columns : number of each channel's column in its file, from 1
         notes : how the file was read: separators, units, what was guessed
     """
 
@@ -24,6 +25,7 @@ class Trace:
     interval_s: float
     channels: Mapping[str, NDArray]
     start_s: float = 0.0
+    columns: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
 
     @property

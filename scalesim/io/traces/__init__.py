@@ -1,0 +1,1 @@
+"""Traces: what oscilloscopes export, read as volts at equal steps of time."""
