@@ -14,7 +14,7 @@ import pytest
 import scalesim
 
 ROOT = Path(scalesim.__file__).parent
-NO_FILES = ("os", "av", "Image", "encoder")
+NO_FILES = ("os", "av", "Image", "encoder", "wave")
 """Names whose `open` opens no text."""
 
 
