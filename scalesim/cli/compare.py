@@ -61,6 +61,14 @@ MORE_PARTS = 8
 @click.option("--metrics", metavar="LIST", help="Metric keys to measure (default all).")
 @click.option("--crop", metavar="TOP,LEFT,HEIGHT,WIDTH", help="Part to show closely, in source samples.")
 @click.option("--tube", type=click.Choice(["4:3", "16:9"]), help="Shape of the tube (default 4:3).")
+@click.option(
+    "--display",
+    "displays",
+    multiple=True,
+    metavar="KEY or FILE.toml",
+    help="A tube on whose glass the pictures are shown besides (studio-36cm-800, livingroom-68cm-350 … or a "
+    "file); give several. Takes about a second more for each chain, frame and tube.",
+)
 @click.option("--group-by", metavar="KEY", help="Rank frames apart whose notes differ in this key.")
 @click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")
 @every_option
@@ -78,6 +86,7 @@ def command(
     metrics: str | None,
     crop: str | None,
     tube: str | None,
+    displays: tuple[str, ...],
     group_by: str | None,
     only: tuple[str, ...],
     every: str | None,
@@ -95,6 +104,7 @@ def command(
     minutes_on, date, display, game, kind) is carried into the table.
     """
     from scalesim.cli.build import show
+    from scalesim.cli.predict_options import display_of
     from scalesim.cli.show import note
     from scalesim.errors import ParameterError
     from scalesim.io.notes import read_study
@@ -126,6 +136,7 @@ def command(
             captures=boxes,
             crop=window,
             tube=shape,
+            displays=[display_of(text) for text in displays],
             advance=progress,
         )
         if not result.rows:

@@ -73,7 +73,7 @@ def _stills(figure: Figure, store: Store) -> Links:
     for width, height in SIZES:
         store.add(f"{figure.name}-{height}", still_picture(figure, (width, height)))
         links.append((f"{figure.name}-{height}.png", f"{width}x{height}"))
-    return Links("A still of these for a video edit:", tuple(links))
+    return Links(f"A still for a video edit, “{figure.title}”:", tuple(links))
 
 
 _ROOMS = {1: (330, 820), 2: (330, 600), 3: (300, 400), 4: (300, 296)}

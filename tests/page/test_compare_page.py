@@ -16,7 +16,7 @@ from page.viewer_page import settle
 from scalesim.core.clip import still_clip
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
-from scalesim.jobs.compare.words import CAUTIONS, MODELLED
+from scalesim.jobs.compare.words import CAUTIONS, modelled
 from scalesim.jobs.frames import FrameSource
 from scalesim.page.viewer import inlined_viewer
 from scalesim.saving import save
@@ -72,7 +72,7 @@ def test_parts_in_the_asked_order(folder: Path) -> None:
 
 def test_every_promised_word_is_there(folder: Path, comparison: Comparison) -> None:
     text = page_of(folder).text
-    for words in (*comparison.opening, *comparison.sentences(), *MODELLED, *CAUTIONS, *CHAINS.values()):
+    for words in (*comparison.opening, *comparison.sentences(), *modelled(()), *CAUTIONS, *CHAINS.values()):
         assert typed(words) in text, words
     for words in (
         "All panes show the same place",

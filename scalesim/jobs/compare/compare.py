@@ -28,6 +28,7 @@ from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics, key_of
 from scalesim.texts import echoed
+from scalesim.tube.display import Display, display_named
 
 REFERENCES = ("ideal", "source")
 NOT_NOTED = "not noted"
@@ -45,6 +46,7 @@ def compare(
     crop: Asked | None = None,
     tube: str = "4:3",
     stills: Iterable[StillAsked | str] = (),
+    displays: Iterable[Display | str] = (),
     headline: str = "",
     author: str = "",
     date: str = "",
@@ -64,6 +66,7 @@ def compare(
         captures : captured boxes; each is registered to the frames it shows and measured beside them
         crop, tube, stills, headline, author, date : of its page, see `Comparison`; a still may be the
             name of a frame
+        displays : tubes, or keys of shipped ones, on which the page shows the pictures besides
         advance : called with what is worked on next, once per frame and chain
     Raises: ParameterError for no frames, no chains, unknown keys or a note's key no frame has. What a
         frame or a pair cannot do is reported in `failed`, the rest is done
@@ -72,6 +75,7 @@ def compare(
     if isinstance(reference, str) and reference not in REFERENCES:
         raise ParameterError(f"reference is '{reference}'; {nearest(reference, REFERENCES)}, or a picture")
     check_tube(tube)
+    tubes = (each if isinstance(each, Display) else display_named(each) for each in displays)
     check_reference(reference)
     boxes = labelled(captures)
     parsed = _parsed(chains, boxes)
@@ -113,6 +117,7 @@ def compare(
         known_stills(stills, sources, read, (*parsed, *boxes)),
         tuple(seen.matched),
         ranking.contests,
+        tuple(dict.fromkeys(tubes)),
         headline,
         author or noted(read, "author"),
         date or noted(read, "date"),

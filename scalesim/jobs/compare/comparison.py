@@ -29,13 +29,14 @@ from scalesim.jobs.compare.tables import (
     settings_table,
     standing_tables,
 )
+from scalesim.jobs.compare.tube_part import tube_part
 from scalesim.jobs.compare.verdict_words import comparison_sentences, kinds_sentence
 from scalesim.jobs.compare.weighing import weighing
 from scalesim.jobs.compare.words import (
     CAUTIONS,
     FIDELITY_NOTE,
-    MODELLED,
     figures_of,
+    modelled,
     opening,
     reference_sentence,
     title_of,
@@ -46,6 +47,7 @@ from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS, key_of
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Result, Table
+from scalesim.tube.display import Display
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,7 @@ class Comparison(Result):
         stills : stills that are asked for besides the figure that opens the page
         matched : rows of predictions as a capture's path would show them, and of the capture less its noise
         contests : those ranked together, in the order of the verdicts
+        displays : tubes on which the pictures are shown besides
         headline, author, date : the title in place of the finding, who made it and when; "" for none
     """
 
@@ -87,6 +90,7 @@ class Comparison(Result):
     stills: tuple[StillAsked, ...] = ()
     matched: tuple[Row, ...] = ()
     contests: tuple[Contest, ...] = ()
+    displays: tuple[Display, ...] = ()
     headline: str = ""
     author: str = ""
     date: str = ""
@@ -132,6 +136,7 @@ class Comparison(Result):
             "matched": [row.to_dict() for row in self.matched],
             "ranking": [place.to_dict() for place in self.ranking],
             "verdicts": [verdict.to_dict() for verdict in self.verdicts],
+            "displays": [display.name for display in self.displays],
             "failed": dict(self.failed),
             "warnings": list(self.warnings),
             "units": {name: key_of(name).unit for name in METRICS},
@@ -155,10 +160,16 @@ class Comparison(Result):
         groups = [place.raster for place in self.ranking]
         return main_verdict(self.verdicts, {group: groups.count(group) for group in groups})
 
+    @property
+    def _telling(self) -> str:
+        """The frame that shows most of the finding, "" for none."""
+        labels = contestants_that_matter(self._main, self.ranking, self.contestants)
+        return telling_frame(self.rows, self._main, labels, [frame.name for frame in self.frames])
+
     def cover(self) -> Figure | None:
         """Return the source and the two contestants that matter, on the frame that shows most of it."""
         labels = contestants_that_matter(self._main, self.ranking, self.contestants)
-        name = telling_frame(self.rows, self._main, labels, [frame.name for frame in self.frames])
+        name = self._telling
         frame = next((each for each in self.frames if each.name == name), None)
         if frame is None or not labels:
             return None
@@ -231,9 +242,7 @@ class Comparison(Result):
             yield Part("Plots", left_out(self.contests), plots, "plots", quiet_text=True)
         yield self._ranked()
         for number, frame in enumerate(self.frames):
-            part = self._frame(number, frame)
-            if part is not None:
-                yield part
+            yield from self._frame(number, frame)
         tables = metric_tables(self.rows, fidelity=False)
         bold = (
             "Bold is the best on its screen, compared as printed. A dash is a value that cannot be had; "
@@ -246,7 +255,7 @@ class Comparison(Result):
             items = metric_tables(self.matched, fidelity=False)
             yield Part("Matched to captures", (said,), items, "matched", quiet_text=True)
         yield from self._chains()
-        yield Part("What is modelled, and what is not", MODELLED, anchor="model")
+        yield Part("What is modelled, and what is not", modelled(self.displays), anchor="model")
         yield Part("Cautions", CAUTIONS, anchor="cautions")
         yield from self._appendix()
 
@@ -274,12 +283,12 @@ class Comparison(Result):
         none = () if tables else ("No chain could be ranked; the appendix says why.",)
         return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)
 
-    def _frame(self, number: int, frame: FrameSource) -> Part | None:
-        """Return the pictures of a frame, with the stills that are asked for, None when no chain fits it."""
+    def _frame(self, number: int, frame: FrameSource) -> Iterable[Part]:
+        """Yield the pictures of a frame, with the stills that are asked for; none when no chain fits it."""
         done = {row.chain: row for row in self.rows if row.frame == frame.name}
         labels = [(k, label) for k, label in enumerate(self.contestants) if label in done]
         if not labels:
-            return None
+            return
         clip = frame.load()
         outcomes = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
         captions = {label: _capital(figures_of(row)) for label, row in done.items()}
@@ -292,7 +301,11 @@ class Comparison(Result):
             for k, still in enumerate(asked)
         ]
         pair = contestants_that_matter(self._main, self.ranking, self.contestants)
-        return frame_part(number, look, captions, parts, figures, pair)
+        yield frame_part(number, look, captions, parts, figures, pair)
+        if self.displays:
+            shown = [still.labels or tuple(pair) for still in asked]
+            shown += [tuple(pair)] if frame.name == self._telling else []
+            yield tube_part(number, look, self.displays, parts, pair, shown)
 
     def _chains(self) -> Iterable[Part]:
         texts = [(label, chain.text) for label, chain in self.chains.items()]

@@ -141,7 +141,7 @@ def frame_part(
     lines, samples = look.size
     text, tiles = [], []
     for place, chosen in enumerate(parts):
-        window, zoom = _window(look, chosen)
+        window, zoom = window_of(look, chosen)
         text.append(_part_words(window, chosen, zoom, place if len(parts) > 1 else None))
         tiles += _tiles(number, look, captions, window, zoom, place)
     text[-1] += (
@@ -160,7 +160,8 @@ def frame_part(
     )
 
 
-def _window(look: Look, chosen: Chosen) -> tuple[Window, Zoom]:
+def window_of(look: Look, chosen: Chosen) -> tuple[Window, Zoom]:
+    """Return the window of the source that close looks of a part show, and their scale."""
     crop = (float(chosen.crop[0]), float(chosen.crop[1]), float(chosen.crop[2]), float(chosen.crop[3]))
     zoom = zoom_for(look.views, crop, look.shape, ROOM)
     size = round(crop[2] * zoom.dots), round(crop[3] * zoom.wide)

@@ -61,15 +61,15 @@ def viewer_of(
         "Look closer",
         (_CLOSER,),
         (first, *chains, *maps),
-        _opening(chains, pair),
-        _middle(contestants[0].outcome, face, crop),
+        opening_of(chains, pair),
+        middle_of(contestants[0].outcome, face, crop),
         scale(),
         source=SOURCE,
         contestants=tuple(layer.id for layer in chains),
     )
 
 
-def _middle(outcome: Outcome, face: Face, crop: Crop) -> tuple[float, float]:
+def middle_of(outcome: Outcome, face: Face, crop: Crop) -> tuple[float, float]:
     """Return where the middle of a part lies on the face, in its units."""
     top, left, height, width = crop
     raster, geometry = outcome.raster, outcome.geometry
@@ -83,7 +83,7 @@ def layer_id(number: int, contestant: int) -> str:
     return f"{number + 1:02d}-{contestant + 1:02d}"
 
 
-def _opening(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
+def opening_of(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
     """Return the ids of the two that the viewer opens with; one alone is seen beside the source."""
     if len(chains) == 1:
         return SOURCE, chains[0].id

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.tables import listed
 from scalesim.metrics import METRICS, key_of
+from scalesim.tube.display import Display
 
 
 def title_of(chains: int, frames: int, captured: bool) -> str:
@@ -39,7 +40,7 @@ def figures_of(row: Row, *, shorter: bool = False) -> str:
     return ", ".join(filter(None, said))
 
 
-MODELLED = (
+_MODELLED = (
     "Modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the fields "
     "land, and what the tube hides, all as the chains above say.",
     "Not modelled: the tube's beam, mask and glass, the eye, analogue bandwidth and noise unless a "
@@ -50,6 +51,23 @@ MODELLED = (
     "scan line more than it needs; flicker is the change of light between successive fields where they "
     "land.",
 )
+
+_ON_TUBE = (
+    "On the tube: the beam of every scan line and its growth, sharpness along the line, black level, border "
+    "and mask of {displays}, as their numbers say; not the shape of a picture, convergence, glare, or what "
+    "is aged or badly set. The metrics are of the lines, not of the glass."
+)
+
+
+def modelled(displays: Sequence[Display]) -> tuple[str, ...]:
+    """Return what is modelled and what is not, with the tubes that pictures are shown on."""
+    if not displays:
+        return _MODELLED
+    what, not_modelled, numbers = _MODELLED
+    lines = not_modelled.replace("the tube's beam, mask and glass, ", "")
+    tubes = _ON_TUBE.format(displays=listed(display.name for display in displays))
+    return what, tubes, lines, numbers
+
 
 CAUTIONS = (
     "Light. An interlaced display shows fine lines by turns, 25 or 30 times a second, which can trigger "
