@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
+from scalesim.cli.compare_asked import crops_asked, page_options, stills_asked, words_asked
 from scalesim.cli.frames import matches, sources_of
 from scalesim.cli.options import every_option, folder_for, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
@@ -59,7 +60,7 @@ MORE_PARTS = 8
 )
 @click.option("--by", metavar="LIST", help="Metric keys to rank by, comma between.")
 @click.option("--metrics", metavar="LIST", help="Metric keys to measure (default all).")
-@click.option("--crop", metavar="TOP,LEFT,HEIGHT,WIDTH", help="Part to show closely, in source samples.")
+@page_options
 @click.option("--tube", type=click.Choice(["4:3", "16:9"]), help="Shape of the tube (default 4:3).")
 @click.option(
     "--display",
@@ -84,7 +85,11 @@ def command(
     captures: tuple[str, ...],
     by: str | None,
     metrics: str | None,
-    crop: str | None,
+    crops: tuple[str, ...],
+    stills: tuple[str, ...],
+    title: str | None,
+    author: str | None,
+    date: str | None,
     tube: str | None,
     displays: tuple[str, ...],
     group_by: str | None,
@@ -101,7 +106,7 @@ def command(
     Example: scalesim compare frames/*.png --chain "sharp: line-drop lines=240 phase=1" --chain soft.toml
 
     A note beside a frame (frame.toml: box, revision, firmware, dials, source_mode, range, unit,
-    minutes_on, date, display, game, kind) is carried into the table.
+    minutes_on, author, date, display, game, kind) is carried into the table.
     """
     from scalesim.cli.build import show
     from scalesim.cli.predict_options import display_of
@@ -120,7 +125,15 @@ def command(
     )
     patterns = [*asked.get("frames", []), *frames]
     sources = sources_of(patterns, mode, code_range, only, every=every, **({} if boxes else taken_off))
-    window = _crop(crop or asked.get("crop"))
+    shown: dict[str, Any] = {
+        "crop": crops_asked(crops, asked.get("crop")),
+        "stills": stills_asked(
+            stills or asked.get("still", ()),
+            [each.name for each in sources],
+            [*chains, *(b.shown for b in boxes)],
+        ),
+        **words_asked({"title": title, "author": author, "date": date}, asked),
+    }
     ranked_by = words(by) or asked.get("by") or DEFAULT_BY
     measured = words(metrics) or asked.get("metrics")
     against = _reference(reference or asked.get("reference", "ideal"))
@@ -134,10 +147,10 @@ def command(
             metrics=measured,
             group_by=group_by or asked.get("group_by"),
             captures=boxes,
-            crop=window,
             tube=shape,
             displays=[display_of(text) for text in displays],
             advance=progress,
+            **shown,
         )
         if not result.rows:
             raise ParameterError(f"nothing could be compared: {'; '.join(_failures(result.failed))}")
@@ -184,21 +197,6 @@ def _labelled(chains: Iterable[Chain], *, alone: bool = True) -> dict[str, Chain
     if not found and alone:
         raise ParameterError("no chains to compare; give --chain several times, or --study")
     return found
-
-
-def _crop(asked: Any) -> tuple[int, int, int, int] | None:
-    from scalesim.errors import ParameterError
-
-    if asked is None:
-        return None
-    parts = asked.split(",") if isinstance(asked, str) else asked
-    try:
-        top, left, height, width = (int(part) for part in parts)
-    except (TypeError, ValueError):
-        raise ParameterError(
-            f"crop is {echoed(asked)}; it must be TOP,LEFT,HEIGHT,WIDTH in source samples"
-        ) from None
-    return top, left, height, width
 
 
 def _reference(asked: Any) -> str | NDArray:

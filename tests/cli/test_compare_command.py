@@ -103,7 +103,40 @@ def test_reference_picture(frames: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert "reference" in err and "\n" not in err.strip()
 
 
+QUICK = ("--mode", "custom", "--by", "lost_lines", "--metrics", "lost_lines", "--json")
+
+
+def test_what_the_page_is_asked_to_show(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Title, author and date; parts of one frame; stills of whom one names, commas in names or not."""
+    words = ("frames/*.png", "--chain", A, "--chain", "line-average lines=240, quantise", *QUICK)
+    asked = ("--title", "Lines <kept>", "--author", "The club", "--date", "1 May")
+    crops = ("--crop", "0,0,60,90", "--crop", "b.png=60,100,60,90", "--crop", "b.png=90,0,60,90")
+    stills = ("--still", "a.png=source,line-average lines=240, quantise,drop", "--still", "b.png=drop")
+    code, out, _ = run(capsys, *words, *asked, *crops, *stills)
+    document = json.loads(out)
+    page = Path(document["files"]["page"]).read_text("utf-8")
+    assert code == 0
+    assert "<h1>Lines &lt;kept&gt;</h1>" in page
+    assert '<p class="byline">The club · 1 May · scalesim' in page
+    assert "samples 0 to 90 of the source" in page and "lines 60 to 120, samples 100 to 190" in page
+    names = {name for name in document["files"] if name.startswith("still")}
+    wanted = ("still", "still-01", "still-02", "still-02-2")  # of b.png one for each of its parts
+    assert names == {f"{name}-{height}" for name in wanted for height in (1080, 2160)}
+
+
+def test_author_and_date_from_notes_that_agree(frames: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A date is said when all frames have the same, and never that of the clock."""
+    for name, author in (("a", "one"), ("b", "two")):
+        (frames / f"{name}.toml").write_text(f'author = "{author}"\ndate = 2026-05-01\n', "utf-8")
+    document = json.loads(run(capsys, "frames/*.png", "--chain", A, *QUICK)[1])
+    assert '<p class="byline">2026-05-01 · scalesim' in Path(document["files"]["page"]).read_text("utf-8")
+
+
 BAD = {
+    "crop of no frame": (["frames/a.png", "--crop", "c.png=0,0,60,90"], "no frame is named 'c.png'"),
+    "still of no frame": (["frames/a.png", "--still", "c.png=drop"], "no frame is named 'c.png'"),
+    "still of no chain": (["frames/a.png", "--still", "a.png=dorp"], "no chain is named 'dorp'"),
+    "title too long": (["frames/a.png", "--title", "x" * 161], "160 is the limit"),
     "no frames": ([], "no frames"),
     "nothing matches": (["frames/*.tif"], "matches no file"),
     "duplicate names": (["frames/a.png", "--chain", A], "given twice"),

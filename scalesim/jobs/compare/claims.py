@@ -36,9 +36,8 @@ def _claim(contest: Contest, measure: Measure, one: int, other: int) -> Claim:
     least, share = key.difference_parts(captured=bool(measure.captured[one] | measure.captured[other]))
     tie = max(least, share * max(abs(own), abs(its)), 1e-9)
     here = apart < key.position_moves(measure.frames)
-    return Claim(
-        contest.chains[one], contest.chains[other], key.name, own, its, measure.frames, here, apart / tie
-    )
+    won, names = measure.won(one, other), (contest.chains[one], contest.chains[other])
+    return Claim(*names, key.name, own, its, measure.frames, won, here, apart / tie)
 
 
 def _nearest(measure: Measure, own: int) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from scalesim.chain import Chain
@@ -295,7 +295,12 @@ class Comparison(Result):
         look = look_of(frame.name, outcomes, {}, self.tube)
         crops = crops_of(self.crop)
         parts = parts_of(look, crops.get(frame.name, crops.get("", ())))
-        asked = [still for still in self.stills if still.frame == frame.name]
+        asked = [
+            still if still.crop or len(parts) < 2 else replace(still, crop=part.crop)
+            for still in self.stills
+            if still.frame == frame.name
+            for part in (parts if still.crop is None else parts[:1])
+        ]
         figures = [
             self._figure(still, f"figures/still-{number + 1:02d}{f'-{k + 1}' if k else ''}")
             for k, still in enumerate(asked)

@@ -50,7 +50,12 @@ def _where(verdict: Verdict, ranking: Sequence[Place]) -> str:
     others = len({place.raster for place in ranking}) > 1
     several = others if verdict.leader is not None else len(set(screens)) > 1
     screen = f" on {verdict.raster}" if several else ""
-    return screen + ("" if verdict.lead_told else f"{',' if several else ''} on {_these(verdict.frames)}")
+    said = [found for chain in _named(verdict) if (found := _first(verdict.claims, chain))]
+    most = verdict.verdict == "trade-off" and any(claim.won < claim.frames for claim in said)
+    if verdict.lead_told:
+        return f"{screen}, on most frames" if most else screen
+    these = f"most of {_these(verdict.frames)}" if most else _these(verdict.frames)
+    return f"{screen}{',' if several else ''} on {these}"
 
 
 def _named(verdict: Verdict) -> set[str]:
@@ -94,7 +99,8 @@ def _numbers(claim: Claim) -> str:
     key = key_of(claim.key)
     one, two = (number_of(key, value) for value in (claim.own, claim.other))
     unit = key.number(claim.own)[1]
-    return f"{one} against {two}{f' {unit}' if unit else ''}"
+    on = f", on {claim.won} of {claim.frames} frames" if claim.won < claim.frames else ""
+    return f"{one} against {two}{f' {unit}' if unit else ''}{on}"
 
 
 def _first(claims: Sequence[Claim], chain: str) -> Claim | None:

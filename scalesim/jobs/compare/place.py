@@ -65,7 +65,8 @@ class Claim:
     """In what a chain is better than another, of a verdict.
 
     Parameters:
-        key : the metric; own, other : medians of both; frames : on how many
+        key : the metric; own, other : medians of both; frames : on how many, and won : on how many of them it
+            is better
         here : whether moving the frames by part of a scan line could turn it
         ties : how many times what the measure resolves they are apart
     """
@@ -76,6 +77,7 @@ class Claim:
     own: float
     other: float
     frames: int
+    won: int
     here: bool
     ties: float
 
