@@ -76,8 +76,7 @@ def flicker_chart(mode: str, *, aspect: str | None = None) -> Chart:
         "slope": _slope(sheet, y + (46 + 4 * loose) * dot, left, left + 1.25 * third),
     }
     title = (
-        "Flicker: look which gratings, lines and letters are steady on an interlaced tube. "
-        f"CAUTION: {CAUTION}"
+        f"Flicker: see which gratings, lines and letters are steady on an interlaced tube. CAUTION: {CAUTION}"
     )
     return Chart("flicker", sheet.mode.name, "", title, sheet.frame, truth)
 

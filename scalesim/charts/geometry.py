@@ -57,7 +57,7 @@ def geometry_chart(mode: str, *, aspect: str | None = None) -> Chart:
     title = (
         "Geometry: at each edge of the tube read the first number you can see whole "
         f"({'frame lines' if sheet.mode.interlaced else 'lines'} at top and bottom, samples at left and "
-        "right, where its arrow must show too); look whether circles are round and squares square"
+        "right, where its arrow must show too); check that circles are round and squares square"
     )
     return Chart("geometry", sheet.mode.name, "", title, sheet.frame, truth)
 

@@ -97,7 +97,7 @@ def levels_chart(mode: str, *, aspect: str | None = None, value_range: str = "fu
         "scope": board.scope,
     }
     title = (
-        f"Levels, {coding.name} range (black {coding.black}, white {coding.white}): look which steps near "
+        f"Levels, {coding.name} range (black {coding.black}, white {coding.white}): see which steps near "
         f"black and near white can still be told apart; {below}"
     )
     return Chart("levels", sheet.mode.name, "", title, sheet.frame, truth)

@@ -98,13 +98,15 @@ def _input(each: Input) -> Callable[[Any], Any]:
 def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:
     """Return the option of a key; its words are checked by the schema, as those of every file are."""
     default = next(each.default for each in dataclasses.fields(job.keys) if each.name == name)  # type: ignore[arg-type]  # a dataclass
-    told = "" if default is None else f" ({default})"
+    told = "" if default is None else f" (default {default})"
     metavar = (
         "|".join(schema.choices)
         if schema.choices
         else (schema.unit.removeprefix("of ") or schema.type).upper()
     )
-    return click.option(f"--{name.replace('_', '-')}", name, metavar=metavar, help=f"{schema.doc}{told}")
+    return click.option(
+        f"--{name.replace('_', '-')}", name, metavar=metavar, help=f"{schema.doc.removesuffix('.')}{told}."
+    )
 
 
 def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:

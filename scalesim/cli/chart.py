@@ -23,7 +23,9 @@ CLIPS = {"clip": "chart.mkv", "clip-h264": "chart.mp4"}
 @click.option(
     "--mode", required=True, metavar="NAME", help="Mode it is played in, such as 720p60 or 1080i60."
 )
-@click.option("--seconds", type=click.FloatRange(0.1, 600), default=10.0, help="Length of the clips (10).")
+@click.option(
+    "--seconds", type=click.FloatRange(0.1, 600), default=10.0, help="Length of the clips (default 10)."
+)
 @click.option(
     "--page", type=click.Choice(["luma", "colour"]), default="luma", help="Page of the kernel chart."
 )
@@ -35,7 +37,7 @@ CLIPS = {"clip": "chart.mkv", "clip-h264": "chart.mp4"}
     "code_range",
     type=click.Choice(["full", "limited"]),
     default="full",
-    help="Codes of the levels chart: full 0-255, limited 16-235.",
+    help="Codes of the levels chart: full 0 to 255, limited 16 to 235.",
 )
 @click.option(
     "--seen",

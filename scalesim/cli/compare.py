@@ -58,7 +58,7 @@ MORE_PARTS = 8
     help="A real box's capture of a frame, measured and shown beside the predictions; give several. PATH may "
     "be a clip or a pattern: its frames are averaged.",
 )
-@click.option("--by", metavar="LIST", help="Metric keys to rank by, comma between.")
+@click.option("--by", metavar="LIST", help="Metric keys to rank by, separated by commas.")
 @click.option("--metrics", metavar="LIST", help="Metric keys to measure (default all).")
 @page_options
 @click.option("--tube", type=click.Choice(["4:3", "16:9"]), help="Shape of the tube (default 4:3).")

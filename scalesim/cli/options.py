@@ -22,7 +22,7 @@ def output_options(command: F) -> F:
         "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
     )(command)
     command = click.option(
-        "--force", is_flag=True, help="Replace an earlier result that is as it was written."
+        "--force", is_flag=True, help="Replace an earlier result, if nothing in it was changed."
     )(command)
     return click.option(
         "--out",
@@ -51,7 +51,7 @@ def range_option(command: F) -> F:
         "code_range",
         type=click.Choice(["full", "limited"]),
         default="full",
-        help="Code range of picture files: full 0-255, limited 16-235.",
+        help="Code range of picture files: full 0 to 255, limited 16 to 235.",
     )(command)
 
 
@@ -67,8 +67,8 @@ def framing_options(command: F) -> F:
         "--trim",
         callback=lambda _context, _option, text: _trim(text),
         metavar="auto or TOP,BOTTOM,LEFT,RIGHT",
-        help="Take off a border that a capture program added. Both are of the captures where there are some, "
-        "else of the frames.",
+        help="Take off a border that a capture program added. Both apply to the captures if there are "
+        "any, else to the frames.",
     )(command)
 
 
@@ -77,7 +77,8 @@ def every_option(command: F) -> F:
     return click.option(
         "--every",
         metavar="1s or N",
-        help="Take a frame out of each clip so often: a time, or a number of frames (default: its first).",
+        help="How often to take a frame out of each clip: a time, or a number of frames (default "
+        "only the first).",
     )(command)
 
 

@@ -48,8 +48,8 @@ STILL_S = 4.0
     default="4:3",
     help="Shape of the tube for the seen picture.",
 )
-@click.option("--metrics", metavar="LIST", help="Metric keys to measure, comma between (default all).")
-@click.option("--at", "at_s", metavar="SECONDS", default="0", help="Of a clip, the time of the frame.")
+@click.option("--metrics", metavar="LIST", help="Metric keys to measure, separated by commas (default all).")
+@click.option("--at", "at_s", metavar="SECONDS", default="0", help="Time of the frame in a clip.")
 @click.option(
     "--display",
     metavar="KEY or FILE.toml",
@@ -60,7 +60,7 @@ STILL_S = 4.0
 @click.option(
     "--height",
     type=click.IntRange(16, 8192),
-    help="Dot rows of the screen (near 1080, 720 of its clip, with whole rows a line).",
+    help="Height of the screen in dots (default near 1080, in a clip 720, with whole dots a line).",
 )
 @click.option(
     "--macro",
@@ -71,12 +71,14 @@ STILL_S = 4.0
 @click.option(
     "--exposure",
     metavar="SECONDS",
-    help="Also a photo of the screen, shutter open so long (1/30); it is no brighter for that.",
+    help="Also a photo of the screen, the shutter open so long (such as 1/30); that makes it no brighter.",
 )
 @click.option("--study-flicker", is_flag=True, help="Also plot flicker and sharpness against filter taps.")
 @click.option("--clip", type=click.Choice(CLIPS), help="Also write each view as it moves, at its true rate.")
-@click.option("--seconds", metavar="SECONDS", help="Length of the clip (default all; 4 of a still).")
-@click.option("--pan", metavar="SAMPLES,LINES", help="Move a still by so much a second (120,0: right).")
+@click.option("--seconds", metavar="SECONDS", help="Length of the clip (default all of it, 4 for a still).")
+@click.option(
+    "--pan", metavar="SAMPLES,LINES", help="Move a still by so much a second (120,0 is to the right)."
+)
 @click.option(
     "--flicker-clip",
     is_flag=True,
@@ -85,7 +87,7 @@ STILL_S = 4.0
 @click.option(
     "--no-card",
     is_flag=True,
-    help="Put no caution before a clip that flashes beyond the limits: you warn everybody who sees it.",
+    help="Put no caution before a clip that flashes beyond the limits: you must warn everybody who sees it.",
 )
 @output_options
 def command(
@@ -218,7 +220,7 @@ def _check_clip(
     }
     for name, value in given.items():
         if value is not None and clip is None:
-            raise ParameterError(f"{name} is of a clip; add --clip mp4 (or {', '.join(CLIPS[1:])})")
+            raise ParameterError(f"{name} applies to a clip; add --clip mp4 (or {', '.join(CLIPS[1:])})")
     if flicker_clip and "screen" not in views:
         raise ParameterError("--flicker-clip shows fields on the screen; add --view screen")
     if clip and not {"raster", "seen", "screen"} & set(views):

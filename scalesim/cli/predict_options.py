@@ -62,7 +62,7 @@ def glass_of(
     if not {"screen", "fields"} & set(views):
         for name, given in (("--macro", macro is not None), ("--exposure", exposure is not None)):
             if given:
-                raise ParameterError(f"{name} is of the screen; add --view screen")
+                raise ParameterError(f"{name} applies to the screen; add --view screen")
         return None
     shutter = None if exposure is None else float(number("--exposure", exposure, "1/30"))
     line, sample = (None, None) if macro is None else macro_of(macro)

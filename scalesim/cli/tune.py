@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     help="What to try: position.lines=-4:4:0.125, or fit.how=squeeze|crop; give several. "
     "Default: the chain file's dials.",
 )
-@click.option("--by", default="line_doubling", metavar="LIST", help="Metric keys that decide, comma between.")
+@click.option(
+    "--by", default="line_doubling", metavar="LIST", help="Metric keys that decide, separated by commas."
+)
 @click.option("--where", multiple=True, metavar="LIMIT", help="A limit to keep, such as cropped_percent<=2.")
 @click.option("--yes", is_flag=True, help="Try more than 20000 settings all the same.")
 @click.option("--mode", metavar="NAME", help="Mode of all frames (default: by note or size).")

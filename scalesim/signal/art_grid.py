@@ -195,7 +195,8 @@ def art_match(grid: Grid, step: float, phase: float = 0.0) -> ArtMatch:
         True,
         places,
         f"A step of {step:g} gives each line of art {each}; averaging is exact with the picture moved down "
-        f"by {shown} (modulo {grid.pitch}) source lines from where it is, and a line drop at every position.",
+        f"by {shown} source lines, give or take a multiple of {grid.pitch}, and dropping lines at every "
+        "position.",
     )
 
 

@@ -114,7 +114,14 @@ def test_a_new_job_is_a_command_with_help(toy: Path, capsys: pytest.CaptureFixtu
     assert "Tell how light a toy is." in capsys.readouterr().out
     assert cli.main(["toy", "--help"]) == 0
     said = capsys.readouterr().out
-    for words in ("How often the toy looks. (2)", "left|right", "--times", "--out", "--force", "--json"):
+    for words in (
+        "How often the toy looks (default 2).",
+        "left|right",
+        "--times",
+        "--out",
+        "--force",
+        "--json",
+    ):
         assert words in " ".join(said.split()), words
     assert cli.main(["toys"]) == 2
     assert "toy" in capsys.readouterr().err

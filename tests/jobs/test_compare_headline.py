@@ -67,7 +67,7 @@ def test_one_frame_is_one_frame() -> None:
 
 def test_a_tie_claims_no_difference() -> None:
     ranking = ranked({"a": (0.9, 0.2), "b": (0.9, 0.2)}, 3)
-    assert said(ranking) == "A and b are practically tied on these 3 frames"
+    assert said(ranking) == "A and b tie for first on these 3 frames"
     assert claims_sentence(ranking.verdicts[0]) == ""
 
 

@@ -86,7 +86,7 @@ def test_what_was_matched_is_said(table: Comparison) -> None:
     ):
         assert words in told
     assert all(row.metrics["edge_spread_samples"] is None for row in table.matched)
-    assert any("Not decided upon: the width of a vertical edge" in text for text in table.sentences())
+    assert any("Left out of the ranking: the width of a vertical edge" in text for text in table.sentences())
 
 
 def test_the_capture_agrees_with_the_chain_it_is(table: Comparison) -> None:

@@ -30,7 +30,10 @@ def test_the_shown_display_hides_what_its_overscan_says(chain: str, stage: float
 def test_a_degree_with_how_many_outlines() -> None:
     seen = predict(ART, "line-average lines=240 phase=1/2", metrics=["line_doubling", "lost_lines"])
     said = " ".join(seen.sentences())
-    assert f"Outlines are on average 33 % of an even split ({seen.n['line_doubling']} outlines)." in said
+    assert (
+        f"On average an outline is split 33 % of the way to an even split ({seen.n['line_doubling']} "
+        f"outlines)." in said
+    )
     assert seen.n["line_doubling"] > 20
 
 

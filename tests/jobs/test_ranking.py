@@ -59,7 +59,9 @@ def test_one_frame_of_seven_crowns_nobody() -> None:
         }
     )
     assert found.leader == "b" and found.undecided == {LOST: 1} and found.decided_by == {FLICKER: 7}
-    assert any("Not decided upon: lost thin detail" in words and "1 of 7" in words for words in found.words)
+    assert any(
+        "Left out of the ranking: lost thin detail" in words and "1 of 7" in words for words in found.words
+    )
 
 
 def test_a_contestant_missing_a_measure_is_not_rated_on_it() -> None:
@@ -78,7 +80,7 @@ def test_a_contestant_missing_a_measure_is_not_rated_on_it() -> None:
     assert verdict.decided_by == {FLICKER: 7, LOST: 7}
     assert verdict.leader is None
     assert any(
-        "a is not rated on lost thin detail (had on 3 of 7 frames)" in words for words in verdict.words
+        "a is not rated on lost thin detail (measured on 3 of 7 frames)" in words for words in verdict.words
     )
     assert places["b"].score == pytest.approx(1.5) and places["c"].score == pytest.approx(2.5)
 
@@ -99,7 +101,7 @@ def test_no_values_at_all() -> None:
     nothing: list[float | None] = [None, None]
     found = ranked({"a": {FLICKER: nothing, LOST: nothing}, "b": {FLICKER: nothing, LOST: nothing}})
     assert [(p.rank, p.score, p.lead) for p in found.places] == [(None, None, None)] * 2
-    assert found.places[0].reason == "not rated: none of the measures could be had"
+    assert found.places[0].reason == "not rated: none of the measures could be taken"
     (verdict,) = found.verdicts
     assert verdict.verdict == "not rated" and "0 of 2 frames" in verdict.words[0]
     alone = ranked({"a": {FLICKER: nothing}})
@@ -109,7 +111,7 @@ def test_no_values_at_all() -> None:
 def test_one_chain_is_alone() -> None:
     found = ranked({"a": {FLICKER: [1.0, 2.0]}})
     assert [(p.rank, p.score, p.reason) for p in found.places] == [(1, 1.0, "the only one on its screen")]
-    assert found.verdicts[0].verdict == "alone" and "one chain only" in found.verdicts[0].words[0]
+    assert found.verdicts[0].verdict == "alone" and "only one chain" in found.verdicts[0].words[0]
 
 
 @pytest.mark.parametrize("frames", [1, 2, 5, 6, 12])
@@ -138,7 +140,7 @@ def test_equal_values_tie_and_have_no_superlative() -> None:
     assert all("steadiest" not in p.reason and "least" not in p.reason for p in found.places)
     (verdict,) = found.verdicts
     assert verdict.verdict == "tied" and verdict.tied == ("a", "b") and verdict.leader is None
-    assert "practically tied" in verdict.words[0]
+    assert "a and b tie for first" in verdict.words[0]
 
 
 def test_ties_do_not_chain() -> None:
@@ -192,7 +194,7 @@ def test_a_winner_that_is_best_at_nothing_says_so() -> None:
     )
     first = made.places[0]
     assert (first.chain, first.score) == ("b", 2.0)
-    assert first.reason.startswith("neither best nor worst at anything by itself")
+    assert first.reason.startswith("neither best nor worst at anything alone")
     assert made.verdicts[0].verdict == "trade-off"
 
 
@@ -231,7 +233,7 @@ def test_frames_of_one_kind_speak_for_it() -> None:
     assert "speaks for it alone" in kinds_sentence(names, dict.fromkeys(names, "Comet Rally"))
     two = {name: "Comet Rally" if int(name) < 3 else "Moss Tower" for name in names}
     assert kinds_sentence(names, two) == "Frames by kind: Comet Rally 3 and Moss Tower 4."
-    assert "not known" in kinds_sentence(names, {})
+    assert "do not say" in kinds_sentence(names, {})
     assert kinds_sentence(names[:5], {}) == ""
 
 
@@ -249,7 +251,7 @@ def test_why_there_is_no_lead_on_seven_frames() -> None:
     made = ranked({"a": {FLICKER: [1.0] * 7, LOST: some}, "b": {FLICKER: [5.0] * 7, LOST: more}})
     assert [place.lead for place in made.places] == [None, None]
     words = " ".join(made.verdicts[0].words)
-    assert "No lead is told" in words and "lost thin detail on 4 of 7" in words
+    assert "No lead is named" in words and "lost thin detail on 4 of 7" in words
     assert "1.0 % of white, median of 7 frames" in words and "thin detail, median of 4 frames" in words
 
 
@@ -295,9 +297,7 @@ def test_a_fault_is_no_reason_to_be_ahead() -> None:
         }
     )
     assert [p.chain for p in made.places] == ["a", "b", "c"]
-    assert made.places[1].reason.startswith(
-        "best at nothing by itself, and in the rest between others or tied; but"
-    )
+    assert made.places[1].reason.startswith("best at nothing alone, and tied or in between in the rest; but")
     assert made.places[2].reason.startswith("flickers most")
 
 

@@ -62,7 +62,7 @@ def test_what_it_costs_and_saves_is_told() -> None:
 
 def test_errors_are_the_same_in_sentence_and_table() -> None:
     result = found("kettle_crew", 3.0, 0.0)
-    shown = {row[0]: row for row in result.table().rows}["lower than predicted (− higher)"]
+    shown = {row[0]: row for row in result.table().rows}["lower than predicted (− is higher)"]
     assert f"{shown[1]} source lines (± {shown[2]};" in result.sentences()[0]
 
 

@@ -77,11 +77,18 @@ def test_the_words(answer: Tuning) -> None:
     said = answer.sentences()
     assert said[0].startswith("position.lines -1 is best: ")
     assert ", where a bad place costs " in said[0] and said[0].endswith("(better on 2 frames of 2).")
-    assert said[1] == "Move the picture up by 1 source line; does not hold one step away."
-    assert "Against a typical setting it saves" in said[2] and said[2].endswith("(n = 2 frames).")
+    assert said[1] == "Move the picture up by 1 source line; one step further loses 16.7 points."
+    assert "Compared with a typical setting it saves" in said[2] and said[2].endswith("(n = 2 frames).")
     assert " from 67 % to " in said[3]
     table = answer.table()
     assert table.rows[0][0] == "now" and table.rows[1][:2] == ("best", "-1")
+
+
+def test_a_step_back_to_where_it_was_loses_the_gain() -> None:
+    """Of -1, 0 and +1 the best is -1, and its only neighbour is the present setting."""
+    found = tune(AVERAGE, [clip(1)], vary="position.lines=-1:1:1")
+    assert found.best.values == {"position.lines": -1.0}
+    assert found.sentences()[1] == "Move the picture up by 1 source line; one step further loses the gain."
 
 
 def test_lines_are_called_what_they_are() -> None:
@@ -102,11 +109,14 @@ def test_holds_within() -> None:
     found = tune(AVERAGE, [clip(0, rows=2)], vary=SWEEP)
     assert found.best.values == {"position.lines": 0.0} and found.holds == {"position.lines": (0.0, 1.0)}
     assert len(found.ties) == 5
-    said = "Leave position.lines at 0; holds from 0 to +1 lines off it; +0.5 is the middle of that."
+    said = (
+        "Leave position.lines at 0; is nearly as good from 0 to +1 lines away; +0.5 is the middle "
+        "of that range."
+    )
     assert found.sentences()[1] == said
     middle = tune("position lines=0.5, line-average lines=40", [clip(0, rows=2)], vary=SWEEP)
     assert middle.best.values == {"position.lines": 0.5}
-    assert "holds within ±0.5 line of it." in middle.sentences()[1]
+    assert "nearly as good within ±0.5 line of it." in middle.sentences()[1]
 
 
 def test_presses_of_the_dial() -> None:
@@ -159,7 +169,7 @@ def test_one_frame_has_no_spread(answer: Tuning) -> None:
     found = tune(AVERAGE, [clip(1)], vary=SWEEP)
     said = found.sentences()
     assert said[0].startswith("position.lines -1 scores best on this frame: ") and found.clear
-    assert said[2].endswith("points says nothing (one frame: no spread known).")
+    assert said[2].endswith("points means nothing (one frame, so no spread is known).")
     assert not any("is best" in each or "by the spread" in each for each in said)
     assert found.to_dict()["gain"]["on_typical"]["interval"] is None
     low, high = answer.to_dict()["gain"]["on_typical"]["interval"]
@@ -171,11 +181,11 @@ def test_two_as_near_are_told_as_equal() -> None:
     found = tune("position lines=0.5, line-average lines=40", [clip(1)], vary="position.lines=-1:2:1/2")
     assert found.ties == tuple(found.curve[k] for k in (0, 6))
     said = found.sentences()
-    assert "-1 and +2 are equal within 0.1 points and ask for as much change." in said
+    assert "-1 and +2 are equal within 0.1 points and need as much change." in said
     assert not any("least change" in each for each in said)
     nearer = tune(AVERAGE, [clip(1)], vary="position.lines=-1:2:1/2")
     assert nearer.best.values == {"position.lines": -1.0}
-    assert any(each.endswith("this one asks for the least change.") for each in nearer.sentences())
+    assert any(each.endswith("this one needs the least change.") for each in nearer.sentences())
 
 
 def test_the_sentence_and_the_chain_say_the_same_setting() -> None:
@@ -253,9 +263,11 @@ def test_art_is_told_in_a_sentence() -> None:
     large = np.repeat(np.repeat(small, 3, axis=0), 3, axis=1).astype(np.float32)
     clips = [still_clip(large, name=name) for name in ("a", "b")]
     found = tune("position, line-drop lines=40", clips, vary="position.lines=-1:1:1")
-    assert [s for s in found.sentences() if s.startswith("a and b are art scaled 3 to 1, its grid 0 lines")]
+    assert [
+        s for s in found.sentences() if s.startswith("a and b are art enlarged 3 times, its grid 0 lines")
+    ]
     told = predict(clips[0], "line-drop lines=40", metrics=[]).remarks()
-    assert any(said.startswith("a is art scaled 3 to 1") for said in told)
+    assert any(said.startswith("a is art enlarged 3 times") for said in told)
 
 
 def test_numbers_read_as_they_were_given() -> None:

@@ -193,4 +193,4 @@ def test_the_words_fit_the_number() -> None:
         .sentence(1.16)
         .startswith("Vertical detail reads 116 % of the source's: it repeats in step")
     )
-    assert key_of("false_detail").sentence(0.28).endswith("comes to 28 % of what there was.")
+    assert key_of("false_detail").sentence(0.28).endswith("adds up to 28 % of the source's detail.")

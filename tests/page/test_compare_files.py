@@ -24,6 +24,7 @@ from scalesim.jobs.compare.asked import StillAsked
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.words import reason_note
 from scalesim.page.plots.draw import plot_svg
 from scalesim.result import Picture
 from scalesim.saving import save, save_comparison, write_result
@@ -194,7 +195,7 @@ def test_markdown_is_escaped_and_whole(folder: Path, comparison: Comparison) -> 
     for words in (*comparison.sentences(), BROKEN, "lower", *CHAINS.values(), "a <box>", NASTY):
         assert words in plain, words
     for row in comparison.rows:
-        assert all(reason in plain for reason in row.why.values())
+        assert all(reason_note(reason) in plain for reason in row.why.values())
     assert "figures/still-1080.png" in markdown
     named = re.findall(r"\]\(([^)]+)\)", markdown)
     assert named and all((folder / name).is_file() for name in named)

@@ -18,6 +18,7 @@ from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.compare.words import CAUTIONS, modelled
 from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.words import reason_note
 from scalesim.page.viewer import inlined_viewer
 from scalesim.saving import save
 
@@ -114,7 +115,7 @@ def test_everything_scrolled_or_seen_has_a_name(folder: Path) -> None:
 
 def test_missing_values_have_footnotes_and_titles(folder: Path, comparison: Comparison) -> None:
     page = page_of(folder)
-    reasons = {reason for row in comparison.rows for reason in row.why.values()}
+    reasons = {reason_note(reason) for row in comparison.rows for reason in row.why.values()}
     assert reasons
     titles = {a["title"] for tag, a in page.tags if tag == "td" and a.get("title")}
     assert reasons <= titles
@@ -140,7 +141,7 @@ def test_missing_values_and_pairs_have_reasons(tmp_path: Path) -> None:
     found = compare(chains, [flat], metrics=["edge_spread_lines"], by=["edge_spread_lines"])
     save(found, tmp_path / "o")
     elements = page_of(tmp_path / "o")
-    reason = found.rows[0].why["edge_spread_lines"]
+    reason = reason_note(found.rows[0].why["edge_spread_lines"])
     assert reason in elements.text
     assert [a["title"] for tag, a in elements.tags if tag == "td" and a.get("title") == reason]
     assert found.failed["flat / wrong"] in elements.text

@@ -132,6 +132,6 @@ def test_no_grid_no_match() -> None:
 def test_sentences() -> None:
     assert art_match(Grid(3, 0, 1.0), 3.0, 1.0).sentence.startswith(
         "A step of 3 gives each line of art one output line; averaging is exact with the picture moved down "
-        "by 1 (modulo 3) source lines"
+        "by 1 source lines, give or take a multiple of 3"
     )
     assert "3 source lines to each of the art's, from line 2 on" in art_grid(unit(magnified(3, 2))).sentence()

@@ -70,7 +70,7 @@ def shown_rate(rate: Fraction) -> str:
 def _untimed(declared: Fraction | None) -> Timing:
     if declared:
         return Timing(_snapped(declared, _SAME))
-    note = "The file says nothing of its rate: 60 pictures per second assumed."
+    note = "The file does not state its rate: 60 pictures per second assumed."
     return Timing(Fraction(60), (note,))
 
 

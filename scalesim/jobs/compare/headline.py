@@ -35,7 +35,7 @@ def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
     if verdict.verdict == "tied":
         names = verdict.tied
         said = f"{len(names)} chains" if len(names) > _MOST_NAMES else listed(names)
-        return _capital(f"{said} are practically tied{where}")
+        return _capital(f"{said} tie for first{where}")
     if verdict.verdict == "trade-off":
         one, other = (_wins(_first(verdict.claims, each.chain)) for each in verdict.ends)
         return _capital(f"{one}, {other}{where}")

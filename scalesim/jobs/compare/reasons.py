@@ -42,22 +42,22 @@ def place_reason(contest: Contest, own: int, number: int | None) -> str:
 def had_on(measure: Measure, own: int) -> str:
     """Return on how many frames a contestant has a measure, in words."""
     known = int(np.isfinite(measure.values[:, own]).sum())
-    return f"had on {known} of {measure.values.shape[0]} frames"
+    return f"measured on {known} of {measure.values.shape[0]} frames"
 
 
 def _missing(contest: Contest, own: int) -> str:
     had = [m for m in contest.measures if np.isfinite(m.values[:, own]).any()]
     if not had:
-        return "none of the measures could be had"
+        return "none of the measures could be taken"
     return ", ".join(f"{m.key.short} {had_on(m, own)}" for m in had)
 
 
 def _nothing(number: int, faulty: bool) -> str:
     """Return what is said without anything to be best at: `faulty` where something to be worst at follows."""
-    said = "best at nothing by itself" if faulty else "neither best nor worst at anything by itself"
+    said = "best at nothing alone" if faulty else "neither best nor worst at anything alone"
     if number == 1:
-        return f"{said}; the lowest mean of ranks"
-    return f"{said}, and in the rest between others or tied" if faulty else said
+        return f"{said}; the lowest mean rank"
+    return f"{said}, and tied or in between in the rest" if faulty else said
 
 
 def _rivals(measure: Measure, own: int) -> list[int]:

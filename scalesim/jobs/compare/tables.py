@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.words import basis_note, reason_note
 from scalesim.metrics import key_of
 from scalesim.metrics.key import Key
 from scalesim.result import Cell, Table
@@ -73,11 +74,11 @@ def metric_tables(rows: Sequence[Row], *, fidelity: bool) -> tuple[Table, ...]:
 def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
     value = row.metrics.get(column.key)
     if value is None:
-        return Cell(NO_VALUE, note=row.why.get(column.key, "not measured"))
+        return Cell(NO_VALUE, note=reason_note(row.why.get(column.key, "not measured")))
     key = key_of(column.key)
     peers = [r for r in rows if r.raster == row.raster]
     best = stands_out(key, [r.metrics.get(column.key) for r in peers])[peers.index(row)]
-    way = f"by {row.how[column.key]}" if column.key in row.how else ""
+    way = basis_note(row.how[column.key]) if column.key in row.how else ""
     rests = f"n {row.n[column.key]}" if column.key in row.n else ""
     return Cell(key.number(value)[0], rests, best, way)
 

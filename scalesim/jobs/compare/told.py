@@ -41,7 +41,8 @@ class Told:
         squeezed = [label for label, aspect in self._aspects.items() if aspect > _WIDER * TUBES[tube]]
         if squeezed:
             said.append(
-                f"Shapes on a {tube} tube are squeezed along the line after {listed(squeezed)}: the frame is "
-                "wider, and no fit stage says how it meets the tube."
+                f"On a {tube} tube, shapes are squeezed sideways after {listed(squeezed)}: the frame "
+                f"is wider than the "
+                "tube, and no fit stage says what to do about it."
             )
         return [*dict.fromkeys(self._of_frames), *said]

@@ -81,8 +81,8 @@ def _trade(own: Contest, kept: Measure | None, cost: Measure) -> Plot | None:
         "A filled point is not beaten in everything by any other; a hollow one is.",
         (
             Panel(
-                Axis(f"{kept.key.axis}  (more is right)", *_ends(xs)),
-                Axis(f"{cost.key.axis}  ({cost.key.improves} is down)", -0.14 * top, top),
+                Axis(f"{kept.key.axis} (more is right)", *_ends(xs)),
+                Axis(f"{cost.key.axis} ({cost.key.improves} is down)", -0.14 * top, top),
                 (*_marks(own, points), names),
                 (Rule("y", 0.0),),
             ),

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from numpy.typing import NDArray
 
 from scalesim.jobs.compare.contest import Contest
+from scalesim.jobs.compare.lead import RESAMPLES
 from scalesim.jobs.compare.medians import compared, frames_word, labels, names_of
 from scalesim.jobs.compare.place import Kind, Verdict
 from scalesim.jobs.compare.reasons import had_on, place_reason
@@ -24,7 +25,7 @@ def verdict_words(
 ) -> tuple[str, ...]:
     """Return the verdict, what it costs, and what did not decide, as sentences."""
     if kind == "alone":
-        return (f"On {contest.name}, there is one chain only: {contest.chains[0]}.",)
+        return (f"On {contest.name}, there is only one chain: {contest.chains[0]}.",)
     if kind == "not rated":
         return (f"On {contest.name}, nothing could be ranked: {_why_none(contest)}.",)
     said = [_capture(contest, each) for each in contest.captured if contest.predicted]
@@ -54,10 +55,11 @@ def _verdict(
         first, second = sorted(contest.scores)[:2]
         return (
             f"{place} {names[0]} leads: {place_reason(contest, chosen[0], 1)}. Its mean rank is {first:.2f}, "
-            f"the next has {second:.2f}; it stays first in {100 * sure[chosen[0]]:.0f} % of resamples."
+            f"the next best has {second:.2f}; it alone is first in {100 * sure[chosen[0]]:.0f} % of "
+            f"{RESAMPLES} random redraws of the frames."
         )
     if kind == "tied":
-        return f"{place} {listed(names)} are practically tied{_but(contest, chosen)}."
+        return f"{place} {listed(names)} tie for first{_but(contest, chosen)}."
     one, other = chosen
     better, worse = contest.relation(one, other)
     beside, end = labels([*better, *worse])
@@ -103,7 +105,8 @@ def _no_lead(contest: Contest) -> list[str]:
     few = [m for m in contest.deciding if m.frames < MANY_FRAMES]
     parts = listed(f"{m.key.short} on {m.frames} of {len(contest.frames)}" for m in few)
     return [
-        f"No lead is told: it takes {MANY_FRAMES} frames by every measure that decides, and there is {parts}."
+        f"No lead is named: that takes {MANY_FRAMES} frames with every deciding measure, and there is "
+        f"{parts}."
     ]
 
 
@@ -145,8 +148,8 @@ def _left_out(contest: Contest) -> list[str]:
     undecided = [m for m in contest.measures if not m.decides]
     if undecided:
         total = len(contest.frames)
-        parts = (f"{m.key.short} (to be compared on {m.frames} of {total} frames)" for m in undecided)
-        said.append(f"Not decided upon: {listed(parts)}.")
+        parts = (f"{m.key.short} (comparable on {m.frames} of {total} frames)" for m in undecided)
+        said.append(f"Left out of the ranking: {listed(parts)}.")
     for measure in contest.deciding:
         for own, rated in enumerate(measure.rated):
             if not rated:
@@ -157,7 +160,7 @@ def _left_out(contest: Contest) -> list[str]:
 
 def _why_none(contest: Contest) -> str:
     total = len(contest.frames)
-    return listed(f"{m.key.short} (to be compared on {m.frames} of {total} frames)" for m in contest.measures)
+    return listed(f"{m.key.short} (comparable on {m.frames} of {total} frames)" for m in contest.measures)
 
 
 def _of_kind(contest: Contest, kinds: Mapping[str, str]) -> str:
@@ -174,14 +177,14 @@ def kinds_sentence(frames: Sequence[str], kinds: Mapping[str, str]) -> str:
         counts[kinds.get(frame, "")] = counts.get(kinds.get(frame, ""), 0) + 1
     if "" in counts:
         return (
-            "Of what the frames are is not known of all: the verdict speaks for frames like these (a note's "
-            "game or kind, or a folder for each, says it)."
+            "The notes do not say what every frame shows, so the verdict speaks only for frames like "
+            "these (set "
+            "game or kind in a note, or give each kind a folder of its own)."
         )
     if len(counts) == 1:
         (kind,) = counts
-        return (
-            f"All {len(frames)} frames are of {kind}: the verdict speaks for it alone; add frames of another."
-        )
+        return f"All {len(frames)} frames are of {kind}, so the verdict speaks for it alone; add "
+        "frames of another."
     return f"Frames by kind: {listed(f'{kind} {count}' for kind, count in counts.items())}."
 
 
@@ -192,8 +195,10 @@ def comparison_sentences(
     said = [sentence for verdict in verdicts for sentence in verdict.words]
     said += [kinds] if kinds and any(v.verdict not in ("alone", "not rated") for v in verdicts) else []
     if len(verdicts) > 1:
-        said.append("Screens of different lines are ranked apart, unless the source is the reference.")
+        said.append(
+            "Screens with different numbers of lines are ranked apart unless the source is the reference."
+        )
     said += list(warnings)
     if failed:
-        said.append(f"{len(failed)} could not be done: {'; '.join(f'{k} ({v})' for k, v in failed.items())}")
+        said.append(f"{len(failed)} could not be done: {'; '.join(f'{k} ({v})' for k, v in failed.items())}.")
     return said

@@ -24,8 +24,8 @@ SOURCE = "source"
 _FOLDER = "pictures"
 _CLOSER = (
     "All panes show the same place. Flip shows one picture after another in place; Slice shows a column of "
-    "the source, the scan lines made of it, and with which weights; a map of difference shows a chain's "
-    "light less that of an ideal scaling to its own lines and samples."
+    "the source, the scan lines made of it, and with which weights; a difference map shows how the light "
+    "after a chain differs from that of an ideal scaling to the same lines and samples."
 )
 
 
@@ -131,8 +131,8 @@ def _difference_layer(number: int, each: Contestant, place: Box) -> Layer:
     percent = difference(each.outcome)
     typical, most = np.abs(percent).mean(), np.abs(percent).max()
     caption = (
-        f"Light less that of the ideal, percent of white: {typical:.1f} on average, at most {most:.0f}. "
-        f"Blue is darker, orange lighter, white equal; the colours end at {LIMIT:.0f}."
+        f"Difference from ideal scaling: mean {typical:.1f} %, largest {most:.0f} % of white; "
+        f"scale ± {LIMIT:.0f} %. Blue is darker, orange lighter, white equal."
     )
     return Layer(
         own,

@@ -28,8 +28,8 @@ def opening(
     modes = listed(dict.fromkeys(row.mode_in for row in rows)) if rows else "no mode"
     return (
         f"Compared: {listed(contestants)}; on {listed(frames)} "
-        f"({modes}). Ranked by {measures}, all of equal weight: on every frame and for each of these the "
-        "chains are ranked, and the mean of a chain's ranks is its score.",
+        f"({modes}). Ranked by {measures}, all of equal weight: the chains are ranked on every "
+        "frame by each of these measures, and a chain's score is the mean of its ranks.",
     )
 
 
@@ -46,7 +46,7 @@ _MODELLED = (
     "Not modelled: the tube's beam, mask and glass, the eye, analogue bandwidth and noise unless a "
     "chain names them, sync, and lag. A chain is a model of its boxes, as good as what is known of "
     "them: check one with a test chart before you trust its place.",
-    "The numbers: the height of an edge is what its 10 to 90 % transition takes, in scan lines (0.8 is "
+    "The numbers: the height of an edge is the height of its 10 to 90 % transition, in scan lines (0.8 is "
     "the sharpest a progressive picture can be, 0.4 an interlaced one); a split outline sits on one "
     "scan line more than it needs; flicker is the change of light between successive fields where they "
     "land.",
@@ -70,7 +70,7 @@ def modelled(displays: Sequence[Display]) -> tuple[str, ...]:
 
 
 CAUTIONS = (
-    "Light. An interlaced display shows fine lines by turns, 25 or 30 times a second, which can trigger "
+    "Light. An interlaced display shows alternate lines in turn, 25 or 30 times a second, which can trigger "
     "seizures in people with photosensitive epilepsy. Nothing on this page alternates unless it is "
     "started by its button, and then once a second at most. Mind the same in a video edit: do not cut "
     "the fields against each other at field rate.",
@@ -90,7 +90,7 @@ FIDELITY_NOTE = (
 def reference_sentence(reference: str) -> str:
     """Return what the fidelity figures compare with."""
     with_what = {
-        "ideal": "the ideal: the source taken to the chain's own lines by exact area means in light",
+        "ideal": "the ideal: the source averaged to the chain's own lines over exact areas, in linear light",
         "source": "the source, both drawn on its lines through one beam",
     }
     return f"Compared with {with_what.get(reference, reference)}."

@@ -23,8 +23,9 @@ COLUMNS = (
 
 OPENING = (
     f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to "
-    "see new games on old televisions: tubes that draw 240 lines, or twice that by turns. Between the "
-    "console and the tube stands a chain of boxes, and every chain does something else to the "
+    "see new games on old televisions: tubes that draw 240 lines, or 480 as two interlaced fields. "
+    "Between the "
+    "console and the tube stands a chain of boxes, and every chain does something different to the "
     "picture.",
     "Each close look below is cut from the predicted picture at the shape of a 4:3 tube, one dot of "
     "the page for one of the prediction, with the lines drawn as they land and no beam or glow added. "

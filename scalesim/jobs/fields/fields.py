@@ -91,7 +91,7 @@ class FieldsFound(Result):
         if self.whole:
             said = ["Whole progressive pictures: in motion both fields of a frame show one instant."]
         elif self.whole is None and self.verdict == "interlaced content" and not self.by_field:
-            said.append("Nothing that moves tells them from a progressive picture of twice the lines.")
+            said.append("Nothing moves, so a progressive picture with twice the lines cannot be ruled out.")
         if self.offset is not None:
             said.append(
                 f"The fields look {self.offset.lines:+.3f} ± {self.offset.error:.3f} field lines apart "
@@ -99,7 +99,9 @@ class FieldsFound(Result):
                 f"and waver by {self.offset.jitter:.3f} from field to field."
             )
             if self.offset.lines < -NEAR and not self.by_field:
-                said.append("The offset is negative: the fields are swapped, or woven the other way round.")
+                said.append(
+                    "The offset is negative: the fields are swapped, or were woven the other way round."
+                )
         said += self.flicker.sentences()
         said.append(f"Where the fields land is not known: {LANDING_UNSEEN}.")
         return said

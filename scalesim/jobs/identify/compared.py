@@ -79,8 +79,8 @@ def _residual(check: IdentifyCheck) -> Picture:
 def _left(check: IdentifyCheck) -> str:
     most = float(np.abs(check.apart).max())
     return (
-        f"{check.rms_codes:.1f} codes rms, {most:.0f} at most; the colours end at {check.limit}. White is "
-        "agreement; a pattern says what the answer does not explain."
+        f"Captured less predicted: {check.rms_codes:.1f} codes rms, largest {most:.0f}; "
+        f"scale ± {check.limit}. White is agreement; a pattern shows what the answer does not explain."
     )
 
 

@@ -14,7 +14,7 @@ _RELATIONS = {
         "it gives as the bottom field. The chain is for the right order; its pictures here are put "
         "right."
     ),
-    "progressive": "Read as one picture, without fields.",
+    "progressive": "It was read as one picture, without fields.",
     "unknown": "The fields' contents lie neither on the same lines nor half a line apart.",
 }
 _LANDING = (
@@ -90,11 +90,11 @@ def other_mode(found: Findings) -> str:
 
 def _values(found: Findings) -> list[str]:
     return {
-        "code": ["Code values are mixed, not light."],
-        "light": ["Light is mixed, not code values."],
-        "undecidable": ["Code values or light makes no difference to lines that are only chosen."]
+        "code": ["It mixes gamma-coded values, not linear light."],
+        "light": ["It mixes linear light, not gamma-coded values."],
+        "undecidable": ["It only picks lines, so gamma-coded values and linear light give the same result."]
         if found.methods
-        else ["Whether code values or light is mixed could not be told."],
+        else ["Whether it mixes gamma-coded values or linear light could not be told."],
     }[found.encoding]
 
 

@@ -17,7 +17,7 @@ class Keys:
         type="text",
         doc="Places to try, such as position.lines=-4:4:1/8; default: what the chain's dial can reach",
     )
-    by: str = param("line_doubling", type="text", doc="Metric keys that decide, comma between")
+    by: str = param("line_doubling", type="text", doc="Metric keys that decide, separated by commas")
 
 
 JOB = Job(

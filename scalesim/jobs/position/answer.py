@@ -107,7 +107,7 @@ class CapturePosition(Result):
         return (
             f"The picture sits {amount} {way} than the chain puts it: {place.key} is "
             f"{value_text(place.now, place.error, sign=True)} (± {error_text(place.error)}), not "
-            f"{self._told:+g}."
+            f"{_signed(self._told)}."
         )
 
     @property
@@ -133,8 +133,8 @@ class CapturePosition(Result):
                 f"Position cannot cure this: every place tried is between {low} and {high} "
                 f"({count_text(found)}). Leave it where it is."
             ]
-        sure = "is best" if found.clear else "scores best, not clearly"
-        said = [f"For this frame {place.key} {place.best:+.4g} {sure}: {standing(found)}."]
+        sure = "is best" if found.clear else "scores best, but not clearly"
+        said = [f"For this frame {place.key} {_signed(place.best)} {sure}: {standing(found)}."]
         if place.move == 0:
             return [*said, f"It is as good where it is ({count_text(found)}): leave its position as it is."]
         way = "down" if place.move > 0 else "up"
@@ -145,7 +145,7 @@ class CapturePosition(Result):
             return [*said, f"{costs}Move it {back}{self._pressed()}."]
         return [
             *said,
-            f"{costs}Moving it {back}{self._pressed()} may be better, which one frame cannot make sure.",
+            f"{costs}Moving it {back}{self._pressed()} may be better, but one frame cannot settle that.",
         ]
 
     def _costs(self) -> str:
@@ -169,7 +169,7 @@ class CapturePosition(Result):
         error, across = self.lines_error, self.samples_error
         rows = [
             (
-                "lower than predicted (− higher)",
+                "lower than predicted (− is higher)",
                 value_text(self.lines, error),
                 error_text(error),
                 "source lines",
@@ -181,7 +181,7 @@ class CapturePosition(Result):
                 "scan lines",
             ),
             (
-                "further right (− left)",
+                "further right (− is left)",
                 value_text(self.samples, across),
                 error_text(across),
                 "source samples",
@@ -201,7 +201,7 @@ class CapturePosition(Result):
         place = self.place
         unit = f"lines of {place.key.removesuffix('.lines')}"
         rows = [("now", value_text(place.now, place.error), error_text(place.error), unit)]
-        best = "none" if place.best is None else f"{place.best:+.4g}"
+        best = "none" if place.best is None else _signed(place.best)
         move = "none" if place.move is None else value_text(place.move, place.error, sign=True)
         moved = error_text(place.error) if place.move else ""
         rows += [("best for this frame", best, "", unit), ("move", move, moved, unit)]
@@ -252,3 +252,8 @@ class CapturePosition(Result):
             "gain": self.gain,
             "lift": self.lift,
         }
+
+
+def _signed(value: float) -> str:
+    """Return a position with its sign, nothing before 0."""
+    return f"{value:+.4g}" if value else "0"

@@ -40,7 +40,7 @@ def art_sentences(found: Iterable[ArtFound]) -> list[str]:
     alike: dict[str, list[str]] = {}
     for each in found:
         lines = each.grid.lines
-        grid = f"art scaled {lines.pitch} to 1, its grid {lines.offset} lines down: {each.match.sentence}"
+        grid = f"art enlarged {lines.pitch} times, its grid {lines.offset} lines down. {each.match.sentence}"
         alike.setdefault(grid, []).append(each.frame)
     return [f"{_named(names)} {'is' if len(names) == 1 else 'are'} {grid}" for grid, names in alike.items()]
 

@@ -30,8 +30,7 @@ def flicker_plot(frame: str, rows: Sequence[FlickerRow]) -> Plot:
         )
         for number, key in enumerate(carrying)
     )
-    named = {"flicker_percent": "flicker", "edge_spread_lines": "sharpness"}
-    title = " and ".join(named[key.name] for key in carrying).capitalize()
+    title = " and ".join(key.family for key in carrying).capitalize()
     title += f" against the filter before interlacing: {frame}"
     caption = " ".join((*_seen(carrying), _MARKS, *empty))
     return Plot(
@@ -40,10 +39,11 @@ def flicker_plot(frame: str, rows: Sequence[FlickerRow]) -> Plot:
 
 
 _MARKS = "Hue and shape say where the fields land; hollow marks are the picture moved down by one line."
-_SEEN = {
-    "flicker_percent": "how much the light alternates",
-    "edge_spread_lines": "how tall a horizontal edge becomes",
+_SEEN: dict[str, str] = {
+    "flicker": "how much the light alternates",
+    "sharpness": "how tall a horizontal edge becomes",
 }
+"""What a panel shows, by the family of its measure."""
 
 
 def carries(rows: Sequence[FlickerRow]) -> bool:
@@ -69,9 +69,9 @@ def _panels_with_data(rows: Sequence[FlickerRow]) -> tuple[list[Key], list[str]]
 def _seen(carrying: Sequence[Key]) -> list[str]:
     """Return what each panel shows."""
     if len(carrying) == 1:
-        said = _SEEN[carrying[0].name]
+        said = _SEEN[carrying[0].family]
         return [f"{said[0].upper()}{said[1:]}."]
-    return [f"Above, {_SEEN[carrying[0].name]}; below, {_SEEN[carrying[1].name]}."]
+    return [f"Above, {_SEEN[carrying[0].family]}; below, {_SEEN[carrying[1].family]}."]
 
 
 def _series(

@@ -25,7 +25,7 @@ def study_sentences(rows: Sequence[FlickerRow], rate_hz: float) -> list[str]:
     interlaced = _group(rows, "", 0)
     said = [*_filters(interlaced), *_pairing(rows), *_pairs(rows)]
     said.append(
-        "Decibels are of the alternating against the mean light, weighted for the eye at "
+        "Decibels compare the alternating light with the mean light, weighted for the eye at "
         f"{rate_hz / 2:.2f} Hz by the model of {MODEL}; single lines look "
         "steadier than that, because the eye averages them."
     )
@@ -53,7 +53,8 @@ def _filters(rows: Mapping[str, FlickerRow]) -> list[str]:
         sharpest = min(halving, key=lambda row: _height(row) or 0.0, default=None)
         if sharpest is not None and sharpest is not steadiest:
             said.append(
-                f"Of those that at least halve the flicker, {_named(sharpest.taps)} keeps edges sharpest: "
+                f"Of the filters that at least halve the flicker, {_named(sharpest.taps)} keeps edges "
+                f"sharpest: "
                 f"{_percent(sharpest)}, with edges {_edge(sharpest)}."
             )
     return said

@@ -25,8 +25,8 @@ def metric_rows(
             rows.append((key.label, Cell("none", note=reason_note(why[name])), "", better))
         else:
             number, unit = key.number(value)
-            basis = basis_note(how[name]) if how and name in how else ""
-            rows.append((key.label, Cell(number, note=basis), unit, better))
+            had = Cell(number, note=basis_note(how[name])) if how and name in how else number
+            rows.append((key.label, had, unit, better))
     return tuple(rows)
 
 
@@ -75,4 +75,5 @@ def signal_sentence(mode_in: str, mode_out: str, raster: Raster) -> str:
         "field-only": f"{raster.lines} lines a field, both fields on one set of scan lines",
     }[raster.scan]
     name = "" if mode_out == "custom" else f"{mode_out}: "
-    return f"{mode_in} comes out as {name}{lines}, {raster.samples} samples a line."
+    came = "The picture" if mode_in == "custom" else mode_in
+    return f"{came} comes out as {name}{lines}, {raster.samples} samples a line."

@@ -126,9 +126,9 @@ class Calibration(Result):
                 )
         if not self.synthesised and _sure(self.total.lines, self.total.lines_error):
             said.append(
-                f"The ± holds up to {_PHASE:.2f} capture lines for a box that samples elsewhere between "
-                "lines after the presses, less near whole lines; one that only drops lines can be off by "
-                "more, up to half a line. Give the chain and the source that was sent to take that out."
+                f"The ± allows up to {_PHASE:.2f} capture lines for a box that samples elsewhere between "
+                "lines after the presses, less near whole lines; a box that only drops lines can be off by "
+                "more, up to half a line. Giving the chain and the source that was sent removes this doubt."
             )
         if self.hysteresis is not None:
             said.append(self._back(self.hysteresis))
@@ -156,9 +156,11 @@ class Calibration(Result):
     def table(self) -> Table:
         """Return the numbers with their units."""
         rows = [
-            _row("a press, down (− up)", self.lines_per_press, self.lines_per_press_error, "capture lines"),
             _row(
-                "a press, right (− left)",
+                "a press, down (− is up)", self.lines_per_press, self.lines_per_press_error, "capture lines"
+            ),
+            _row(
+                "a press, right (− is left)",
                 self.samples_per_press,
                 self.samples_per_press_error,
                 "capture samples",

@@ -52,13 +52,13 @@ def as_good(tuning: Findings) -> list[str]:
         same = alike(tuning.objective.tie)
         equal = all(abs((tie.score or 0.0) - tuning.score) <= same for tie in level)
         how = f"equal within {amount(tuning, same)}" if equal else within
-        said.append(f"{_listed(texts)} are {how} and ask for as much change.")
+        said.append(f"{_listed(texts)} are {how} and need as much change.")
     if rest:
-        least = "" if level or nearer else "; this one asks for the least change"
+        least = "" if level or nearer else "; this one needs the least change"
         text = f"{rest} {'more' if level else 'other'} {_settings_are(rest)} {within}{least}"
         if nearer:
             named = _listed([setting_text(tuning, tie) for tie in nearer])
-            text += f"; {named} {'asks' if len(nearer) == 1 else 'ask'} for less change"
+            text += f"; {named} {'needs' if len(nearer) == 1 else 'need'} less change"
         said.append(f"{text}.")
     return said
 

@@ -36,7 +36,7 @@ def _best(tuning: Findings) -> str:
     on = " on this frame" if len(tuning.frames) == 1 else ""
     if tuning.clear:
         return f"{values} scores best{on}" if on else f"{values} is best"
-    return f"{values} scores best of {len(tuning.curve)} settings{on}, not clearly"
+    return f"{values} scores best of {len(tuning.curve)} settings{on}, but not clearly"
 
 
 def _sureness(tuning: Findings) -> str:
@@ -49,9 +49,10 @@ def _sureness(tuning: Findings) -> str:
     one = gain.frames == 1
     spread = f", {amount(tuning, gain.low)} to {amount(tuning, gain.high)} by the spread over frames"
     said = (
-        f"Against a typical setting{alike} it saves {amount(tuning, gain.mean)}{'' if one else spread}; "
-        f"less than {amount(tuning, sure.resolution)} says nothing "
-        f"({'one frame: no spread known' if one else count_text(tuning)})."
+        f"Compared with a typical setting{alike} it saves "
+        f"{amount(tuning, gain.mean)}{'' if one else spread}; "
+        f"less than {amount(tuning, sure.resolution)} means nothing "
+        f"({'one frame, so no spread is known' if one else count_text(tuning)})."
     )
     if not tuning.clear and len(tuning.frames) < _ENOUGH_FRAMES:
         said += " More frames of the same kind would tell."
@@ -69,7 +70,7 @@ def _others(tuning: Findings) -> list[str]:
         sign = -1 if tuning.objective.higher_is_better else 1
         score = tuning.score + sign * tuning.margin
         said.append(
-            f"The next different optimum is {score_text(tuning, score)} (worse on "
+            f"The next separate optimum is {score_text(tuning, score)} (worse on "
             f"{on_frames(rival.better, rival.frames)})."
         )
     return said + as_good(tuning)
@@ -88,7 +89,7 @@ def _cannot_cure(tuning: Findings) -> list[str]:
         return [f"There is nothing to cure: {said} ({count_text(tuning)})."]
     return [
         f"{names} cannot cure this: {said}, no more than "
-        f"the {amount(tuning, tuning.certainty.resolution)} that say nothing ({count_text(tuning)})."
+        f"the {amount(tuning, tuning.certainty.resolution)} that mean nothing ({count_text(tuning)})."
     ]
 
 
@@ -174,14 +175,33 @@ def _holding(tuning: Findings) -> list[str]:
         unit = dial.unit.split()[-1]
         which = f"{dial.key} " if len(tuning.dials) > 1 else ""
         if low == high == 0:
-            said.append(f"{which}does not hold one step away")
+            said.append(f"{which}{_a_step_further(tuning, dial)}")
         elif -low == high:
-            said.append(f"{which}holds within ±{value_text(high)} {_one(unit) if high <= 1 else unit} of it")
+            said.append(
+                f"{which}is nearly as good within ±{value_text(high)} "
+                f"{_one(unit) if high <= 1 else unit} of it"
+            )
         else:
             most = f"+{value_text(high)}" if high else "0"
-            said.append(f"{which}holds from {value_text(low)} to {most} {unit} off it")
+            said.append(f"{which}is nearly as good from {value_text(low)} to {most} {unit} away")
             said += _middle(tuning, dial, low, high)
     return said
+
+
+def _a_step_further(tuning: Findings, dial: Varied) -> str:
+    """Return what is lost at the next values of a dial, of those that have a score."""
+    values = sorted(dial.values)
+    at = values.index(tuning.best.values[dial.key])
+    beside = [{**tuning.best.values, dial.key: value} for value in (*values[:at][-1:], *values[at + 1 :][:1])]
+    scores = [p.score for p in tuning.curve if p.score is not None and dict(p.values) in beside]
+    sign = -1 if tuning.objective.higher_is_better else 1
+    lost = min((sign * (score - tuning.score) for score in scores), default=None)
+    if lost is None:
+        return "nothing is known one step further"
+    gain = None if tuning.present.score is None else sign * (tuning.present.score - tuning.score)
+    if gain is not None and 0 < gain <= lost + tuning.objective.tie:
+        return "one step further loses the gain"
+    return f"one step further loses {amount(tuning, lost)}"
 
 
 def _middle(tuning: Findings, dial: Varied, low: float, high: float) -> list[str]:
@@ -190,7 +210,7 @@ def _middle(tuning: Findings, dial: Varied, low: float, high: float) -> list[str
     middle = min(dial.values, key=lambda value: abs(value - best - (low + high) / 2))
     if low * high != 0 or middle in (best, best + low, best + high):
         return []
-    return [f"{signed_value(tuning, dial.key, middle)} is the middle of that"]
+    return [f"{signed_value(tuning, dial.key, middle)} is the middle of that range"]
 
 
 def _one(unit: str) -> str:

@@ -39,8 +39,9 @@ def _said(kept: float) -> str:
         "higher",
         "vertical detail kept",
         reading="vertical detail of the source that is still there, from 1/8 to 1/2 cycle per frame line. "
-        "Art whose dots are whole source lines foretells its own aliases: it can read above 1, with next to "
-        "no false detail. In a ranking what is above 1 counts as 1",
+        "Art whose dots are whole source lines repeats in step with its own aliases: it can read "
+        "above 1, with "
+        "next to no false detail. In a ranking anything above 1 counts as 1",
         family="sharpness",
         needs="strips",
         share="% of the detail",
@@ -81,7 +82,7 @@ def _said(kept: float) -> str:
         best="least false detail",
         worst="most false detail",
         told=True,
-        say="False detail (stair steps, lost-and-found lines) comes to {} % of what there was.",
+        say="False detail (stair steps, lines lost and found again) adds up to {} % of the source's detail.",
         captions=("false detail {} %", "{} % false"),
         judge=lambda evidence: compared_lines(evidence).judged("false"),
     ),

@@ -61,7 +61,7 @@ LOW, HIGH = 80.0, 320.0
         wins="shows less false detail along the line",
         best="least false detail along the line",
         worst="most false detail along the line",
-        say="False detail along the line comes to {} % of what there was.",
+        say="False detail along the line adds up to {} % of the source's detail.",
         judge=lambda evidence: compared_samples(evidence)[0].judged("false"),
     ),
 )

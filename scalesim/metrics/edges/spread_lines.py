@@ -70,7 +70,7 @@ def mean_width(kernel: Kernel) -> float:
         "edges",
         "neither",
         "edges measured",
-        reading="steps between the source's lines that the height of an edge rests on, strong ones "
+        reading="steps between the source's lines on which the height of an edge rests, strong ones "
         "counting most",
         family="sharpness",
         needs="strips",

@@ -38,11 +38,12 @@ LEAST_SHARE = 0.1
         "staircase",
         "0…1",
         "lower",
-        "stairs in slanted edges",
-        reading="jaggedness that slanted edges get from the chain; 1 is a pure drop's. Blur hides stairs, so "
-        "read it beside a sharpness",
+        "slanted edges",
+        reading="how jagged slanted edges become; 1 is as jagged as dropping lines makes them. Blur "
+        "hides stairs, "
+        "so read it beside a sharpness",
         family="slopes",
-        share="% of a drop's",
+        share="% as jagged as dropping lines",
         counts="steps",
         short="stairs",
         plural=True,

@@ -164,8 +164,8 @@ def _source_window(evidence: Evidence) -> tuple[slice, slice]:
         "displacement_lines",
         "lines",
         "neither",
-        "picture lies lower than ideal by (− higher)",
-        reading="shift that was left after the chain's own placement, in scan lines; it is removed before "
+        "picture lower than ideal (− is higher)",
+        reading="shift that is left after the chain's own placement, in scan lines; it is removed before "
         "likeness is measured",
         family="fidelity",
         digits=2,

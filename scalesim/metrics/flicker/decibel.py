@@ -44,7 +44,8 @@ _ROUNDING = 1e-6
         "dB",
         "lower",
         "flicker as the eye weighs it",
-        reading="alternating against mean light, weighted for the eye at the rate of a frame by the model of "
+        reading="alternating light against mean light, weighted for the eye at the rate of a frame "
+        "by the model of "
         "Watson and Ahumada (IDMS 10.6); other models differ by 10 dB and more, so compare only among "
         "themselves",
         family="flicker",

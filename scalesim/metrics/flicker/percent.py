@@ -61,7 +61,7 @@ def _paint(light: NDArray) -> NDArray:
 def _said(value: float) -> str:
     if value == 0:
         return "The picture stands still: nothing alternates between fields."
-    return f"The light alternates by {value:.1f} % of white on average between fields."
+    return f"Between fields the light changes by {value:.1f} % of white on average."
 
 
 @metric(
@@ -70,7 +70,7 @@ def _said(value: float) -> str:
         "% of white",
         "lower",
         "flicker, mean",
-        reading="light that changes between two fields, mean over the picture",
+        reading="change of light between two fields, mean over the picture",
         differs=Resolution(0.02, 0.06, 0.25, 0.12, position=0.088, position_mean=0.029),
         family="flicker",
         fine_digits=2,
@@ -91,7 +91,7 @@ def _said(value: float) -> str:
         "% of white",
         "lower",
         "flicker, worst twentieth",
-        reading="the change of light that a twentieth of the picture exceeds",
+        reading="change of light that a twentieth of the picture exceeds",
         family="flicker",
         improves="steadier",
     ),

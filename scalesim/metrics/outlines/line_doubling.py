@@ -37,10 +37,10 @@ TOLERANCE = 0.1
         best="outlines least split",
         worst="outlines most split",
         told=True,
-        say="Outlines are on average {} % of an even split.",
+        say="On average an outline is split {} % of the way to an even split.",
         counts="outlines",
         counted=True,
-        captions=("outlines {} % of an even split", "{} % of an even split", "{} % split"),
+        captions=("outlines {} % of the way to an even split", "outlines {} % split", "{} % split"),
         judge=lambda evidence: judged_splits(evidence),
     )
 )
