@@ -116,7 +116,7 @@ def of_answers() -> Iterator[Said]:
         for place in ranked(case).places:
             yield Said("phrase", f"ranking {number}", place.reason)
     fixed = {
-        "compare": (*compare_words.MODELLED, *compare_words.CAUTIONS, compare_words.FIDELITY_NOTE),
+        "compare": (*compare_words.CAUTIONS, compare_words.FIDELITY_NOTE),
         "demo": (*demo_words.OPENING, *demo_words.CLOSING, *tube.TEXT),
         "any page": FOOT,
     }
