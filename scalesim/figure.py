@@ -92,6 +92,9 @@ class Figure:
             4:3 tube)
         ground : (lines, samples, 3) uint8 codes of the whole picture for the locator, None for none
         foot : said in small letters on the stills
+        fixed : True cuts no more than the window, though there be room
+        choose : gives the best part of a size (lines, samples), where a sheet has another room than the
+            window; None cuts about the window's middle
     """
 
     name: str
@@ -103,6 +106,7 @@ class Figure:
     ground: NDArray | Callable[[], NDArray] | None = None
     foot: str = ""
     fixed: bool = False
+    choose: Callable[[float, float], Window] | None = None
 
     @property
     def mark_words(self) -> str:

@@ -110,7 +110,7 @@ def _plate(figure: Figure, store: Store) -> Plate:
         frame = Box(x, y, width, height)
     card = f"{figure.name.rpartition('/')[0]}/card"
     store.add(card, card_picture(figure))
-    stills = _stills(figure, store)
+    stills = replace(_stills(figure, store), text="As a still for a video edit:")
     return Plate(figure.title, figure.caption, figure.mark_words, tuple(panels), small, frame, stills, card)
 
 

@@ -83,7 +83,10 @@ def part_of(figure: Figure, room: tuple[int, int]) -> tuple[Window, Zoom]:
     if figure.fixed:
         asked = round(figure.window[2] * zoom.dots), round(figure.window[3] * zoom.wide)
         room = min(room[0], asked[0]), min(room[1], asked[1])
-    return fitted(figure.views, figure.window, zoom, room), zoom
+    window = figure.window
+    if figure.choose is not None and not figure.fixed:
+        window = figure.choose(room[0] / zoom.dots, room[1] / zoom.wide)
+    return fitted(figure.views, window, zoom, room), zoom
 
 
 def _drawn(figure: Figure, sheet: _Sheet, times: int) -> NDArray:

@@ -118,6 +118,21 @@ def test_a_still_of_any_frame_chains_and_part(tmp_path: Path) -> None:
             made(chains, stills=[still], **QUICK)
 
 
+def test_a_figure_claims_nothing_of_chains_it_does_not_show() -> None:
+    """Two rankings, on 48 and 72 lines: a still of one has words of that one alone."""
+    chains = {"a": "line-drop lines=48", "b": "line-average lines=48"}
+    chains |= {"c": "line-drop lines=72", "d": "line-average lines=72"}
+    asked = [StillAsked("frame 1 <&>", ("c", "d")), StillAsked("frame 1 <&>", ("a", "c"))]
+    found = made(chains, stills=asked, metrics=["lost_lines"], by=["lost_lines", "line_doubling"])
+    (part,) = [part for part in found.parts() if part.title == "frame 1 <&>"]
+    one, two = (item.caption for item in part.items if isinstance(item, Figure))
+    assert any(word in one for word in ("loses less", "splits", "tied")) and " a " not in one.split(".")[1]
+    assert not any(word in two for word in ("loses less", "splits", "tied", "leads", "first"))
+    cover = found.cover()
+    assert cover is not None and cover.views[0].label == "The source"
+    assert cover.title == found.title
+
+
 def test_several_parts_and_parts_of_one_frame(tmp_path: Path) -> None:
     """A frame that is named has its own parts, the others have theirs; each has close looks of its own."""
     crops = {"": CROP, "frame 2 <&>": [(0, 0, 24, 40), (60, 100, 24, 40)]}

@@ -9,14 +9,13 @@ from typing import Any
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.figure import Figure
-from scalesim.jobs.compare.asked import SOURCE, StillAsked
+from scalesim.jobs.compare.asked import StillAsked
 from scalesim.jobs.compare.captured import Capture, captured
 from scalesim.jobs.compare.contest import Contest
-from scalesim.jobs.compare.cover import cover_of, still_title, telling_frame
-from scalesim.jobs.compare.crops import Asked, crops_of
+from scalesim.jobs.compare.cover import Covers
+from scalesim.jobs.compare.crops import Asked
 from scalesim.jobs.compare.figures import left_out, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
-from scalesim.jobs.compare.headline import contestants_that_matter, finding, main_verdict
 from scalesim.jobs.compare.pictures import frame_part, look_of, parts_of
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
@@ -144,10 +143,14 @@ class Comparison(Result):
         }
 
     @property
+    def _covers(self) -> Covers:
+        return Covers(self.rows, self.verdicts, self.ranking, self.contestants, self.crop, self.tube)
+
+    @property
     def title(self) -> str:
         """The finding, or what it was asked to be; without one how many chains on how many frames."""
         plain = title_of(len(self.contestants), len(self.frames), bool(self.captures))
-        return self.headline or finding(self._main, self.ranking) or plain
+        return self.headline or self._covers.finding or plain
 
     @property
     def byline(self) -> tuple[str, ...]:
@@ -155,48 +158,18 @@ class Comparison(Result):
         return tuple(filter(None, (self.author, self.date)))
 
     @property
-    def _main(self) -> Verdict | None:
-        """The verdict that the page opens with."""
-        groups = [place.raster for place in self.ranking]
-        return main_verdict(self.verdicts, {group: groups.count(group) for group in groups})
-
-    @property
     def _telling(self) -> str:
-        """The frame that shows most of the finding, "" for none."""
-        labels = contestants_that_matter(self._main, self.ranking, self.contestants)
-        return telling_frame(self.rows, self._main, labels, [frame.name for frame in self.frames])
+        return self._covers.telling([frame.name for frame in self.frames])
 
     def cover(self) -> Figure | None:
         """Return the source and the two contestants that matter, on the frame that shows most of it."""
-        labels = contestants_that_matter(self._main, self.ranking, self.contestants)
-        name = self._telling
-        frame = next((each for each in self.frames if each.name == name), None)
-        if frame is None or not labels:
+        frame = next((each for each in self.frames if each.name == self._telling), None)
+        if frame is None:
             return None
-        return self._figure(StillAsked(name, (SOURCE, *labels)), "figures/still", self.title)
+        return self._figure(StillAsked(frame.name), frame.load(), "figures/still", self.title)
 
-    def _figure(self, asked: StillAsked, name: str, title: str = "") -> Figure:
-        """Return a figure of a frame; without labels of the two contestants that matter."""
-        frame = next(each for each in self.frames if each.name == asked.frame)
-        done = {row.chain for row in self.rows if row.frame == asked.frame}
-        matter = contestants_that_matter(self._main, self.ranking, self.contestants)
-        labels = asked.labels or (SOURCE, *matter)
-        crops = crops_of(self.crop)
-        crop = asked.crop or next(iter(crops.get(asked.frame, crops.get("", ()))), None)
-        clip = frame.load()
-        return cover_of(
-            frame.name,
-            [label for label in labels if label == SOURCE or label in done],
-            lambda label: self.shown(label, clip, self.tube),
-            self.rows,
-            self._main,
-            found=finding(self._main, self.ranking),
-            title=title or still_title(frame.name, [each for each in labels if each != SOURCE]),
-            crop=crop,
-            tube=self.tube,
-            name=name,
-            order=self.contestants,
-        )
+    def _figure(self, asked: StillAsked, clip: Clip, name: str, title: str = "") -> Figure:
+        return self._covers.figure(asked, lambda label: self.shown(label, clip, self.tube), name, title)
 
     @property
     def opening(self) -> tuple[str, ...]:
@@ -293,8 +266,7 @@ class Comparison(Result):
         outcomes = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
         captions = {label: _capital(figures_of(row)) for label, row in done.items()}
         look = look_of(frame.name, outcomes, {}, self.tube)
-        crops = crops_of(self.crop)
-        parts = parts_of(look, crops.get(frame.name, crops.get("", ())))
+        parts = parts_of(look, self._covers.parts(frame.name))
         asked = [
             still if still.crop or len(parts) < 2 else replace(still, crop=part.crop)
             for still in self.stills
@@ -302,10 +274,10 @@ class Comparison(Result):
             for part in (parts if still.crop is None else parts[:1])
         ]
         figures = [
-            self._figure(still, f"figures/still-{number + 1:02d}{f'-{k + 1}' if k else ''}")
+            self._figure(still, clip, f"figures/still-{number + 1:02d}{f'-{k + 1}' if k else ''}")
             for k, still in enumerate(asked)
         ]
-        pair = contestants_that_matter(self._main, self.ranking, self.contestants)
+        pair = self._covers.pair
         yield frame_part(number, look, captions, parts, figures, pair)
         if self.displays:
             shown = [still.labels or tuple(pair) for still in asked]

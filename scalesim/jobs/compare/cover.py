@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 from scalesim.figure import Figure
-from scalesim.jobs.compare.asked import SOURCE
-from scalesim.jobs.compare.crops import Crop
-from scalesim.jobs.compare.headline import claims_sentence
+from scalesim.jobs.compare.asked import SOURCE, StillAsked
+from scalesim.jobs.compare.crops import Asked, Crop, crops_of
+from scalesim.jobs.compare.headline import (
+    claims_sentence,
+    contestants_that_matter,
+    finding,
+    main_verdict,
+    named,
+)
 from scalesim.jobs.compare.pictures import figure_of, look_of, parts_of
-from scalesim.jobs.compare.place import Verdict
+from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.tables import listed
 from scalesim.jobs.compare.views import POINTED_AT
@@ -80,42 +87,75 @@ def keys_to_say(verdict: Verdict | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*firsts, *POINTED_AT]))[:2]
 
 
-def cover_of(
-    frame: str,
-    labels: Sequence[str],
-    shown: Callable[[str], Outcome],
-    rows: Sequence[Row],
-    verdict: Verdict | None,
-    *,
-    found: str,
-    title: str,
-    crop: Crop | None,
-    tube: str,
-    name: str,
-    order: Sequence[str],
-) -> Figure:
-    """Return an annotated figure of a frame.
+@dataclass(frozen=True)
+class Covers:
+    """What the figures of a comparison are made from: its fields of these names, see `Comparison`."""
 
-    Parameters:
-        frame : its name
-        labels : who is shown, at most four; `SOURCE` for the source. shown : gives the picture of a label
-        verdict, found : what was found, and its words
-        crop : the part; None finds it
-        order : labels of all contestants
-    """
-    own = {row.chain: row for row in rows if row.frame == frame}
-    keys = keys_to_say(verdict)
-    said = {label: said_of(own.get(label), keys) for label in labels}
-    wanted, source = [label for label in labels if label != SOURCE], SOURCE in labels
-    look = look_of(frame, [(order.index(label), label, shown(label)) for label in wanted], said, tube)
-    (chosen, *_) = parts_of(look, [crop] if crop else [])
-    letters = "abcd"[: len(wanted) + source]
-    names = (["the source"] if source else []) + [str(label) for label in wanted]
-    who = listed(f"{each} ({letter})" for each, letter in zip(names, letters, strict=True))
-    conclusion = claims_sentence(verdict) or (f"{found}." if found else "")
-    on = _rests_on([own[label] for label in wanted if label in own])
-    caption = f"The same part of {frame}: {who}. {conclusion}{on} {chosen.why}"
-    return figure_of(look, chosen, name, title, " ".join(caption.split()), source=source)
+    rows: Sequence[Row]
+    verdicts: Sequence[Verdict]
+    ranking: Sequence[Place]
+    contestants: Sequence[str]
+    crop: Asked | None
+    tube: str
+
+    @property
+    def main(self) -> Verdict | None:
+        """The verdict that the page opens with."""
+        groups = [place.raster for place in self.ranking]
+        return main_verdict(self.verdicts, {group: groups.count(group) for group in groups})
+
+    @property
+    def finding(self) -> str:
+        """Its words, "" where nothing was found."""
+        return finding(self.main, self.ranking)
+
+    @property
+    def pair(self) -> list[str]:
+        """The contestants that matter."""
+        return contestants_that_matter(self.main, self.ranking, self.contestants)
+
+    def telling(self, frames: Sequence[str]) -> str:
+        """Return the frame that shows most of the finding, "" for none."""
+        return telling_frame(self.rows, self.main, self.pair, frames)
+
+    def parts(self, frame: str) -> Sequence[Crop]:
+        """Return the parts of a frame that were asked for."""
+        crops = crops_of(self.crop)
+        return crops.get(frame, crops.get("", ()))
+
+    def about(self, labels: Sequence[str]) -> Verdict | None:
+        """Return the verdict that is about all of these, and claims nothing of others; None for none."""
+        for verdict in self.verdicts if self.main is None else (self.main, *self.verdicts):
+            about = {*named(verdict), *(each for c in verdict.claims for each in (c.chain, c.than))}
+            if about and about <= set(labels):
+                return verdict
+        return None
+
+    def figure(
+        self, asked: StillAsked, shown: Callable[[str], Outcome], name: str, title: str = ""
+    ) -> Figure:
+        """Return an annotated figure of a frame.
+
+        Parameters:
+            asked : of whom, without labels of those that matter; shown : gives the picture of a label
+            name : of its files; title : "" names who is seen
+        """
+        frame = asked.frame
+        own = {row.chain: row for row in self.rows if row.frame == frame}
+        labels = asked.labels or (SOURCE, *self.pair)
+        wanted, source = [label for label in labels if label in own], SOURCE in labels
+        verdict = self.about(wanted)
+        said = {label: said_of(own[label], keys_to_say(verdict)) for label in wanted}
+        outcomes = [(self.contestants.index(label), label, shown(label)) for label in wanted]
+        look = look_of(frame, outcomes, said, self.tube)
+        (chosen, *_) = parts_of(look, [asked.crop] if asked.crop else self.parts(frame))
+        names = ["the source"] * source + wanted
+        who = listed(f"{each} ({letter})" for each, letter in zip(names, "abcd", strict=False))
+        found = claims_sentence(verdict) or (f"{words}." if (words := finding(verdict, self.ranking)) else "")
+        rests = _rests_on([own[label] for label in wanted])
+        caption = f"The same part of {frame}: {who}. {found}{rests} {chosen.why}"
+        title = title or f"{echoed(frame)}: {listed(wanted)}"
+        return figure_of(look, chosen, name, title, " ".join(caption.split()), source=source)
 
 
 def _rests_on(rows: Sequence[Row]) -> str:
@@ -125,8 +165,3 @@ def _rests_on(rows: Sequence[Row]) -> str:
         return ""
     many = f"{counts[0]}" if len(counts) == 1 else f"{counts[0]} to {counts[-1]}"
     return f" Judged on this frame: {many} outlines."
-
-
-def still_title(frame: str, labels: Sequence[str]) -> str:
-    """Return the title of a still that was asked for."""
-    return f"{echoed(frame)}: {listed(labels)}"

@@ -46,11 +46,11 @@ def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
 
 
 def _where(verdict: Verdict, ranking: Sequence[Place]) -> str:
-    screens = [place.raster for place in ranking if place.chain in _named(verdict)]
+    screens = [place.raster for place in ranking if place.chain in named(verdict)]
     others = len({place.raster for place in ranking}) > 1
     several = others if verdict.leader is not None else len(set(screens)) > 1
     screen = f" on {verdict.raster}" if several else ""
-    said = [found for chain in _named(verdict) if (found := _first(verdict.claims, chain))]
+    said = [found for chain in named(verdict) if (found := _first(verdict.claims, chain))]
     most = verdict.verdict == "trade-off" and any(claim.won < claim.frames for claim in said)
     if verdict.lead_told:
         return f"{screen}, on most frames" if most else screen
@@ -58,8 +58,10 @@ def _where(verdict: Verdict, ranking: Sequence[Place]) -> str:
     return f"{screen}{',' if several else ''} on {these}"
 
 
-def _named(verdict: Verdict) -> set[str]:
-    return {*verdict.tied, *(each.chain for each in verdict.ends), verdict.leader or ""}
+def named(verdict: Verdict) -> set[str]:
+    """Return the contestants that a verdict's words name."""
+    first = {verdict.leader} if verdict.leader is not None else set()
+    return {*verdict.tied, *(each.chain for each in verdict.ends), *first}
 
 
 def contestants_that_matter(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from scalesim.core.codes import to_codes
-from scalesim.draw.views import Zoom, cut, fitted, zoom_for
+from scalesim.draw.views import Zoom, cut, exact_step, fitted, zoom_for
 from scalesim.figure import Figure, View, Window
 from scalesim.jobs.compare.crops import Crop, best_crop, cells_of, check_crop
 from scalesim.jobs.compare.viewing import viewer_of
@@ -18,8 +18,19 @@ from scalesim.result import Part, Picture
 ROOM = (300, 400)
 """(height, width) in dots of a close look: three in a row fill a page, and one a phone."""
 
+WIDE_ROOM = (420, 610)
+"""That of one where the least exact scale is so large that little would be seen: two in a row."""
+
 STILL_FOOT = "Predicted: lines drawn as they land, no beam or glass."
 _FOLDER = "pictures"
+_TALL = 12
+"""Dots of a line at the least exact scale, from which on a close look takes more room."""
+
+
+def room_of(views: Sequence[View]) -> tuple[int, int]:
+    """Return the room of a close look at views, the source first."""
+    tallest = exact_step(views) * max(abs(view.lines[0]) for view in views)
+    return WIDE_ROOM if tallest > _TALL else ROOM
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,11 +67,12 @@ class Look:
 
 @dataclass(frozen=True)
 class Chosen:
-    """A part that is looked at, why, and whether just that was asked for."""
+    """A part that is looked at, why, whether just that was asked for, and what chooses another size's."""
 
     crop: Crop
     why: str
     asked: bool = False
+    choose: Callable[[float, float], Window] | None = None
 
 
 def look_of(
@@ -98,8 +110,14 @@ def parts_of(look: Look, asked: Sequence[Crop] = ()) -> list[Chosen]:
         return [Chosen(crop, "The part was asked for.", True) for crop in asked]
     luma = look.contestants[0].outcome.evidence().source_luma
     cells = cells_of(luma, [list(each.judged.values()) for each in look.contestants])
-    crop = best_crop(cells, look.size, part_size(look.views, look.shape, ROOM, look.size))
-    return [Chosen(crop, cells.why(len(look.contestants)))]
+
+    def choose(tall: float, wide: float) -> Window:
+        top, left, height, width = best_crop(cells, look.size, (tall, wide))
+        return float(top), float(left), float(height), float(width)
+
+    size = part_size(look.views, look.shape, room_of(look.views), look.size)
+    crop = best_crop(cells, look.size, size)
+    return [Chosen(crop, cells.why(len(look.contestants)), choose=choose)]
 
 
 def figure_of(
@@ -118,6 +136,7 @@ def figure_of(
         look.source.values,
         STILL_FOOT,
         chosen.asked,
+        chosen.choose,
     )
 
 
@@ -163,9 +182,10 @@ def frame_part(
 def window_of(look: Look, chosen: Chosen) -> tuple[Window, Zoom]:
     """Return the window of the source that close looks of a part show, and their scale."""
     crop = (float(chosen.crop[0]), float(chosen.crop[1]), float(chosen.crop[2]), float(chosen.crop[3]))
-    zoom = zoom_for(look.views, crop, look.shape, ROOM)
+    room = room_of(look.views)
+    zoom = zoom_for(look.views, crop, look.shape, room)
     size = round(crop[2] * zoom.dots), round(crop[3] * zoom.wide)
-    size = size if chosen.asked else ROOM
+    size = size if chosen.asked else room
     return fitted(look.views, crop, zoom, size), zoom
 
 
