@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 import served
+from lab.browsing import chromium, lab, lab_folder, open_lab
 from starlette.testclient import TestClient
 
 from scalesim.lab.begin import bench_of
 from scalesim.lab.bench import Bench
+
+__all__ = ["bench", "chromium", "client", "lab", "lab_folder", "open_lab"]
 
 
 @pytest.fixture

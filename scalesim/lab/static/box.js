@@ -73,8 +73,9 @@ class Box {
   }
 
   heard(name, text, done) {
+    const known = this.schema.keys.find((each) => each.name === name);
     this.change((own) => {
-      if (text === "") delete own.keys[name];
+      if (text === "" || (text === known.default && !known.required)) delete own.keys[name]; // a text leaves it out, too
       else own.keys[name] = text;
     }, done);
   }

@@ -76,7 +76,10 @@ class Dial {
   begin(text) {
     this.first = text;
     if (this.steps) return;
-    this.span = rangeOf(this.key, Number.isNaN(numberOf(text)) ? undefined : numberOf(text));
+    const value = numberOf(text);
+    this.span = rangeOf(this.key);
+    const inside = value >= this.span.low && value <= this.span.high && this.key.default !== null;
+    if (!inside && !Number.isNaN(value)) this.span = rangeOf(this.key, value);
     this.fit();
   }
 

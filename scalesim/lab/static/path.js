@@ -40,7 +40,7 @@ class Path {
   /** What a new box must be given, from the register's example. */
   needed(kind) {
     const { keys, example = {} } = schemaOf(kind);
-    const wanted = keys.filter(({ required, name }) => name in example && (required || keys.every((each) => !each.required)));
+    const wanted = keys.filter(({ required, optional, name }) => name in example && (required || optional));
     return Object.fromEntries(wanted.map(({ name }) => [name, String(example[name])]));
   }
 
