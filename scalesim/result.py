@@ -318,7 +318,9 @@ class Part:
         anchor : of the section in a page, unique in a result; "" takes a number
         quiet : said after the title in small letters
         quiet_text : the paragraphs are set in small letters
-        layout : how pictures stand: "row" (as large as they are), "grid" (in columns of equal width)
+        layout : how pictures stand: "row" (as large as they are), "beside" (the paragraphs at the left, up to
+            three pictures beside them), "matrix" (three to a row). In the last two they are as wide as there
+            is room, never enlarged or reduced: what does not fit is cut off at the sides
     """
 
     title: str
@@ -327,7 +329,7 @@ class Part:
     anchor: str = ""
     quiet: str = ""
     quiet_text: bool = False
-    layout: Literal["row", "grid"] = "row"
+    layout: Literal["row", "beside", "matrix"] = "row"
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,9 @@ class Scene:
         mode : the mode the console sends it in
         about : what it is hard for, in a sentence
         look : the place to look at closely, as shares of the height and width
-        chains : keys of the chain files shown with it
+        chains : keys of the chain files that it goes through
+        ends : the two of them that are shown beside the source, each better at something or not
+        weighs : the measures that the two are weighed by
     """
 
     key: str
@@ -34,6 +36,8 @@ class Scene:
     about: str
     look: tuple[float, float]
     chains: tuple[str, ...]
+    ends: tuple[str, str]
+    weighs: tuple[str, str]
 
     def draw(self) -> NDArray:
         """Return the frame, (lines, samples, 3) uint8, drawn afresh."""
@@ -43,13 +47,26 @@ class Scene:
 
 SCENES = (
     Scene(
-        "moss_tower",
-        "Pellow and the Moss Tower",
-        "720p60",
-        "Pixel art of 320x240, each dot shown three by three, pillar-boxed in 720p. Every drawn line is "
-        "three source lines tall, so a chain of the right ratio and phase can give it back exactly.",
-        (0.47, 0.45),
-        ("drop-720p", "average-then-drop", "average", "blend", "interlaced", "interlaced-filtered"),
+        "deepvault_corridor",
+        "Deepvault: Lamps under Sill Nine",
+        "1080p60",
+        "A corridor in perspective at 1080p with gratings that run into the distance and small text: "
+        "4.5 source lines to each scan line, and detail no 240 lines can carry.",
+        (0.085, 0.095),
+        ("overscan-1080p", "average", "blend", "interlaced-filtered", "letterbox"),
+        ("blend", "average"),
+        ("lost_lines", "line_doubling"),
+    ),
+    Scene(
+        "ninth_lock_menu",
+        "Ninth Lock Meridian",
+        "480p59.94",
+        "A 480p menu with rules one line thick and small text: a dropper loses every rule that falls on "
+        "a dropped line.",
+        (0.445, 0.175),
+        ("drop-480p", "blend-480p", "interlaced", "interlaced-filtered", "interlaced-paired"),
+        ("drop-480p", "interlaced"),
+        ("lost_lines", "flicker_percent"),
     ),
     Scene(
         "kettle_crew",
@@ -74,40 +91,39 @@ SCENES = (
             "squeeze",
             "letterbox",
         ),
+        ("average-then-drop", "interlaced"),
+        ("false_detail", "flicker_percent"),
     ),
     Scene(
-        "deepvault_corridor",
-        "Deepvault: Lamps under Sill Nine",
-        "1080p60",
-        "A corridor in perspective at 1080p with gratings that run into the distance and small text: "
-        "4.5 source lines to each scan line, and detail no 240 lines can carry.",
-        (0.12, 0.12),
-        ("overscan-1080p", "average", "blend", "interlaced-filtered", "letterbox"),
-    ),
-    Scene(
-        "ninth_lock_menu",
-        "Ninth Lock Meridian",
-        "480p59.94",
-        "A 480p menu with rules one line thick and small text: a dropper loses every rule that falls on "
-        "a dropped line.",
-        (0.4, 0.35),
-        ("drop-480p", "blend-480p", "interlaced", "interlaced-filtered", "interlaced-paired"),
+        "moss_tower",
+        "Pellow and the Moss Tower",
+        "720p60",
+        "Pixel art of 320x240, each dot shown three by three, pillar-boxed in 720p. Every drawn line is "
+        "three source lines tall, so a chain of the right ratio and phase can give it back exactly.",
+        (0.44, 0.45),
+        ("drop-720p", "average-then-drop", "average", "blend", "interlaced", "interlaced-filtered"),
+        ("average", "interlaced-filtered"),
+        ("detail_kept", "flicker_percent"),
     ),
     Scene(
         "pocket_orchard",
         "Marrowby's Pocket Orchard",
         "480p59.94",
         "A handheld's picture of 240x160 shown two by two in the middle of a 480p frame.",
-        (0.62, 0.5),
+        (0.505, 0.58),
         ("drop-480p", "average", "interlaced-filtered"),
+        ("drop-480p", "average"),
+        ("false_detail", "lost_lines"),
     ),
     Scene(
         "marrow_fens",
         "Marrow Fens: A Parish on Stilts",
         "576p50",
         "A 50 Hz frame of 576 lines with thin lines and small text.",
-        (0.5, 0.5),
+        (0.447, 0.595),
         ("drop-576p", "interlaced-576"),
+        ("drop-576p", "interlaced-576"),
+        ("lost_lines", "flicker_percent"),
     ),
     Scene(
         "comet_rally",
@@ -117,6 +133,8 @@ SCENES = (
         "stands still must line up in both fields after scaling.",
         (0.08, 0.12),
         ("fields-aware", "fields-naive"),
+        ("fields-aware", "fields-naive"),
+        ("staircase", "line_doubling"),
     ),
 )
 

@@ -19,14 +19,15 @@ from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.demo.scenes import SceneResult, scene_overview, scene_part, scene_pictures
 from scalesim.jobs.demo.tube import SCENE as TUBE_SCENE
 from scalesim.jobs.demo.tube import tube_part
-from scalesim.jobs.demo.words import CLOSING, OPENING, OVERVIEW_SCENE
+from scalesim.jobs.demo.verdict import verdict
+from scalesim.jobs.demo.words import ABOUT_LOOKS, CLOSING, OPENING, OVERVIEW_SCENE
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identification import Identification
 from scalesim.jobs.identify.identify import identify
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
-from scalesim.result import File, Part, Result, Table
+from scalesim.result import File, Links, Part, Picture, Result, Table
 
 TUNED_CHAIN = "position lines=0, line-average lines=480, line-drop lines=240"
 CHART_MODE = "720p60"
@@ -69,11 +70,31 @@ class Demonstration(Result):
         return found
 
     def parts(self) -> Iterable[Part]:
-        """Yield a part for each scene, and the tubes after the one they show."""
+        """Yield the overview with the results, a part a scene, and the tubes after the one they show."""
+        yield self._overview()
         for result in self.scenes:
             yield scene_part(result)
             if result.scene.key == TUBE_SCENE:
                 yield tube_part(result)
+
+    def _overview(self) -> Part:
+        """Return what shows most at a glance, beside links to the results."""
+        result = next(each for each in self.scenes if each.scene.key == OVERVIEW_SCENE)
+        drop, average = (result.predictions[key] for key in ("drop-720p", "average"))
+        names = (drop.chain.name, average.chain.name)
+        said = verdict(names, (drop.metrics, average.metrics), ("line_doubling", "false_detail"))
+        picture = Picture(
+            "overview",
+            partial(scene_overview, result),
+            "",
+            f"{result.scene.title}: one part of the source, with lines dropped, averaged, and as two fields",
+            f"{result.scene.title}: the same part before and after three chains.",
+        )
+        title = "One frame, three chains, three pictures"
+        results = [
+            Links(f"{words}:", ((f"{folder}/index.html", child.title),)) for folder, words, child in self.more
+        ]
+        return Part(title, (said, ABOUT_LOOKS), (picture, *results), "overview", layout="beside")
 
     def children(self) -> Iterable[tuple[str, str, Result]]:
         """Return a comparison, a tuning and an identified box, each with a page of its own."""
@@ -126,13 +147,9 @@ def demonstrate(advance: Callable[[str], None] = lambda _: None) -> Demonstratio
     """Return the whole demonstration."""
     scenes = tuple(run_scene(scene, advance) for scene in SCENES)
     more = (
-        ("comparison", "Six of these chains compared and ranked on two frames", compare_scenes(advance)),
-        ("tuning", "Where the picture should sit: a tuning of two frames", tune_scenes(advance)),
-        (
-            "identified",
-            "What a box does: identified from a simulated capture of the kernel chart",
-            identify_box(advance),
-        ),
+        ("comparison", "A comparison", compare_scenes(advance)),
+        ("tuning", "A tuning of two frames", tune_scenes(advance)),
+        ("identified", "A box identified from a simulated capture", identify_box(advance)),
     )
     return Demonstration(scenes, more)
 

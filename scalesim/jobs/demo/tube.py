@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from scalesim.core.raster import Raster
-from scalesim.jobs.demo.scenes import SceneResult
+from scalesim.jobs.demo.scenes import WIDE, SceneResult
 from scalesim.jobs.predict.crop import cut
-from scalesim.jobs.predict.on_screen import Glass, OnScreen, on_screen
+from scalesim.jobs.predict.on_screen import HEIGHT, Glass, OnScreen, on_screen
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.result import Part, Picture, Table
 from scalesim.tube.cut import shown_window
 
 SCENE = "kettle_crew"
-CHAINS = ("drop-720p", "average", "interlaced-filtered", "one-set-down")
+CHAINS = ("drop-720p", "interlaced-filtered", "one-set-down")
 DISPLAYS = ("livingroom-68cm-350", "studio-36cm-800")
 FOLDER = "tube"
 _SAID = {
@@ -21,10 +21,9 @@ _SAID = {
     "field-only": "Both fields on one set of lines: the mean of the two is shown, the tube alternates.",
 }
 TEXT = (
-    "The same part of one frame as two kinds of tube draw it: a living-room set of 350 TV lines, whose beam "
-    "grows until it nearly closes the gaps, and a studio monitor of 800, which shows every line. The light "
-    "is the mean of a whole frame, so nothing flickers here. Each tube is shown darker than it is, so that "
-    "its brightest lines are not clipped.",
+    "The living-room set's beam grows until it nearly closes the gaps; the studio monitor shows every line. "
+    "The light is the mean of a whole frame, so nothing flickers here; each tube is shown darker than it is, "
+    "so that its brightest lines are not clipped.",
 )
 
 
@@ -33,14 +32,25 @@ def tube_part(result: SceneResult) -> Part:
     pictures: list[Picture] = []
     rows = []
     for display in DISPLAYS:
+        height = min(Glass(display).screen(result.predictions[key].raster, HEIGHT).height for key in CHAINS)
         for key in CHAINS:
             prediction = result.predictions[key]
-            glass = on_screen(Glass(display), prediction.cycle, prediction.raster)
+            glass = on_screen(_glass(display, prediction, height), prediction.cycle, prediction.raster)
             pictures.append(_picture(f"{FOLDER}/{key}-{display}", result, prediction, glass))
             rows.append(_row(prediction, glass))
     columns = ("chain", "display", "shown at, % of its light", "mean light of the tube, % of white")
-    table = Table("Light of the screens", columns, tuple(rows), ("left", "left", "right", "right"))
-    return Part("On the tube", TEXT, (*pictures, table), FOLDER, result.scene.title, layout="grid")
+    table = Table(
+        "Light of the screens", columns, tuple(rows), ("left", "left", "right", "right"), folded=True
+    )
+    title = "On the tube: three chains across, two tubes down"
+    return Part(title, TEXT, (*pictures, table), FOLDER, result.scene.title, layout="matrix")
+
+
+def _glass(display: str, prediction: Prediction, height: int) -> Glass:
+    """Return the glass at a height that all chains have; its lines take whole rows where that is its own."""
+    own = Glass(display)
+    same = own.screen(prediction.raster, HEIGHT).height == height
+    return own if same else Glass(display, height=height)
 
 
 def _place(outcome: Outcome, glass: OnScreen, look: tuple[float, float]) -> tuple[float, float]:
@@ -60,11 +70,10 @@ def _picture(name: str, result: SceneResult, prediction: Prediction, glass: OnSc
     whole = glass.pictures["screen"]
     return Picture(
         f"{name}-look",
-        cut(whole, *_place(prediction, glass, result.scene.look)),
+        cut(whole, *_place(prediction, glass, result.scene.look), WIDE),
         f"{prediction.chain.name}, {glass.display.name}",
         f"A part of the frame after {prediction.chain.name} on a {glass.display.name} tube",
         _SAID[prediction.raster.scan],
-        code=prediction.chain.text,
         whole=whole,
         shown=name,
     )

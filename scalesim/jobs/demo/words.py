@@ -22,18 +22,13 @@ COLUMNS = (
 )
 
 OPENING = (
-    f"The {CLUB} is invented, and so are its games, its boxes and everybody in it. Its members want to "
-    "see new games on old televisions: tubes that draw 240 lines, or 480 as two interlaced fields. "
-    "Between the "
-    "console and the tube stands a chain of boxes, and every chain does something different to the "
-    "picture.",
-    "Each close look below is cut from the predicted picture at the shape of a 4:3 tube, one dot of "
-    "the page for one of the prediction, with the lines drawn as they land and no beam or glow added. "
-    "Follow a picture to see it whole. Wide frames fill the 4:3 tube, and so look taller, unless a "
-    "chain letterboxes them.",
-    "Two fields that interlace are shown with their lines in turn; two fields that share one set of "
-    "lines are shown as their mean in light. Nothing on this page flickers. One section shows the glass "
-    "itself: beam, gaps between lines, and the sharpness of two kinds of tube.",
+    f"The {CLUB} is invented, and so are its games and its boxes. Its members send new games through chains "
+    "of boxes to old televisions, which draw 240 lines, or 480 as two interlaced fields.",
+)
+ABOUT_LOOKS = (
+    "Each picture is cut from the predicted one at the shape of a 4:3 tube, its lines as they land, without "
+    "beam or glow; follow it to see the whole. Two fields are shown with their lines in turn, or as their "
+    "mean in light where they share one set of lines: nothing on this page flickers."
 )
 
 CLOSING = (
