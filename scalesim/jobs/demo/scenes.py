@@ -14,7 +14,7 @@ from scalesim.core.raster import visible_slices
 from scalesim.demo.bench import Scene
 from scalesim.draw.overview import overview
 from scalesim.jobs.demo.verdict import verdict
-from scalesim.jobs.demo.words import COLUMNS, OVERVIEW_CHAINS
+from scalesim.jobs.demo.words import COLUMNS, OVERVIEW_CHAINS, OVERVIEW_SCENE
 from scalesim.jobs.predict.crop import cut, place_on_screen
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.metrics import key_of
@@ -49,8 +49,11 @@ def scene_part(result: SceneResult) -> Part:
     one, other = (result.predictions[key] for key in scene.ends)
     names = (one.chain.name, other.chain.name)
     said = verdict(names, (one.metrics, other.metrics), scene.weighs)
-    looks = [_look_of(result, key, result.predictions[key]) for key in scene.ends]
-    shown = looks if one.source.raster.period == 2 else [_source(result), *looks]
+    # a woven frame is two moments, no picture to set beside others; one source stands in the overview already
+    alone = one.source.raster.period == 2 or scene.key == OVERVIEW_SCENE
+    size = WIDE if alone else LOOK
+    looks = [_look_of(result, key, result.predictions[key], size) for key in scene.ends]
+    shown = looks if alone else [_source(result), *looks]
     text = (said, scene.about)
     return Part(scene.title, text, (*shown, _table(result)), scene.key, scene.mode, layout="beside")
 
@@ -123,11 +126,11 @@ def _source(result: SceneResult) -> Picture:
     )
 
 
-def _look_of(result: SceneResult, key: str, prediction: Prediction) -> Picture:
+def _look_of(result: SceneResult, key: str, prediction: Prediction, size: tuple[int, int]) -> Picture:
     scene = result.scene
     return Picture(
         f"{scene.key}/{key}-look",
-        look(result, prediction),
+        look(result, prediction, size),
         prediction.chain.name,
         f"{scene.title} after {prediction.chain.name}: the same part as the tube shows it",
         "" if prediction.mode_out == "custom" else prediction.mode_out,
