@@ -31,12 +31,16 @@ FOOT = (
 
 @dataclass(frozen=True)
 class Cell:
-    """A text of a table; `quiet` is set small beside it, `best` in bold, `note` is the text of a footnote."""
+    """A text of a table; `quiet` is set small beside it, `best` in bold, `note` is the text of a footnote.
+
+    `opens` is what a value rests on, as "viewer's part, measure, layer": "frame-1 lost_lines 01-02".
+    """
 
     text: str
     quiet: str = ""
     best: bool = False
     note: str = ""
+    opens: str = ""
 
     def __str__(self) -> str:
         return self.text
@@ -87,6 +91,7 @@ class Picture:
             none of the result's own, or what makes it
         code : a text set below the caption, such as the chain
         size : (height, width) on a page in its dots, None for one dot a line and a sample
+        figures : of what it shows, said before the caption
     """
 
     name: str
@@ -99,6 +104,13 @@ class Picture:
     whole: NDArray | Callable[[], NDArray] | None = None
     code: str = ""
     size: tuple[int, int] | None = None
+    figures: tuple[Cell, ...] = ()
+
+    @property
+    def said(self) -> str:
+        """The figures as a sentence, and the caption."""
+        figures = ", ".join(map(str, self.figures))
+        return " ".join(filter(None, (f"{figures}." if figures else "", self.caption)))
 
 
 @dataclass(frozen=True)
@@ -135,16 +147,12 @@ class Taps:
     Parameters:
         patterns, use, first : as above; all () where the lines are no fixed mixture
         encoding : what is mixed: "code" values, "light", or "any" for choices
-        down, across : (scale, offset) of where a line and a sample look on the source: scale times the
-            coordinate, whose edges are integers, plus offset
     """
 
     patterns: tuple[tuple[float, ...], ...]
     use: tuple[int, ...]
     first: tuple[int, ...]
     encoding: str
-    down: tuple[float, float]
-    across: tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +167,10 @@ class Layer:
         light : False for what is no light, such as a difference map
         palette : colours as (red, green, blue) codes
         percent : of white, at the ends of a palette that goes from less over none to more; 0 for others
-        taps : what its lines are made of, None when nothing is known; no_taps : why there are no weights
+        looks : where its lines and its samples look on the source, each as (scale, offset): scale times the
+            coordinate, whose edges are integers, plus offset; () for the source itself
+        taps : what its lines are made of; no_taps : why that is not known
+        of : of what is no light, the id of the layer it is a map of
     """
 
     id: str
@@ -172,8 +183,10 @@ class Layer:
     light: bool = True
     palette: tuple[tuple[int, int, int], ...] = ()
     percent: float = 0.0
+    looks: tuple[tuple[float, float], ...] = ()
     taps: Taps | None = None
     no_taps: str = ""
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -183,6 +196,40 @@ class Scale:
     colours: tuple[tuple[int, int, int], ...]
     ends: tuple[str, str, str]
     alt: str
+
+
+@dataclass(frozen=True)
+class Pointed:
+    """What a measure judged in one layer.
+
+    Parameters:
+        layer : its id; shows : id of a layer that maps it, "" for none
+        total, faulty : how many cases there are, and how many of them are at fault
+        cases : the worst, worst first, each (begin and end on the source's lines, on its samples, how badly
+            in percent)
+    """
+
+    layer: str
+    total: int
+    faulty: int
+    cases: tuple[tuple[float, float, float, float, float], ...]
+    shows: str = ""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What a measure judged, layer by layer.
+
+    Parameters:
+        key, label : of the measure; what : the cases in the plural, such as "outlines"
+        says : what is said of one, {} standing for how badly in percent
+    """
+
+    key: str
+    label: str
+    what: str
+    says: str
+    found: tuple[Pointed, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,6 +246,7 @@ class Viewer:
         source : id of the layer of what was sent, "" for none
         contestants : ids of the layers that are flipped through, in their order
         mode : how it opens, "beside", "wipe" or "flip"; "" leaves that to the width of the screen
+        judged : what measures judged in them, to be lit up
     """
 
     name: str
@@ -211,6 +259,7 @@ class Viewer:
     source: str = ""
     contestants: tuple[str, ...] = ()
     mode: Literal["", "beside", "wipe", "flip"] = ""
+    judged: tuple[Judged, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,8 @@ _TYPES = {
         result.Box,
         result.Layer,
         result.Taps,
+        result.Pointed,
+        result.Judged,
         result.Scale,
         result.Viewer,
         result.Weight,

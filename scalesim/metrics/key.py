@@ -121,6 +121,8 @@ class Key:
         marks : values worth a line on a plot, with their words
         judge : takes the `Evidence` and gives what the value rests on, piece by piece; None where there is
             nothing to point at. May raise NotMeasurable
+        case : what is said of one case, {} standing for how badly in percent; "" where finding cases takes
+            too long to light them up on a page
     """
 
     name: str
@@ -152,6 +154,7 @@ class Key:
     enough: float | None = None
     marks: tuple[tuple[float, str], ...] = ()
     judge: Callable[[Any], Judged] | None = None
+    case: str = ""
 
     def __post_init__(self) -> None:
         """Make what was left out from label, unit and name."""

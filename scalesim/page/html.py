@@ -177,5 +177,6 @@ def _cell(cell: str | Cell, notes: Mapping[str, int]) -> dict[str, Any]:
             "best": cell.best,
             "note": notes.get(cell.note, 0),
             "reason": cell.note,
+            "opens": cell.opens,
         }
-    return {"text": cell, "quiet": "", "best": False, "note": 0, "reason": ""}
+    return {"text": cell, "quiet": "", "best": False, "note": 0, "reason": "", "opens": ""}

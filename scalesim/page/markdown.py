@@ -40,7 +40,7 @@ def _item(item: Item, plots: Mapping[str, str]) -> str:
     if isinstance(item, Plot):
         return figure(plots[item.name], item.caption)
     if isinstance(item, Picture):
-        words = ". ".join(filter(None, (item.label, item.caption.rstrip("."))))
+        words = ". ".join(filter(None, (item.label, item.said.rstrip("."))))
         return figure(f"{item.name}.png", words)
     if isinstance(item, Code):
         label = f"**{escaped(item.label)}**\n\n" if item.label else ""

@@ -7,7 +7,7 @@ from importlib import resources
 from typing import Any
 
 from scalesim.page.kept import Store
-from scalesim.result import Box, Layer, Taps, Viewer
+from scalesim.result import Box, Judged, Layer, Pointed, Taps, Viewer
 
 _MODULES = (
     "dom", "load", "paint", "values", "fields", "wipe", "flip", "magnifier", "taps", "slice", "keys",
@@ -34,6 +34,7 @@ def viewer_options(viewer: Viewer, store: Store, name: str = "") -> dict[str, An
         "contestants": list(viewer.contestants),
         **({"mode": viewer.mode} if viewer.mode else {}),
         "start": {"centreX": x, "centreY": y},
+        "judged": [_judged(each) for each in viewer.judged],
     }
 
 
@@ -78,22 +79,45 @@ def _layer(layer: Layer, viewer: Viewer, store: Store) -> dict[str, Any]:
             {"source": store.source(picture.name), "label": picture.label, **_place(place)}
             for picture, place in layer.fields
         ]
+    if layer.looks:
+        options["looks"] = {"down": list(layer.looks[0]), "across": list(layer.looks[1])}
     if layer.taps is not None:
-        options["taps"] = _taps(layer.taps)
+        options["taps"] = taps_options(layer.taps)
     if layer.no_taps:
         options["why"] = layer.no_taps
+    if layer.of:
+        options["of"] = layer.of
     return options
 
 
-def _taps(taps: Taps) -> dict[str, Any]:
+def taps_options(taps: Taps) -> dict[str, Any]:
+    """Return weights as static/taps.js takes them."""
     return {
         "patterns": [list(each) for each in taps.patterns],
         "use": list(taps.use),
         "first": list(taps.first),
         "encoding": taps.encoding,
-        "down": list(taps.down),
-        "across": list(taps.across),
     }
+
+
+def _judged(judged: Judged) -> dict[str, Any]:
+    """Return what a measure judged, by layer."""
+    return {
+        "key": judged.key,
+        "label": judged.label,
+        "what": judged.what,
+        "says": judged.says,
+        "found": {pointed.layer: _pointed(pointed) for pointed in judged.found},
+    }
+
+
+def _pointed(pointed: Pointed) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "total": pointed.total,
+        "faulty": pointed.faulty,
+        "cases": [list(case) for case in pointed.cases],
+    }
+    return {**found, "shows": pointed.shows} if pointed.shows else found
 
 
 def _place(box: Box) -> dict[str, float]:

@@ -70,7 +70,7 @@ def test_a_new_metric_is_compared_with_its_own_words(toy: Key) -> None:
     assert isinstance(name, Cell) and (name.quiet, better) == ("of white", "higher")
     marked = [(cell.text[:3], cell.best) for cell in cells if isinstance(cell, Cell)]
     assert marked == [("0.5", True), ("0.2", False)]
-    assert "toy at 0.500" in figures_of(found.rows[0])
+    assert "toy at 0.500" in map(str, figures_of(found.rows[0]))
     assert make_objective("toy_light").tie == pytest.approx(0.0005)  # half of its last digit
 
 

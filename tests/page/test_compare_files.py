@@ -156,8 +156,8 @@ def test_heavy_pictures_go_beside_the_page(beside: Path) -> None:
     assert len(images) == 2 * 5 + 4  # and the figure that opens the page: three views, the whole picture
     assert all((beside / str(name)).is_file() for name in images)
     scripts = sorted(path.stem for path in (beside / "pictures").glob("*.js"))
-    # of each frame a source; per chain the landed picture and its difference; two fields of one chain
-    assert len(scripts) == 2 * (1 + 2 * 4 + 2)
+    # of each frame a source; per chain the landed picture and its difference; of one two fields and a map
+    assert len(scripts) == 2 * (1 + 2 * 4 + 3)
     assert "data:image/png" not in text
     first = (beside / "pictures" / "01-01-landed.js").read_text("utf-8")
     assert first.startswith('registerPicture("01-01-landed", "data:image/png;base64,')

@@ -87,9 +87,11 @@ def test_the_viewer_is_given_the_same_pictures_and_places(folder: Path) -> None:
     first = options[0]
     assert first["label"] == "Pictures of frame 1 <&>"
     labels = [picture["label"] for picture in first["pictures"]]
-    assert labels == ["The source", *CHAINS, *(f"Difference: {label}" for label in CHAINS)]
-    assert [picture.get("light", True) for picture in first["pictures"]] == [True] * 5 + [False] * 4
-    assert [len(picture.get("fields", ())) for picture in first["pictures"]] == [0, 0, 0, 2] + [0] * 5
+    maps = [f"Difference: {label}" for label in CHAINS]
+    maps.insert(3, "Flicker: 480i-like")
+    assert labels == ["The source", *CHAINS, *maps]
+    assert [picture.get("light", True) for picture in first["pictures"]] == [True] * 5 + [False] * 5
+    assert [len(picture.get("fields", ())) for picture in first["pictures"]] == [0, 0, 0, 2] + [0] * 6
     chains = [picture["id"] for picture in first["pictures"][1:5]]
     assert (first["source"], first["contestants"]) == ("source", chains)
     assert len(set(first["pair"])) == 2 and set(first["pair"]) <= set(chains)

@@ -29,7 +29,13 @@ if TYPE_CHECKING:
 
 # Dots
 
-DISPLAYS = [{"display": 1}, {"display": 1.25}, {"display": 2}, {"device_scale_factor": 1.25}]
+DISPLAYS = [
+    {"display": 1},
+    {"display": 1.25},
+    {"display": 1.5},
+    {"display": 2},
+    {"device_scale_factor": 1.25},
+]
 """Real displays, and one emulated: they differ in the sizes a page is told."""
 
 SMOOTH = """() => { const canvas = CanvasRenderingContext2D.prototype;

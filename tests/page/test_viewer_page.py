@@ -258,7 +258,7 @@ def test_works_as_served_files(tmp_path: Path, open_page: Opener) -> None:
     modules = [
         path.name
         for path in STATIC.iterdir()
-        if path.name.endswith(".js") and path.name not in ("page.js", "viewers.js")
+        if path.name.endswith(".js") and path.name not in ("page.js", "viewers.js", "weigh.js")
     ]
     files = {"": SERVED} | {name: (STATIC / name).read_text("utf-8") for name in modules}
     (tmp_path / "empty.html").write_text("<title>empty</title>", encoding="utf-8")

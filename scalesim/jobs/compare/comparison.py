@@ -14,6 +14,7 @@ from scalesim.jobs.compare.captured import Capture, captured
 from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.cover import Covers
 from scalesim.jobs.compare.crops import Asked
+from scalesim.jobs.compare.evidence import Openings, Opens
 from scalesim.jobs.compare.figures import left_out, plots_of
 from scalesim.jobs.compare.files import rows_csv, rows_json
 from scalesim.jobs.compare.pictures import frame_part, look_of, parts_of
@@ -45,7 +46,7 @@ from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS, key_of
 from scalesim.plot import Plot
-from scalesim.result import Code, File, Part, Result, Table
+from scalesim.result import Cell, Code, File, Part, Result, Table
 from scalesim.tube.display import Display
 
 
@@ -216,7 +217,7 @@ class Comparison(Result):
         yield self._ranked()
         for number, frame in enumerate(self.frames):
             yield from self._frame(number, frame)
-        tables = metric_tables(self.rows, fidelity=False)
+        tables = metric_tables(self.rows, fidelity=False, opens=self._openings)
         bold = (
             "Bold is the best on its screen, compared as printed. A dash is a value that cannot be had; "
             "the note below the table says why."
@@ -234,7 +235,7 @@ class Comparison(Result):
 
     def _summary(self) -> Part | None:
         """Return what every chain reaches by every measure of the ranking."""
-        table = summary_table(self.contests)
+        table = summary_table(self.contests, self._opening)
         if table is None:
             return None
         said = (
@@ -243,6 +244,15 @@ class Comparison(Result):
         )
         weighings = (found for own in self.contests if (found := weighing(own)) is not None)
         return Part("Summary", (said,), (table, *weighings), "summary", quiet_text=True)
+
+    @property
+    def _openings(self) -> Openings:
+        return Openings([frame.name for frame in self.frames], self.contestants)
+
+    def _opening(self, frame: str, chain: str, key: str) -> str:
+        """Return what opens the evidence of one value, see `Cell`."""
+        rows = (row for row in self.rows if (row.frame, row.chain) == (frame, chain))
+        return next((self._openings(row, key) for row in rows), "")
 
     def _ranked(self) -> Part:
         tables = (*ranking_tables(self.ranking), *standing_tables(self.verdicts))
@@ -264,7 +274,7 @@ class Comparison(Result):
             return
         clip = frame.load()
         outcomes = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
-        captions = {label: _capital(figures_of(row)) for label, row in done.items()}
+        captions = {label: _figures(row, self._openings) for label, row in done.items()}
         look = look_of(frame.name, outcomes, {}, self.tube)
         parts = parts_of(look, self._covers.parts(frame.name))
         asked = [
@@ -302,6 +312,12 @@ class Comparison(Result):
         failures = failures_table(self.failed)
         if failures is not None:
             yield Part("What could not be done", items=(failures,), anchor="failures")
+
+
+def _figures(row: Row, opens: Opens) -> tuple[Cell, ...]:
+    """Return what a caption says of a row, as a sentence begins."""
+    figures = figures_of(row, opens=opens)
+    return tuple(replace(cell, text=_capital(cell.text)) for cell in figures[:1]) + figures[1:]
 
 
 def _capital(text: str) -> str:

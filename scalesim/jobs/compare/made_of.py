@@ -13,24 +13,25 @@ _DIGITS = 4
 """Digits of a weight: a ten-thousandth of white is far below a code."""
 
 
-def made_of(outcome: Outcome) -> tuple[Taps, str]:
-    """Return the weights of a contestant's visible lines, and why there are none ("" when there are).
+def looks_of(outcome: Outcome) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return where the visible lines and samples of a contestant look on the source, as of a `Layer`."""
+    lines, samples = visible_slices(outcome.raster, *outcome.landed.shape[:2])
+    down, across = outcome.geometry.landed(outcome.raster), outcome.geometry.samples
+    return (
+        (_short(down.scale), _short(down(float(lines.start)))),
+        (_short(across.scale), _short(across(float(samples.start)))),
+    )
 
-    Places are given in either case.
-    """
-    raster = outcome.raster
-    lines, samples = visible_slices(raster, *outcome.landed.shape[:2])
-    down, across = outcome.geometry.landed(raster), outcome.geometry.samples
-    looks = {
-        "down": (_short(down.scale), _short(down(float(lines.start)))),
-        "across": (_short(across.scale), _short(across(float(samples.start)))),
-    }
+
+def made_of(outcome: Outcome) -> tuple[Taps | None, str]:
+    """Return the weights of a contestant's visible lines, and why there are none ("" when there are)."""
+    lines, _ = visible_slices(outcome.raster, *outcome.landed.shape[:2])
     weights = outcome.coverage()
     if weights is None:
         why = outcome.no_weights or "its lines are no fixed mixture of the source's, or it is not known which"
-        return Taps((), (), (), "any", **looks), f"No weights: {why}."
+        return None, f"No weights: {why}."
     patterns, use, first = _patterns(np.round(weights[lines], _DIGITS))
-    return Taps(patterns, use, first, outcome.mixes, **looks), ""
+    return Taps(patterns, use, first, outcome.mixes), ""
 
 
 def _patterns(weights: NDArray) -> tuple[tuple[tuple[float, ...], ...], tuple[int, ...], tuple[int, ...]]:

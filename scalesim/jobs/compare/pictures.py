@@ -9,11 +9,12 @@ from scalesim.core.codes import to_codes
 from scalesim.draw.views import Zoom, cut, exact_step, fitted, zoom_for
 from scalesim.figure import Figure, View, Window
 from scalesim.jobs.compare.crops import Crop, best_crop, cells_of, check_crop
+from scalesim.jobs.compare.evidence import part_anchor
 from scalesim.jobs.compare.viewing import viewer_of
 from scalesim.jobs.compare.views import Contestant, part_size, shape_of, source_view
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import signal_sentence
-from scalesim.result import Part, Picture
+from scalesim.result import Cell, Part, Picture
 
 ROOM = (300, 400)
 """(height, width) in dots of a close look: three in a row fill a page, and one a phone."""
@@ -143,7 +144,7 @@ def figure_of(
 def frame_part(
     number: int,
     look: Look,
-    captions: Mapping[str, str],
+    captions: Mapping[str, Sequence[Cell]],
     parts: Sequence[Chosen],
     figures: Sequence[Figure] = (),
     pair: Sequence[str] = (),
@@ -152,7 +153,7 @@ def frame_part(
 
     Parameters:
         number : of the frame, from 0
-        captions : label -> its figures in words
+        captions : label -> its figures
         parts : what is looked at closely; the viewer begins at the first
         figures : stills of it
         pair : labels of the two that the viewer opens with
@@ -174,7 +175,7 @@ def frame_part(
         look.name,
         tuple(text),
         (*tiles, viewer, *figures),
-        anchor=f"frame-{number + 1}",
+        anchor=part_anchor(number),
         quiet=f"{samples}x{lines}, {look.mode}",
     )
 
@@ -200,7 +201,7 @@ def _part_words(window: Window, chosen: Chosen, zoom: Zoom, place: int | None) -
 
 
 def _tiles(
-    number: int, look: Look, captions: Mapping[str, str], window: Window, zoom: Zoom, place: int
+    number: int, look: Look, captions: Mapping[str, Sequence[Cell]], window: Window, zoom: Zoom, place: int
 ) -> list[Picture]:
     """Return the close looks of one part: the source and every contestant at one exact scale."""
     stem = f"{_FOLDER}/{number + 1:02d}" if place == 0 else f"{_FOLDER}/{number + 1:02d}-part-{place + 1}"
@@ -215,7 +216,7 @@ def _tiles(
         )
     ]
     for at, each in enumerate(look.contestants, start=1):
-        figures = captions.get(each.label, "")
+        figures = tuple(captions.get(each.label, ()))
         signal = signal_sentence(look.mode, each.outcome.mode_out, each.outcome.raster)
         tiles.append(
             Picture(
@@ -223,8 +224,8 @@ def _tiles(
                 cut(each.view, window, zoom),
                 each.label,
                 f"{look.name}, close look: {each.label}",
-                f"{figures}." if figures else "",
-                f"{signal} Drawn with {zoom.words(each.view)}.",
+                quiet=f"{signal} Drawn with {zoom.words(each.view)}.",
+                figures=figures,
             )
         )
     return tiles

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -12,16 +12,19 @@ from scalesim.jobs.compare.tables import NO_VALUE, stands_out
 from scalesim.metrics.key import Key
 from scalesim.result import Cell, Table
 
+Opens = Callable[[str, str, str], str]
 _WAY = {"higher": "more is better", "lower": "less is better", "neither": ""}
 
 
-def summary_table(contests: Sequence[Contest]) -> Table | None:
+def summary_table(contests: Sequence[Contest], opens: Opens = lambda *_: "") -> Table | None:
     """Return the median of every contestant by every measure of the ranking; None where nothing is compared.
 
     Contestants stand in the order of their places, screen by screen; the first of each names the screen, or
     the title does where there is but one. n is the number of frames that a
     median rests on: at the head where all rest on as many, else beside each value. A measure that nobody
-    has is left out.
+    has is left out. A median opens what it rests on, on the frame whose value is nearest to it.
+
+    Parameters:  opens : takes frame, chain and measure, and gives what a `Cell` opens
     """
     keys = dict.fromkeys(m.key for own in contests for m in own.measures if np.isfinite(m.values).any())
     if not keys:
@@ -34,7 +37,9 @@ def summary_table(contests: Sequence[Contest]) -> Table | None:
         measured = {m.key: m for m in own.measures}
         screen = own.name if len(contests) > 1 else ""
         for place, k in enumerate(np.argsort(own.standings, kind="stable")):
-            cells = (_cell(measured.get(key), int(k), bold.get(key, []), alike=alike) for key in keys)
+            cells = (
+                _cell(own, measured.get(key), int(k), bold.get(key, []), opens, alike=alike) for key in keys
+            )
             rows.append((Cell(own.chains[k], "" if place else screen), *cells))
     title = f"Medians over {frames_word(counts.pop())}" if alike else "Medians over frames (n: how many)"
     title += f", {contests[0].name}" if len(contests) == 1 else ""
@@ -55,9 +60,13 @@ def _frames(measure: Measure, own: int) -> int:
     return int(np.isfinite(measure.values[:, own]).sum())
 
 
-def _cell(measure: Measure | None, own: int, bold: Sequence[bool], *, alike: bool) -> Cell:
+def _cell(
+    contest: Contest, measure: Measure | None, own: int, bold: Sequence[bool], opens: Opens, *, alike: bool
+) -> Cell:
     value = None if measure is None else measure.median(own)
     if measure is None or value is None:
         return Cell(NO_VALUE)
     rests = "" if alike else f"n\N{NO-BREAK SPACE}{_frames(measure, own)}"
-    return Cell(measure.key.number(value)[0], rests, bold[own])
+    nearest = int(np.nanargmin(np.abs(measure.values[:, own] - value)))
+    opened = opens(contest.frames[nearest], contest.chains[own], measure.key.name)
+    return Cell(measure.key.number(value)[0], rests, bold[own], opens=opened)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from scalesim.jobs.compare.evidence import Opens, no_opening
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.frames import FrameSource
@@ -40,7 +41,9 @@ def column_of(key: str) -> Column:
     return Column(key, known.label, known.shown_unit, "" if known.better == "neither" else known.better)
 
 
-def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> Table:
+def metric_table(
+    title: str, rows: Sequence[Row], columns: Sequence[Column], opens: Opens = no_opening
+) -> Table:
     """Return the rows of one frame: a chain a column, the best of several on one screen marked.
 
     Beside a value stands its n, where that is counted, beside the unit what n counts; footnotes
@@ -48,7 +51,11 @@ def metric_table(title: str, rows: Sequence[Row], columns: Sequence[Column]) -> 
     """
     heads = tuple(Cell(row.chain, row.raster) for row in rows)
     lines: tuple[tuple[str | Cell, ...], ...] = tuple(
-        (Cell(column.label, _unit(column, rows)), column.better, *(_cell(row, column, rows) for row in rows))
+        (
+            Cell(column.label, _unit(column, rows)),
+            column.better,
+            *(_cell(row, column, rows, opens) for row in rows),
+        )
         for column in columns
     )
     align = ("left", "left", *("right",) * len(rows))
@@ -61,17 +68,17 @@ def _unit(column: Column, rows: Sequence[Row]) -> str:
     return "; ".join(filter(None, (column.unit, f"n: {counts}" if counts else "")))
 
 
-def metric_tables(rows: Sequence[Row], *, fidelity: bool) -> tuple[Table, ...]:
+def metric_tables(rows: Sequence[Row], *, fidelity: bool, opens: Opens = no_opening) -> tuple[Table, ...]:
     """Return a table of figures per frame, folded."""
     columns = columns_of(rows, fidelity=fidelity)
     if not columns:
         return ()
     frames = dict.fromkeys(row.frame for row in rows)
-    tables = (metric_table(name, [r for r in rows if r.frame == name], columns) for name in frames)
+    tables = (metric_table(name, [r for r in rows if r.frame == name], columns, opens) for name in frames)
     return tuple(replace(table, folded=True) for table in tables)
 
 
-def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
+def _cell(row: Row, column: Column, rows: Sequence[Row], opens: Opens) -> Cell:
     value = row.metrics.get(column.key)
     if value is None:
         return Cell(NO_VALUE, note=reason_note(row.why.get(column.key, "not measured")))
@@ -80,7 +87,7 @@ def _cell(row: Row, column: Column, rows: Sequence[Row]) -> Cell:
     best = stands_out(key, [r.metrics.get(column.key) for r in peers])[peers.index(row)]
     way = basis_note(row.how[column.key]) if column.key in row.how else ""
     rests = f"n {row.n[column.key]}" if column.key in row.n else ""
-    return Cell(key.number(value)[0], rests, best, way)
+    return Cell(key.number(value)[0], rests, best, way, opens(row, column.key))
 
 
 def stands_out(key: Key, values: Sequence[float | None]) -> list[bool]:

@@ -11,15 +11,20 @@ from scalesim.core.codes import to_codes
 from scalesim.draw import diverging
 from scalesim.jobs.compare.crops import Crop
 from scalesim.jobs.compare.difference import LIMIT, difference, scale, steps_of
+from scalesim.jobs.compare.evidence import FLICKER, cases_of, layer_id, lit
 from scalesim.jobs.compare.look import Face, Shown, face_for, visible_on
-from scalesim.jobs.compare.made_of import made_of
+from scalesim.jobs.compare.made_of import looks_of, made_of
 from scalesim.jobs.compare.views import Contestant
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import signal_sentence
+from scalesim.metrics import Judged as Cases
 from scalesim.result import Box, Layer, Picture, Viewer
 
 SOURCE = "source"
 """Id of the source's layer."""
+
+FLICKER_LIMIT = 50.0
+"""Percent of white at the end of the scale of flicker maps: a bright thin line reaches it."""
 
 _FOLDER = "pictures"
 _CLOSER = (
@@ -47,11 +52,15 @@ def viewer_of(
         pair : labels of the two that matter, which it opens with; the first two where one is not there
     """
     face = face_for([each.outcome.raster for each in contestants], tube)
-    chains, maps = [], []
+    chains, maps, found = [], [], []
     for each in contestants:
         place = visible_on(face, each.outcome.landed, each.outcome.raster).place
         chains.append(_landed_layer(number, each, face, place))
         maps.append(_difference_layer(number, each, place))
+        cases = cases_of(each.evidence, each.judged)
+        found.append((chains[-1].id, cases))
+        if FLICKER in cases:
+            maps.append(_flicker_layer(number, each, face, cases[FLICKER]))
     whole = Box(0, 0, face.width, face.height)
     caption = "Before any box, drawn over the whole face of the tube."
     stem = f"{_FOLDER}/{number + 1:02d}-{SOURCE}"
@@ -66,6 +75,7 @@ def viewer_of(
         scale(),
         source=SOURCE,
         contestants=tuple(layer.id for layer in chains),
+        judged=lit(found),
     )
 
 
@@ -76,11 +86,6 @@ def middle_of(outcome: Outcome, face: Face, crop: Crop) -> tuple[float, float]:
     line = geometry.landed_blocks(raster).inverse()(top + height / 2)
     sample = geometry.samples.inverse()(left + width / 2)
     return sample * face.width / raster.samples, line * face.height / raster.landed_lines
-
-
-def layer_id(number: int, contestant: int) -> str:
-    """Return the id of a contestant's layer in a frame's viewer, both counted from 0."""
-    return f"{number + 1:02d}-{contestant + 1:02d}"
 
 
 def opening_of(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
@@ -112,6 +117,7 @@ def _landed_layer(number: int, each: Contestant, face: Face, place: Box) -> Laye
         caption,
         place,
         tuple(fields),
+        looks=looks_of(outcome),
         taps=taps,
         no_taps=why,
     )
@@ -144,4 +150,36 @@ def _difference_layer(number: int, each: Contestant, place: Box) -> Layer:
         light=False,
         palette=diverging.colours(),
         percent=LIMIT,
+        looks=looks_of(each.outcome),
+        of=layer_id(number, each.number),
+    )
+
+
+def _flicker_layer(number: int, each: Contestant, face: Face, cases: Cases) -> Layer:
+    """Return the map of light that changes between the fields, on the rows and samples it was judged on."""
+    assert cases.map is not None
+    rows, samples = cases.map.shape
+    own, raster, geometry = layer_id(number, each.number), each.outcome.raster, each.outcome.geometry
+    top, bottom = (geometry.landed(raster).inverse()(line) for line in cases.map_lines)
+    left, right = (geometry.samples.inverse()(sample) for sample in cases.map_samples)
+    tall, wide = face.height / raster.landed_lines, face.width / raster.samples
+    caption = (
+        f"Light that changes between the two fields, percent of white: {cases.map.mean():.1f} on average, "
+        f"at most {cases.map.max():.0f}. White is steady; the orange ends at {FLICKER_LIMIT:.0f}."
+    )
+    return Layer(
+        f"{own}-flicker",
+        f"{_FOLDER}/{own}-flicker",
+        diverging.steps_of(cases.map, FLICKER_LIMIT),
+        f"Flicker: {each.label}",
+        caption,
+        Box(left * wide, top * tall, (right - left) * wide, (bottom - top) * tall),
+        light=False,
+        palette=diverging.colours(),
+        percent=FLICKER_LIMIT,
+        looks=(
+            ((cases.map_lines[1] - cases.map_lines[0]) / rows, cases.map_lines[0]),
+            ((cases.map_samples[1] - cases.map_samples[0]) / samples, cases.map_samples[0]),
+        ),
+        of=own,
     )

@@ -13,7 +13,7 @@ from scalesim.core.raster import visible_slices
 from scalesim.draw.views import exact_step
 from scalesim.figure import Mark, View
 from scalesim.jobs.predict.outcome import TUBES, Outcome
-from scalesim.metrics import Case, Judged, judged
+from scalesim.metrics import Case, Evidence, Judged, judged
 
 POINTED_AT = ("line_doubling", "lost_lines")
 """Metrics whose cases are marked, and that a part is chosen by."""
@@ -51,10 +51,14 @@ class Contestant:
         )
 
     @cached_property
+    def evidence(self) -> Evidence:
+        """What its metrics look at, with what they found out so far."""
+        return self.outcome.evidence()
+
+    @cached_property
     def judged(self) -> dict[str, Judged]:
         """Metric -> what it judged, of those that have a value."""
-        evidence = self.outcome.evidence()
-        found = {name: judged(evidence, name) for name in POINTED_AT}
+        found = {name: judged(self.evidence, name) for name in POINTED_AT}
         return {name: each for name, each in found.items() if each is not None}
 
     @cached_property

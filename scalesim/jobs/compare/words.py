@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scalesim.jobs.compare.evidence import Opens, no_opening
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.tables import listed
 from scalesim.metrics import METRICS, key_of
+from scalesim.result import Cell
 from scalesim.tube.display import Display
 
 
@@ -33,11 +35,11 @@ def opening(
     )
 
 
-def figures_of(row: Row, *, shorter: bool = False) -> str:
-    """Return the figures of a row that a caption (a still's: `shorter`) has room for, "" without any."""
+def figures_of(row: Row, *, shorter: bool = False, opens: Opens = no_opening) -> tuple[Cell, ...]:
+    """Return the figures of a row that a caption (a still's: `shorter`) has room for."""
     found = ((key_of(name), row.metrics.get(name)) for name in METRICS)
-    said = (key.caption(value, 2 if shorter else 1) for key, value in found if value is not None)
-    return ", ".join(filter(None, said))
+    said = ((key, key.caption(value, 2 if shorter else 1)) for key, value in found if value is not None)
+    return tuple(Cell(text, opens=opens(row, key.name)) for key, text in said if text)
 
 
 _MODELLED = (

@@ -60,6 +60,7 @@ def _said(kept: float) -> str:
         say=_said,
         captions=("{} % of the vertical detail", "{} % of the detail", "{} % detail"),
         judge=lambda evidence: compared_lines(evidence).judged("lost"),
+        case="{} % of the detail there is lost, as energy",
     ),
     Key(
         "false_detail",
@@ -85,6 +86,7 @@ def _said(kept: float) -> str:
         say="False detail (stair steps, lines lost and found again) adds up to {} % of the source's detail.",
         captions=("false detail {} %", "{} % false"),
         judge=lambda evidence: compared_lines(evidence).judged("false"),
+        case="false detail of {} % of the energy there",
     ),
 )
 def detail_of_lines(evidence: Evidence) -> tuple[float, float]:

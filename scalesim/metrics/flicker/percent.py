@@ -85,6 +85,7 @@ def _said(value: float) -> str:
         captions=("flicker {} % of white",),
         zero="steady",
         judge=lambda evidence: judged_flicker(evidence),
+        case="{} % of white on average there",
     ),
     Key(
         "flicker_p95",

@@ -42,6 +42,7 @@ TOLERANCE = 0.1
         counted=True,
         captions=("outlines {} % of the way to an even split", "outlines {} % split", "{} % split"),
         judge=lambda evidence: judged_splits(evidence),
+        case="{} % of an even split",
     )
 )
 def line_doubling(evidence: Evidence) -> tuple[float]:

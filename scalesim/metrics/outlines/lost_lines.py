@@ -34,6 +34,7 @@ from scalesim.metrics.outlines.shares import THIN, outlines_of
         counted=True,
         say="{} % of the thin horizontal detail is gone.",
         judge=lambda evidence: judged_losses(evidence),
+        case="{} % of it is gone",
     )
 )
 def lost_lines(evidence: Evidence) -> tuple[float]:

@@ -14,7 +14,7 @@ function fragmentOf(viewer) {
     ["as", viewer.mode],
     ["show", viewer.pair.join(",")],
     ...(fitted ? [["zoom", "whole"]] : [["at", `${places(centreX)},${places(centreY)}`], ["zoom", places(scale)]]),
-    ...(viewer.marks.seen ? [["mark", viewer.marks.seen]] : []),
+    ...(viewer.marks.seen ? [["lit", viewer.marks.seen]] : []),
   ];
   return parts.map(([key, value]) => `${key}=${encodeURIComponent(value).replaceAll("%2C", ",")}`).join("&");
 }
@@ -30,7 +30,7 @@ function fragmentRead(hash) {
     pair: (found.get("show") ?? "").split(",").filter(Boolean),
     whole: found.get("zoom") === "whole",
     view: { centreX, centreY, scale: Number(found.get("zoom")) },
-    mark: found.get("mark"),
+    lit: found.get("lit"),
   };
 }
 

@@ -1,102 +1,143 @@
 /**
  * What a measure judged, lit up where it lies: boxes on every picture, the worst first, and steps from one
- * to the next with its profile.
+ * to the next with its profile in the slice.
  *
- * @typedef {{key: string, label: string, map?: boolean, found: Object<string, Found>}} Judged
- *   A measure and, by picture id, what it judged there. `map`: the pictures' maps (id + "-" + key) show it.
- * @typedef {{total: number, said?: string, items: [number, number, number, number, string][]}} Found
- *   Boxes (x, y, width, height in picture space) with a few words each, worst first, and how many there
- *   were in all.
+ * @typedef {{key: string, label: string, what: string, says: string, found: Object<string, Pointed>}} Judged
+ *   A measure and, by picture id, what it judged there; `what` it was, in the plural; `says` what is said of
+ *   one, {} standing for how badly.
+ * @typedef {{total: number, faulty: number, cases: number[][], shows?: string}} Pointed
+ *   How many there were, how many at fault, and the worst, worst first: begin and end on the source's lines,
+ *   on its samples, and how badly in percent. `shows` is the id of a map of it.
  */
 
 import { element, write } from "./dom.js";
-import { outline } from "./paint.js";
+import { boxOf, outline } from "./paint.js";
+import { shownOf } from "./taps.js";
 
-const SEEN = "#ffd60a"; // between black lines; seen on any picture and by any common colour vision
+const LIT = "#ffd60a"; // between black lines; seen on any picture and by any common colour vision
 
 class Marks {
   constructor(viewer, judged) {
     Object.assign(this, { viewer, judged, active: null, of: null, at: -1 });
-    const onchange = () => this.light(this.select.value || null);
-    const options = judged.map(({ key, label }) => new Option(label, key));
-    this.select = element("select", { onchange }, new Option("nothing", ""), ...options);
+    const changed = () => this.light(this.measure.value || null, this.chain.value || null);
+    const select = (...options) => element("select", { onchange: changed }, ...options);
+    this.measure = select(new Option("nothing", ""), ...judged.map(({ key, label }) => new Option(label, key)));
+    this.chain = select();
     const button = (words, name, by) =>
       element("button", { type: "button", onclick: () => this.step(by), disabled: true, "aria-label": name }, words);
-    this.steps = [button("‹", "Worse one before", -1), button("›", "Next one", 1)];
+    this.steps = [button("‹", "The worse one before", -1), button("›", "The next one", 1)];
     this.said = element("span", { className: "viewer-judged-said", role: "status" });
-    const chooser = element("label", {}, "Light up", this.select);
-    this.root = element("div", { className: "viewer-judged", hidden: !judged.length }, chooser, ...this.steps, this.said);
+    const choosers = [["Light up", this.measure], ["of", this.chain]].map(([words, chosen]) =>
+      element("label", {}, words, chosen));
+    const row = element("div", { className: "viewer-judged-row" }, ...choosers, ...this.steps);
+    this.root = element("div", { className: "viewer-judged", hidden: !judged.length }, row, this.said);
+    if (judged.length) this.told();
   }
 
-  /** What is lit, for the address: key, picture and number. */
+  /** What is lit, for the address: measure, picture and number. */
   get seen() {
     return this.active ? [this.active.key, this.of ?? "", this.at].join(",") : "";
   }
 
   restore(text) {
-    const [key, of, at] = (text ?? "").split(",");
-    this.light(key || null, of || null, Number(at));
+    const [key, of, at] = text.split(",");
+    return this.light(key || null, of || null, Number(at));
   }
 
-  /** Light up what a measure judged; steps go through what it found in one picture. */
-  light(key, of = null, at = -1) {
-    this.active = this.judged.find((each) => each.key === key) ?? null;
+  /**
+   * Light up what a measure judged in one picture, in all pictures; null puts it out. The picture, or its
+   * map, comes on show where it is not.
+   */
+  async light(key, of = null, at = -1) {
     const { viewer } = this;
+    this.active = this.judged.find((each) => each.key === key) ?? null;
     const found = this.active?.found ?? {};
     const shown = viewer.panes.flatMap(({ ids }) => ids);
-    this.of = [of, ...shown, ...Object.keys(found)].find((id) => found[id]?.items.length) ?? of;
-    this.select.value = this.active?.key ?? "";
+    const some = [...shown, ...Object.keys(found)].filter((id) => found[id]);
+    this.of = found[of] ? of : (some.find((id) => found[id].cases.length) ?? some[0] ?? null);
     this.at = -1;
+    await this.putBack();
+    if (this.of) await Promise.all([this.bring(found[this.of].shows ?? this.of), viewer.load(this.of)]);
     if (at >= 0) this.go(at);
     this.told();
   }
 
-  get items() {
-    return this.active?.found[this.of]?.items ?? [];
+  /** Put a picture on show in the first pane, unless it is on show. */
+  async bring(id) {
+    const { panes } = this.viewer;
+    if (panes.some(({ ids }) => ids.includes(id))) return;
+    const pane = panes.find(({ ids }) => ids[0] === this.of) ?? panes[0];
+    this.before = { pane, id: pane.ids[0], now: id };
+    await pane.flip.to(id);
   }
 
-  /** Go to the next worst, or back. */
+  /** Put back what was on show before a map came in its place. */
+  async putBack() {
+    const { before } = this;
+    this.before = null;
+    if (before?.pane.ids[0] === before?.now && this.viewer.pictures.get(before?.now)?.of) await before.pane.flip.to(before.id);
+  }
+
+  get cases() {
+    return this.active?.found[this.of]?.cases ?? [];
+  }
+
+  /** Go to the next worst, or back; the first step opens the slice. */
   step(by) {
-    const { length } = this.items;
-    if (length) this.go((this.at + by + length) % length);
+    const { length } = this.cases;
+    if (!length) return;
+    this.go((Math.max(this.at, by < 0 ? 0 : -1) + by + length) % length);
     this.told();
   }
 
   go(at) {
-    const item = this.items[at];
-    if (!item) return;
-    this.at = at;
+    const item = this.cases[at];
     const { viewer } = this;
-    const place = { x: item[0] + item[2] / 2, y: item[1] + item[3] / 2 };
+    const picture = viewer.pictures.get(this.of);
+    if (!item || !picture.bitmap || !viewer.source?.bitmap) return;
+    this.at = at;
+    const { line, lines, sample, samples } = this.box(picture, item);
+    const place = {
+      x: picture.x + ((sample + samples / 2) * picture.width) / picture.bitmap.width,
+      y: picture.y + ((line + lines / 2) * picture.height) / picture.bitmap.height,
+    };
     viewer.setPlace(place);
-    viewer.setView({ centreX: place.x, centreY: place.y });
+    if (viewer.look !== "slice") viewer.lookBy("slice");
+    viewer.showBeside(place);
+  }
+
+  box(picture, [top, bottom, left, right]) {
+    return shownOf(picture, this.viewer.source, [top, bottom], [left, right]);
   }
 
   /** Say what is lit. */
   told() {
-    const { active, items, at, viewer } = this;
-    this.steps.forEach((button) => (button.disabled = !items.length));
-    write(this.said, active ? this.words(active.found[this.of], items, at) : "");
+    const { active, cases, viewer } = this;
+    this.measure.value = active?.key ?? "";
+    const ids = Object.keys(active?.found ?? {});
+    this.chain.replaceChildren(...ids.map((id) => new Option(viewer.pictures.get(id)?.label ?? id, id)));
+    this.chain.value = this.of ?? "";
+    this.chain.disabled = !ids.length;
+    this.steps.forEach((button) => (button.disabled = !cases.length));
+    write(this.said, active ? this.words(active, active.found[this.of]) : "Boxes show what a figure rests on, the worst first.");
     viewer.changed();
     viewer.schedule();
   }
 
-  words(found, items, at) {
-    const name = this.viewer.pictures.get(this.of)?.label ?? "";
-    if (!items.length) return `${name}: none.`;
-    const all = found.total > items.length ? `the worst ${items.length} of ${found.total}` : `${found.total}`;
-    return at < 0 ? `${name}: ${all}.` : `${name}, ${at + 1} of ${all}: ${items[at][4]}`;
+  words({ what, says }, { total, faulty, cases }) {
+    if (!cases.length) return `None of ${total} ${what} shows it.`;
+    if (this.at >= 0) return `${this.at + 1} of ${cases.length}, the worst first: ${says.replace("{} ", `${cases[this.at][4]}\u00a0`)}`;
+    const some = cases.length < faulty ? `; boxes on the ${cases.length} that add most` : "";
+    return `${faulty} of ${total} ${what} show it${some}.`;
   }
 
   /** Outline what was judged in the pictures of a pane. */
-  draw(pane, { left, top, scale }) {
-    if (!this.active) return;
+  draw(pane, frame) {
+    if (!this.active || !this.viewer.source?.bitmap) return;
     pane.shown.forEach((picture, side) => {
-      const items = this.active.found[picture.id]?.items ?? [];
-      const now = picture.id === this.of ? this.at : -1;
-      items.forEach(([x, y, width, height], at) => {
-        const box = [left + x * scale, top + y * scale, width * scale, height * scale].map(Math.round);
-        if (pane.onSide(box[0] + box[2] / 2, side)) outline(pane.context, box, { inner: SEEN, thick: at === now ? 2 : 1 });
+      this.cases.forEach((item, at) => {
+        const box = boxOf(picture, this.box(picture, item), frame);
+        if (pane.onSide(box[0] + box[2] / 2, side)) outline(pane.context, box, { inner: LIT, thick: at === this.at ? 2 : 1 });
       });
     });
   }

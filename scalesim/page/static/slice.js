@@ -14,6 +14,7 @@ const HEAD = 36;
 const FOOT = 50;
 const [LINE, VALUE, LINKS, GUTTER] = [36, 46, 84, 4]; // widths: a line number, a value, the weights
 const LABEL = 14; // CSS pixels between two lines of text
+const [NARROW, STRIP, MOST_WIDE] = [480, 104, 368];
 const MOST_TAPS = 7; // weights that are written out
 const percent = (share) => `${Math.round(100 * share)}\u00a0%`;
 
@@ -25,11 +26,21 @@ class Slice {
     this.root = element("div", { className: "viewer-slice viewer-over", hidden: true }, this.drawing, this.words);
   }
 
+  /** The picture to slice: of a map, what it maps. */
+  picture() {
+    const { viewer } = this.pane;
+    const shown = this.pane.pictureAt(viewer.place);
+    const mapped = viewer.pictures.get(shown?.of);
+    if (viewer.look === "slice" && mapped && !mapped.bitmap) viewer.load(mapped.id).then(() => viewer.schedule(), () => {});
+    return mapped?.bitmap ? mapped : shown;
+  }
+
   draw(frame) {
     const { pane, root } = this;
-    const picture = pane.pictureAt(pane.viewer.place);
+    const picture = this.picture();
     root.hidden = pane.viewer.look !== "slice" || !picture;
     if (root.hidden) return;
+    root.style.width = `${sliceWidth(pane.stage.clientWidth)}px`;
     keepOff(root, pane, pane.viewer.place);
     const cut = cutOf(picture, pane.viewer, Math.max(3, Math.floor((root.clientHeight - HEAD - FOOT) / ROW)));
     const said = cut.why ?? sentence(cut);
@@ -47,7 +58,7 @@ class Slice {
 function cutOf(picture, viewer, count) {
   const at = sampleAt(picture, viewer.place);
   if (!at) return { why: "Outside the picture." };
-  if (picture.light === false) return { why: "A difference has no light of its own. Slice a picture." };
+  if (picture.light === false) return { why: "A map has no light of its own." };
   const { height } = picture.bitmap;
   const first = clamp(at.line - Math.floor(count / 2), 0, Math.max(0, height - count));
   const own = columnOf(picture, at.sample, first, Math.min(count, height - first));
@@ -91,7 +102,7 @@ function sentence({ picture, rows, focus, first, column, looks }) {
 /** The drawing: source bars at the left, weights in the middle, scan lines at the right. */
 function drawn(cut, { width, height }) {
   const tall = (height - HEAD) / cut.rows.length;
-  const bar = Math.max(28, Math.min(110, (width - GUTTER - LINKS - 2 * LINE - VALUE) / 2));
+  const bar = Math.max(24, Math.min(110, (width - GUTTER - LINKS - 2 * LINE - VALUE) / 2));
   const place = {
     column: LINE, bar, rows: width - bar - VALUE, tall,
     row: (line) => HEAD + (line - cut.first) * tall,
@@ -102,7 +113,7 @@ function drawn(cut, { width, height }) {
     text(place.rows, 28, "light", "start"),
   ];
   if (cut.looks) texts.push(text(place.column, 14, "Source", "start", "viewer-slice-head"), text(place.column, 28, `sample ${cut.across}`, "start"));
-  if (cut.rows.some(({ taps }) => taps.length)) texts.push(text(place.column + place.bar + 14, 28, "weights", "start"));
+  if (cut.rows.some(({ taps }) => taps.length)) texts.push(text((place.column + place.bar + place.rows - 30) / 2, 14, "weights", "middle"));
   return [...texts, ...links(cut, place), ...bars(cut, place)];
 }
 
@@ -164,4 +175,14 @@ function links(cut, place) {
   return made;
 }
 
-export { Slice };
+/** How wide the slice is over a stage of a width, CSS pixels: half of it, of a narrow one all but a strip. */
+function sliceWidth(stage) {
+  return stage < NARROW ? Math.max(stage / 2, stage - STRIP) : Math.min(MOST_WIDE, stage / 2 - 24);
+}
+
+/** Where a place is best seen beside the slice, as a share of the stage's width. */
+function besideSlice(stage) {
+  return (stage - sliceWidth(stage) - 8) / 2 / stage;
+}
+
+export { besideSlice, Slice, sliceWidth };

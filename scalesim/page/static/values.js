@@ -49,10 +49,10 @@ function valuesAt(picture, place) {
   return `${where}R ${codes[0]} G ${codes[1]} B ${codes[2]}${said}`;
 }
 
-/** A difference in percent; at an end of the scale it may be more. */
+/** A value of a map in percent; at an end of its scale it may lie beyond. */
 function scaleWords(value, { limit }) {
-  const more = Math.abs(value) > limit * (1 - 1e-6) ? " or more" : "";
-  return `${signed(value, 1)}\u00a0% of white${more}`;
+  const end = Math.abs(value) > limit * (1 - 1e-6) ? " and beyond" : "";
+  return `${signed(value, 1)}\u00a0% of white${end}`;
 }
 
 export { columnOf, lightOf, scaleValue, valuesAt };

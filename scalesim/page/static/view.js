@@ -1,6 +1,7 @@
 /** Where all panes look, and how large: one centre, one scale, one place that is looked at more closely. */
 
 import { clamp } from "./dom.js";
+import { besideSlice, sliceWidth } from "./slice.js";
 
 const SMALL = [16, 12, 8, 6, 4, 3, 2].map((whole) => 1 / whole);
 const ZOOMS = [...SMALL, 1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32, 48, 64];
@@ -142,11 +143,20 @@ class View {
     this.schedule();
   }
 
+  /** Move a place to where it is seen beside the slice. */
+  showBeside({ x, y }) {
+    const [{ stage, canvas }] = this.panes;
+    const aside = (0.5 - besideSlice(stage.clientWidth)) * canvas.width;
+    this.setView({ centreX: x + aside / this.view.scale, centreY: y });
+  }
+
   /** Look by the magnifier, by a slice, or by none; the same again ends it. */
   lookBy(what) {
     const { centreX: x, centreY: y } = this.view;
     if (!this.look && what && !this.marks.active) this.place = { x, y };
     this.look = this.look === what ? null : what;
+    const { clientWidth } = this.panes[0].stage;
+    if (this.look === "slice" && 2 * sliceWidth(clientWidth) > clientWidth) this.showBeside(this.place);
     this.tools.describe();
     this.schedule();
   }

@@ -25,11 +25,11 @@
  *   For pages opened as files, where the values of a separate picture file cannot be read.
  * @typedef {{id?: string, source: Source, label?: string, alt?: string, caption?: string,
  *   x?: number, y?: number, width?: number, height?: number, light?: boolean, fields?: Field[],
- *   scale?: {stops: number[][], limit: number}, taps?: Taps, why?: string}} PictureOptions
+ *   scale?: {stops: number[][], limit: number}, looks?: Looks, taps?: Taps, why?: string, of?: string}} PictureOptions
  *   Width and height default to the picture's own size. `light: false` for pictures whose colours are
  *   a scale; with `scale` the magnifier reads their values. With two `fields` the pane offers to show
- *   them in turn; `source` is what it shows at rest. `taps` (taps.js) are for the slice, `why` says why
- *   there are none.
+ *   them in turn; `source` is what it shows at rest. `looks` and `taps` (taps.js) are for the slice and
+ *   what is lit up, `why` says why there are no taps; `of` is the id of the picture that this one maps.
  * @typedef {{source: Source, label?: string, x?: number, y?: number, width?: number, height?: number}} Field
  *   Its place defaults to the picture's.
  * @typedef {{picture: string, against?: string, divider?: number}} PaneOptions
@@ -93,9 +93,12 @@ class Viewer extends View {
     this.tools = new Tools(this, options.help ?? true);
     host.replaceChildren(this.tools.root);
     const mode = options.mode ?? (pair && matchMedia(NARROW).matches ? "flip" : "beside");
-    this.ready = this.setMode(mode).then((shown) => (this.begin(), shown));
+    this.ready = this.setMode(mode).then((shown) => {
+      this.begin();
+      if (name) keepAddress(this, this.ending.signal);
+      return shown;
+    });
     this.listenToPage(this.ending.signal);
-    if (name) keepAddress(this, this.ending.signal);
   }
 
   newId() {
@@ -139,8 +142,8 @@ class Viewer extends View {
     const place = { x, y, width, height };
     const inherited = { ...place, light, caption };
     const fields = given.fields?.map((field, parity) => ({ ...inherited, label: `field ${parity}`, ...field }));
-    const { scale, taps, why } = all;
-    return { id, label, alt, caption, light, source, scale, taps, why, ...place, fields };
+    const { scale, looks, taps, why, of } = all;
+    return { id, label, alt, caption, light, source, scale, looks, taps, why, of, ...place, fields };
   }
 
   keep(given) {
@@ -257,7 +260,7 @@ class Viewer extends View {
   }
 
   /** Show what a link asks for, as far as it is there. */
-  async restore({ mode, pair = [], whole, view, mark }) {
+  async restore({ mode, pair = [], whole, view, lit }) {
     await this.ready;
     const there = pair.filter((id) => this.pictures.has(id));
     if (there.length === 2) {
@@ -265,9 +268,9 @@ class Viewer extends View {
       this.beside = there.map((picture) => ({ picture }));
     }
     await this.setMode(["beside", "wipe", "flip"].includes(mode) ? mode : this.mode);
+    if (lit) await this.marks.restore(lit);
     if (whole) this.fit();
     else if (Object.values(view).every(Number.isFinite)) this.setView(view);
-    if (mark) this.marks.restore(mark);
     this.draw();
   }
 

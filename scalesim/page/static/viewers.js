@@ -28,3 +28,18 @@ function followAddress() {
 }
 followAddress();
 addEventListener("hashchange", followAddress);
+
+// A figure opens what it rests on, in the viewer of its frame.
+document.addEventListener("click", ({ target }) => {
+  const button = target.closest?.("[data-opens]");
+  if (!button) return;
+  const [part, measure, layer] = button.dataset.opens.split(" ");
+  const host = [...document.querySelectorAll("[data-viewer]")].find((each) => each.dataset.viewer === `${part}-viewer`);
+  if (!host) return;
+  const viewer = viewerIn(host);
+  history.pushState(history.state, ""); // so that "back" returns to the figure
+  viewer.ready.then(() => viewer.marks.light(measure, layer, 0)).then(() => {
+    host.scrollIntoView();
+    viewer.panes[0].stage.focus({ preventScroll: true });
+  });
+});
