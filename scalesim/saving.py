@@ -49,7 +49,7 @@ def save(
         command : what the document calls itself, when that is not the result's kind
         extra : writes more into the folder; returns name -> file name, and more keys of the document
         advance : called with what is written next
-        inline_limit : bytes of viewers' pictures above which they are files beside the page only
+        inline_limit : bytes of pictures, as text, that a page holds; the others lie beside it only
     Raises: WriteError for a folder that cannot be written; nothing half-written is left
     """
     out = settled(Path(out))

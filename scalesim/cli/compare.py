@@ -72,6 +72,7 @@ MORE_PARTS = 8
 )
 @click.option("--group-by", metavar="KEY", help="Rank frames apart whose notes differ in this key.")
 @click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")
+@click.option("--one-file", is_flag=True, help="Put all pictures into the page, however large it gets.")
 @every_option
 @framing_options
 @output_options
@@ -94,6 +95,7 @@ def command(
     displays: tuple[str, ...],
     group_by: str | None,
     only: tuple[str, ...],
+    one_file: bool,
     every: str | None,
     trim: Sides | Literal["auto"] | None,
     native: int | Literal["auto"] | None,
@@ -113,6 +115,7 @@ def command(
     from scalesim.cli.show import note
     from scalesim.errors import ParameterError
     from scalesim.io.notes import read_study
+    from scalesim.io.picture_store import INLINE_LIMIT, ONE_FILE
     from scalesim.jobs.compare.compare import compare
     from scalesim.jobs.compare.ranking import DEFAULT_BY
 
@@ -154,7 +157,8 @@ def command(
         )
         if not result.rows:
             raise ParameterError(f"nothing could be compared: {'; '.join(_failures(result.failed))}")
-        show(result, folder, force=force, as_json=as_json, advance=progress)
+        limit = ONE_FILE if one_file else INLINE_LIMIT
+        show(result, folder, force=force, as_json=as_json, advance=progress, inline_limit=limit)
     note(_failures(result.failed))
     return EXIT_SOME_FAILED if result.failed else 0
 

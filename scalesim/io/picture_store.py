@@ -1,4 +1,7 @@
-"""Pictures of a page: files beside it, and, when all are light enough, inside it.
+"""Pictures of a page: files beside it, and inside it as far as they are light enough.
+
+All go into the page when all fit; else those that the page itself shows, close looks above all, as far as
+they fit, and what only the viewer shows lies beside it.
 
 A page opened as a file may show picture files beside it but not read their values. So for the viewer
 every picture that is not inside the page gets a small script beside it that hands it over when asked for.
@@ -17,8 +20,10 @@ from numpy.typing import NDArray
 from scalesim.errors import WriteError
 from scalesim.io.pictures.write import write_png
 
-INLINE_LIMIT = 20_000_000
-"""Bytes of picture data, as text, that one page file may hold."""
+INLINE_LIMIT = 7_000_000
+"""Bytes of pictures, as text, that a page may hold; with its words and plots it stays below 8 MB."""
+ONE_FILE = 10**12
+"""The limit of a page that is to hold everything."""
 
 INLINE_FOLDER = "pictures/"
 """Pictures whose names begin so may go into the page; others are results of their own, and stay beside it."""
@@ -35,6 +40,8 @@ class PictureStore:
     def __init__(self, folder: Path, limit: int = INLINE_LIMIT) -> None:
         self._folder, self._limit = folder, limit
         self._sizes: dict[str, int] = {}
+        self._shown: dict[str, bool] = {}
+        self._taken = 0
 
     def add(self, name: str, values: NDArray[Any], palette: Sequence[tuple[int, int, int]] = ()) -> None:
         """Write a picture as `<name>.png`, once."""
@@ -50,25 +57,31 @@ class PictureStore:
     @property
     def inline(self) -> bool:
         """True when all pictures of the inline folder go into the page."""
-        sizes = (size for name, size in self._sizes.items() if name.startswith(INLINE_FOLDER))
-        return sum(-(-size // 3) * 4 for size in sizes) <= self._limit
+        sizes = (_as_text(size) for name, size in self._sizes.items() if name.startswith(INLINE_FOLDER))
+        return sum(sizes) <= self._limit
 
     def image(self, name: str) -> str:
-        """Return what an `img` shows: a data URI, or the file's place."""
-        return self._uri(name) if self._inside(name) else f"{name}.png"
+        """Return what an `img` shows: a data URI as long as there is room for it, or the file's place."""
+        if name not in self._shown:
+            room = self._taken + _as_text(self._sizes[name]) <= self._limit
+            self._shown[name] = name.startswith(INLINE_FOLDER) and (self.inline or room)
+            self._taken += _as_text(self._sizes[name]) if self._shown[name] else 0
+        return self._uri(name) if self._shown[name] else f"{name}.png"
 
     def source(self, name: str) -> Source:
         """Return what the viewer loads: a data URI, or a script that is written now."""
-        if self._inside(name):
+        if name.startswith(INLINE_FOLDER) and self.inline:
             return self._uri(name)
         key = name.removeprefix(INLINE_FOLDER)
         script = f"registerPicture({json.dumps(key)}, {json.dumps(self._uri(name))});\n"
         (self._folder / f"{name}.js").write_text(script, encoding="utf-8", newline="\n")
         return {"script": f"{name}.js", "key": key}
 
-    def _inside(self, name: str) -> bool:
-        return name.startswith(INLINE_FOLDER) and self.inline
-
     def _uri(self, name: str) -> str:
         data = (self._folder / f"{name}.png").read_bytes()
         return "data:image/png;base64," + base64.b64encode(data).decode()
+
+
+def _as_text(size: int) -> int:
+    """Return how many letters so many bytes take in base64."""
+    return -(-size // 3) * 4

@@ -176,6 +176,17 @@ def test_a_store_puts_pictures_inside_or_beside(tmp_path: Path) -> None:
         assert store.image("own") == "own.png"
 
 
+def test_what_the_page_shows_goes_inside_first(tmp_path: Path) -> None:
+    """Room for two of three that are shown: two are inside, the third and the viewer's are beside."""
+    random = np.random.RandomState(0).randint(0, 256, (4, 16, 16, 3)).astype(np.uint8)
+    store = PictureStore(tmp_path, 3000)
+    for name, values in zip("abcd", random, strict=True):
+        store.add(f"pictures/{name}", values)  # about 800 bytes of noise each, 1100 as text
+    assert isinstance(store.source("pictures/d"), dict)
+    inside = [store.image(f"pictures/{name}").startswith("data:") for name in "abca"]
+    assert inside == [True, True, False, True]  # asked twice, it is in the page once
+
+
 def test_progress_once_for_each_part(comparison: Comparison, tmp_path: Path) -> None:
     said: list[str] = []
     write_result(comparison, tmp_path, advance=said.append)
