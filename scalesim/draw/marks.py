@@ -36,7 +36,9 @@ class Stroke:
 def strokes_of(view: View, window: Window, zoom: Zoom) -> tuple[Stroke, ...]:
     """Return the strokes of the first marks of a view that lie in a window."""
     shown = [mark for mark in view.marks if _inside(mark, window)]
-    return tuple(each for mark in _apart(shown, window)[:MOST_MARKS] for each in _strokes(mark, window, zoom))
+    return tuple(
+        each for mark in _apart(shown, window, zoom)[:MOST_MARKS] for each in _strokes(mark, window, zoom)
+    )
 
 
 def _inside(mark: Mark, window: Window) -> bool:
@@ -47,16 +49,17 @@ def _inside(mark: Mark, window: Window) -> bool:
     return top < middle < top + height and seen > min(0.05 * width, (mark.samples[1] - mark.samples[0]) / 2)
 
 
-def _apart(marks: Iterable[Mark], window: Window) -> list[Mark]:
+def _apart(marks: Iterable[Mark], window: Window, zoom: Zoom) -> list[Mark]:
     """Return the marks without those that would run into one before them."""
     kept: list[Mark] = []
-    least = window[2] / 20
+    least = max(window[2] / 20, 2 * _ARROW[1] / zoom.dots)
+    beside = 2 * (_ARROW[0] + _CLEAR) / zoom.wide
     for mark in marks:
         if all(
             mark.lines[0] - each.lines[1] > least
             or each.lines[0] - mark.lines[1] > least
-            or mark.samples[0] - each.samples[1] > 0.08 * window[3]
-            or each.samples[0] - mark.samples[1] > 0.08 * window[3]
+            or mark.samples[0] - each.samples[1] > beside
+            or each.samples[0] - mark.samples[1] > beside
             for each in kept
         ):
             kept.append(mark)

@@ -260,3 +260,23 @@ def test_memory_does_not_grow_with_the_frames() -> None:
     peak(2)
     assert peak(24) <= 1.2 * peak(4)
     assert most <= 2
+
+
+def test_the_figure_is_of_a_frame_that_its_finding_is_about() -> None:
+    """One frame is ranked on another screen (50 Hz): whatever it shows, it is no evidence for the others."""
+    frames = [_frame(f"f{k}", 720, "720p60", k) for k in range(2)] + [_frame("other", 720, "720p50", 7)]
+    chains = {"drop": "line-drop lines=240", "average": "line-average lines=240"}
+    by = ["line_doubling", "lost_lines"]
+    found = compare(chains, frames, by=by, metrics=by)
+    assert len(found.verdicts) == 2
+    cover = found.cover()
+    assert cover is not None and "of f" in cover.caption and "of other" not in cover.caption
+
+
+def _frame(name: str, lines: int, mode: str, seed: int) -> Clip:
+    """A grey frame of thin bars at random places."""
+    random, values = np.random.RandomState(seed), np.full((lines, 1280, 3), 0.4, np.float32)
+    for _ in range(60):
+        line, sample = random.randint(0, lines - 4), random.randint(0, 1000)
+        values[line : line + random.randint(1, 4), sample : sample + 200] = 0.9
+    return still_clip(values, mode=mode, name=name)

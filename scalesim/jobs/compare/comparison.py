@@ -145,7 +145,8 @@ class Comparison(Result):
 
     @property
     def _covers(self) -> Covers:
-        return Covers(self.rows, self.verdicts, self.ranking, self.contestants, self.crop, self.tube)
+        told = self.rows, self.verdicts, self.contests, self.ranking
+        return Covers(*told, self.contestants, self.crop, self.tube)
 
     @property
     def title(self) -> str:
@@ -158,13 +159,10 @@ class Comparison(Result):
         """Author and date, as they were told."""
         return tuple(filter(None, (self.author, self.date)))
 
-    @property
-    def _telling(self) -> str:
-        return self._covers.telling([frame.name for frame in self.frames])
-
     def cover(self) -> Figure | None:
         """Return the source and the two contestants that matter, on the frame that shows most of it."""
-        frame = next((each for each in self.frames if each.name == self._telling), None)
+        name = self._covers.telling
+        frame = next((each for each in self.frames if each.name == name), None)
         if frame is None:
             return None
         return self._figure(StillAsked(frame.name), frame.load(), "figures/still", self.title)
@@ -291,7 +289,7 @@ class Comparison(Result):
         yield frame_part(number, look, captions, parts, figures, pair)
         if self.displays:
             shown = [still.labels or tuple(pair) for still in asked]
-            shown += [tuple(pair)] if frame.name == self._telling else []
+            shown += [tuple(pair)] if frame.name == self._covers.telling else []
             yield tube_part(number, look, self.displays, parts, pair, shown)
 
     def _chains(self) -> Iterable[Part]:

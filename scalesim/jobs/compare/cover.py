@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scalesim.figure import Figure
 from scalesim.jobs.compare.asked import SOURCE, StillAsked
+from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.crops import Asked, Crop, crops_of
 from scalesim.jobs.compare.headline import (
     claims_sentence,
@@ -93,6 +94,7 @@ class Covers:
 
     rows: Sequence[Row]
     verdicts: Sequence[Verdict]
+    contests: Sequence[Contest]
     ranking: Sequence[Place]
     contestants: Sequence[str]
     crop: Asked | None
@@ -114,9 +116,13 @@ class Covers:
         """The contestants that matter."""
         return contestants_that_matter(self.main, self.ranking, self.contestants)
 
-    def telling(self, frames: Sequence[str]) -> str:
-        """Return the frame that shows most of the finding, "" for none."""
-        return telling_frame(self.rows, self.main, self.pair, frames)
+    @property
+    def telling(self) -> str:
+        """The frame that shows most of the finding, of those that it is about; "" for none."""
+        main = self.main
+        own = [each.frames for each in self.contests if main is not None and each.name == main.raster]
+        frames = own[0] if own else list(dict.fromkeys(row.frame for row in self.rows))
+        return telling_frame(self.rows, main, self.pair, frames)
 
     def parts(self, frame: str) -> Sequence[Crop]:
         """Return the parts of a frame that were asked for."""

@@ -14,13 +14,17 @@ _MOST_NAMES = 3
 
 
 def main_verdict(verdicts: Sequence[Verdict], sizes: Mapping[str, int]) -> Verdict | None:
-    """Return the verdict that a page opens with: of the most contestants, then the plainest; None for none.
+    """Return the verdict that a page opens with: of the most contestants, then frames; None for none.
 
     Parameters:  sizes : group -> how many contestants it has
     """
     if not verdicts:
         return None
-    return min(verdicts, key=lambda v: (_WEIGHT[v.verdict] > 3, -sizes.get(v.raster, 0), _WEIGHT[v.verdict]))
+
+    def rank(v: Verdict) -> tuple[bool, int, int, int]:
+        return _WEIGHT[v.verdict] > 3, -sizes.get(v.raster, 0), -v.frames, _WEIGHT[v.verdict]
+
+    return min(verdicts, key=rank)
 
 
 def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
