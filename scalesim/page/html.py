@@ -73,7 +73,7 @@ def render_page(
         css=Markup("".join(_read(f"static/{name}.css") for name in styles)),
         viewer_js=Markup(inlined_viewer() + "\n" + _read("static/viewers.js")) if viewers else "",
         weigh_js=Markup(inlined_weighing()) if weighed else "",
-        page_js=Markup(_read("static/page.js")),
+        page_js=Markup(_read("static/page.js") + ("" if cover is None else _read("static/plate.js"))),
     )
     return typeset_markup(page)
 
