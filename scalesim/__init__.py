@@ -47,6 +47,9 @@ _PLACES = {
     "save": "scalesim.saving",
     "read_saved": "scalesim.io.saved",
     "still_clip": "scalesim.core.clip",
+    "trace": "scalesim.jobs.trace.trace",
+    "read_trace": "scalesim.io.traces.read",
+    "sync_chart": "scalesim.charts.sync",
     "tune": "scalesim.jobs.tune.tune",
     **{name: module for module, names in _STAGES.items() for name in names},
 }

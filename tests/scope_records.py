@@ -90,7 +90,8 @@ def record(spec: Spec) -> NDArray:
     if spec.bits:
         low, high = float(out.min()), float(out.max())
         step = spec.spare * (high - low) / 2**spec.bits
-        out = (np.round((out - low) / step + dice.uniform()) * step + low).astype(np.float32)
+        shift = dice.uniform()
+        out = ((np.round((out - low) / step + shift) - shift) * step + low).astype(np.float32)
     return out
 
 

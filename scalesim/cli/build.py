@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ from scalesim.job import Input, Job
 from scalesim.schema import Param, params_of
 
 if TYPE_CHECKING:
+    from scalesim.core.trace import Trace
     from scalesim.result import Result
 
 
@@ -61,7 +63,9 @@ def run_job(
         command : what the document calls itself and the folder is named after, when not after the job
     """
     first = given[_word(job.inputs[0].name)] if job.inputs else ""
-    name = Path(first[0] if isinstance(first, tuple) else first or "").stem
+    if isinstance(first, tuple):
+        first = first[0] if first else ""
+    name = Path(first or "").stem
     folder = folder_for(command or job.name, name, out, force=force)
     reading = {
         "mode": given.get("mode"),
@@ -89,7 +93,7 @@ def _input(each: Input) -> Callable[[Any], Any]:
         return click.option(
             f"--{each.name}", type=kind, required=each.required, metavar=metavar, help=each.doc
         )
-    if each.reads == "clips":
+    if each.reads in ("clips", "traces"):
         metavar = f"{each.name.removesuffix('s').upper()}..."
         return click.argument(each.name, nargs=-1, required=each.required, type=path, metavar=metavar)
     return click.argument(each.name, required=each.required, type=path)
@@ -98,6 +102,8 @@ def _input(each: Input) -> Callable[[Any], Any]:
 def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:
     """Return the option of a key; its words are checked by the schema, as those of every file are."""
     default = next(each.default for each in dataclasses.fields(job.keys) if each.name == name)  # type: ignore[arg-type]  # a dataclass
+    if schema.type == "switch" and default is False:
+        return click.option(f"--{name.replace('_', '-')}", name, is_flag=True, help=schema.doc)
     told = "" if default is None else f" (default {default})"
     metavar = (
         "|".join(schema.choices)
@@ -120,9 +126,29 @@ def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
         return read_chain(given)
     if each.reads == "clips":
         return [read(path, **reading) for path in as_shells_do(given)]
+    if each.reads == "traces":
+        return _traces(as_shells_do(given))
     if each.reads == "picture":
         return _picture(given, reading)
     return read(given, mode=reading["mode"], limited=reading["limited"])
+
+
+def _traces(paths: list[Path]) -> list[Trace]:
+    """Return the traces of some files, with a bar while long texts are read."""
+    from scalesim.cli.progress import Progress
+    from scalesim.io.traces.read import PART_BYTES, read_trace
+
+    found = []
+    for path in paths:
+        size = path.stat().st_size if path.is_file() else 0
+        with Progress(size // PART_BYTES + 2 if size > PART_BYTES else None) as progress:
+            advance = partial(_advance, progress, f"reading {path.name}")
+            found.append(read_trace(path, advance))
+    return found
+
+
+def _advance(progress: Callable[[str], None], words: str, _: int) -> None:
+    progress(words)
 
 
 def _picture(path: Path, reading: dict[str, Any]) -> Any:

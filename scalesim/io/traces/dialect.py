@@ -40,6 +40,7 @@ _PREFIX = {
 }
 _SECOND = re.compile(r"(?<![a-zA-Z])([munpµμ]?)(s|sec|secs|second|seconds)(?![a-zA-Z])")
 _VOLT = re.compile(r"(?<![a-zA-Z])([mkuµμ]?)(V|volt|volts|Volt|Volts|VOLT)(?![a-zA-Z])")
+_BRACKETS = re.compile(r"\s*[(\[][^)\]]*[)\]]\s*$")
 _UNIT = re.compile(r"\W*[munpkµμ]?(s|secs?|seconds?|v|volts?)\W*", re.IGNORECASE)
 _SPELT = {"millisecond": "ms", "microsecond": "us", "nanosecond": "ns", "millivolt": "mV", "microvolt": "uV"}
 _SAID = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "blanks"}
@@ -188,7 +189,7 @@ def _described(
         first,
         cells,
         places,
-        tuple(names),
+        tuple(_BRACKETS.sub("", name).strip() for name in names),
         tuple(_scale(_VOLT, each) for each in said),
         _scale(_SECOND, said[0]),
         interval,

@@ -10,6 +10,7 @@ from scalesim.core.limits import TRACE_GIGABYTES
 from scalesim.core.trace import Trace
 from scalesim.errors import ReadError
 from scalesim.io.traces.arrays import read_numpy, read_wav
+from scalesim.io.traces.text import PART_BYTES as PART_BYTES
 from scalesim.io.traces.text import read_text_trace
 
 Advance = Callable[[int], None]

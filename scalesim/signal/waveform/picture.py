@@ -25,6 +25,7 @@ PATCH_US = 2.0
 """A level that lasts so long is a patch (settled for an oscilloscope)."""
 FASTEST_NEEDED_MHZ = 10.0
 _OVERSHOOT_BIN_US = 0.1
+_CANDIDATES = 200
 
 
 @dataclass(frozen=True)
@@ -126,7 +127,7 @@ def _rows(begins_us: NDArray, period_us: float, group: int) -> NDArray:
 def _extreme(cells: _Cells, sign: int) -> Level:
     """Return the highest (sign 1) or lowest (-1) level: found on even lines, read on odd ones."""
     even, odd = sign * cells.even, sign * cells.odd
-    row, column = (int(place) for place in np.unravel_index(int(np.argmax(even)), even.shape))
+    row, column = _place(even, odd, cells.noise)
     top = float(odd[row, column])
     near = 3.5 * cells.noise + 0.004 + 0.01 * abs(top)
     alike = np.abs(odd - top) < near
@@ -146,6 +147,15 @@ def _extreme(cells: _Cells, sign: int) -> Level:
     lasts = (end - begin + 1) * cells.cell_us
     lines = len(groups) * cells.lines
     return Level(value, cells.noise / float(np.sqrt(count)), lasts, lines, float(begin) * cells.cell_us)
+
+
+def _place(even: NDArray, odd: NDArray, noise: float) -> tuple[int, int]:
+    """Return the highest cell of the even lines that the odd ones bear out: an edge of an area is not one."""
+    order = np.argsort(even, axis=None)[::-1][:_CANDIDATES]
+    good = odd.ravel()[order] > even.ravel()[order] - 6 * noise - 0.03 * np.abs(even.ravel()[order]) - 0.003
+    flat = int(order[np.argmax(good)]) if good.any() else int(np.argmax(np.minimum(even, odd)))
+    row, column = np.unravel_index(flat, even.shape)
+    return int(row), int(column)
 
 
 def _overshoot(

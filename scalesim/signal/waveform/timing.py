@@ -98,7 +98,7 @@ def _check(sync: NDArray, interval_us: float) -> None:
     rate = 1 / interval_us
     if rate < SLOWEST_MHZ:
         raise NotMeasurable(
-            f"{_rate(rate)} is too slow to see sync pulses of 2 to 5 us; record at 2 MS/s or more "
+            f"{_rate(rate)} is too slow to see sync pulses of 2 to 5 µs; record at 2 MS/s or more "
             "(a shorter time base, or more memory)"
         )
     low, high = float(sync.min()), float(sync.max())
@@ -109,7 +109,7 @@ def _check(sync: NDArray, interval_us: float) -> None:
         )
     if len(sync) * interval_us < 700:
         raise NotMeasurable(
-            f"the record is {len(sync) * interval_us:.0f} us long, too short for ten lines; record 50 ms "
+            f"the record is {len(sync) * interval_us:.0f} µs long, too short for ten lines; record 50 ms "
             "or more for the fields, 1 ms or more for lines"
         )
 
@@ -125,7 +125,7 @@ def _check_grid(grid: LineGrid, interval_us: float) -> None:
 
 def _no_sync(length_us: float) -> str:
     return (
-        f"no sync was found in {length_us / 1000:.3g} ms: no pulses of 1 to 10 us at an even distance stand "
+        f"no sync was found in {length_us / 1000:.3g} ms: no pulses of 1 to 10 µs at an even distance stand "
         "at one end of the signal; this may be picture without sync, or another channel: probe composite "
         "sync, or video that carries sync, and name its column with --columns csync=N"
     )

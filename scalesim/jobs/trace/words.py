@@ -1,0 +1,167 @@
+"""What was found, in sentences: the verdict first, then rates, levels, the trim, and likely mistakes."""
+
+from __future__ import annotations
+
+from scalesim.jobs.trace.found import Found
+from scalesim.jobs.trace.levels import BALANCE_MV, RESOLVED_MV, TOLERANCE, ChannelLevels, Trim, balance
+
+CAUTIONS = (
+    "Levels above what an input is made for can harm it, and a level is what it is only on a terminated "
+    "line: measure with 75 ohms, change one thing, measure again, and follow the manuals of source and "
+    "display.",
+    "The ground clip of a mains-powered oscilloscope is connected to earth: clip it only to the shell of "
+    "a video connector whose equipment is safe to touch, never to a live chassis, and follow the "
+    "oscilloscope's manual. Never open a set: a tube holds lethal voltages when off. What is inside is "
+    "for qualified technicians.",
+)
+
+
+def sentences(found: Found) -> list[str]:
+    """Return the answer."""
+    return [*_verdict(found), *_levels(found), *found.doubts]
+
+
+def counted(lines: tuple[float, ...]) -> str:
+    """Return how many lines fields have: "262.5", "262 and 263"."""
+    return " and ".join(f"{value:g}" for value in sorted({nearest_half(value) for value in lines}))
+
+
+def nearest_half(value: float) -> float:
+    """Return a count as it is said: to half a line when it is near one, else to hundredths."""
+    half = round(2 * value) / 2
+    return half if abs(value - half) < 0.05 else round(value, 2)
+
+
+def rounded(offset: float) -> str:
+    """Return an offset in thousandths, without a sign of nothing."""
+    return f"{round(offset, 3) + 0.0:.3f}"
+
+
+def _verdict(found: Found) -> list[str]:
+    verdict, timing = found.verdict, found.timing
+    if verdict.answer == "unknown":
+        said = [f"Whether it is interlaced or progressive cannot be told: {verdict.why}."]
+        if verdict.would_tell:
+            said.append(f"This would tell: {verdict.would_tell}.")
+        if timing is not None:
+            said.append(_line_rate(found))
+        return said
+    if not verdict.lines:
+        return [
+            "The sync is interlaced: some records hold a vertical sync that begins at a line, others one "
+            f"that begins half a line off ({verdict.offset:.2f} line). How many lines a field has, and which "
+            "field comes first, short records do not tell.",
+            _line_rate(found),
+        ]
+    count = len(verdict.lines)
+    each = f"each of {count} whole fields" if count > 1 else "the one whole field in the record"
+    offset = f"{rounded(verdict.offset or 0.0)} ± {max(verdict.error or 0, 0.001):.3f} line"
+    if verdict.answer == "interlaced":
+        lines = counted(verdict.lines)
+        first = (
+            f"The sync is interlaced: {each} has {lines} lines, so the next starts half a line off ({offset})"
+        )
+    elif verdict.answer == "progressive":
+        alternate = len({nearest_half(v) for v in verdict.lines}) > 1
+        how = (
+            f"{count} whole fields have {counted(verdict.lines)} lines in turn"
+            if alternate
+            else f"{each} has {counted(verdict.lines)} lines"
+        )
+        first = f"The sync is progressive: {how}, so every field starts at a whole line ({offset})"
+        if alternate:
+            mean = sum(verdict.lines) / count
+            first += f"; their mean of {mean:.1f} would look interlaced and is not"
+    else:
+        first = f"The sync is neither interlaced nor progressive: {verdict.why} ({count} whole fields)"
+    return [f"{first}.", _line_rate(found), *_mode(found)]
+
+
+def _line_rate(found: Found) -> str:
+    timing = found.timing
+    assert timing is not None
+    ppm = 1e6 * timing.grid.period_error_us / timing.grid.period_us
+    field = "" if timing.field_rate_hz is None else f", {timing.field_rate_hz:.4f} fields a second"
+    return (
+        f"It has {timing.line_rate_hz:.2f} lines a second{field} (± {max(ppm, 0.01):.2g} ppm and the "
+        f"oscilloscope's own clock error; n {timing.grid.lines} lines, jitter "
+        f"{1000 * timing.grid.jitter_us:.0f} ns rms)."
+    )
+
+
+def _mode(found: Found) -> list[str]:
+    verdict = found.verdict
+    mode = verdict.mode
+    if mode is None:
+        return ["No mode of the table has such fields."]
+    exact = (verdict.lines_off or 0.0) + 0.0
+    lines = "the same lines a field" if abs(exact) < 0.05 else f"{exact:+.2f} lines a field"
+    return [
+        f"The nearest mode is {mode.name}: line rate {verdict.line_ppm:+.0f} ppm, field rate "
+        f"{verdict.field_ppm:+.0f} ppm, {lines}."
+    ]
+
+
+def _levels(found: Found) -> list[str]:
+    said = [sentence for each in found.levels for sentence in _channel(each)]
+    apart = balance(found.levels)
+    if apart is not None:
+        verb = "differ" if apart[0] > BALANCE_MV else "agree within"
+        more = f" by {apart[0]:.0f} mV" if verb == "differ" else f" {max(apart[0], 1):.0f} mV"
+        said.append(f"The whites of the channels {verb}{more} ({apart[1]}).")
+    if found.trim is not None:
+        said += trim_words(found.trim)
+    if said and found.load == "open":
+        said.append("Levels are halved to those of a terminated line, since --load open was said.")
+    return said
+
+
+def _channel(each: ChannelLevels) -> list[str]:
+    said = []
+    name = each.channel.said
+    if each.peak_mv is not None:
+        what = "White" if each.white_mv is not None else "The highest level"
+        over = each.over_mv or 0.0
+        where = (
+            f"{abs(over):.0f} mV {'over' if over > 0 else 'below'} the {each.picture_mv:.0f} mV of its kind"
+        )
+        if each.is_over:
+            tail = where
+        elif abs(over) <= RESOLVED_MV:
+            tail = f"the {each.picture_mv:.0f} mV of its kind, as far as this can be read"
+        elif abs(over) <= TOLERANCE * each.picture_mv:
+            tail = f"{where}, within 5 %"
+        else:
+            tail = where
+        said.append(f"{what} on {name} is {each.peak_mv:.0f} mV above blanking: {tail}.")
+        if each.overshoot_mv is not None and each.overshoot_mv > RESOLVED_MV:
+            said.append(f"The edge into white goes {each.overshoot_mv:.0f} mV beyond it.")
+    if each.sync_mv is not None:
+        off = each.sync_mv - each.nominal_sync_mv
+        near = abs(off) <= TOLERANCE * each.nominal_sync_mv
+        tail = "as it should" if near else f"{abs(off):.0f} mV {'more' if off > 0 else 'less'} than"
+        more = f" ({each.nominal_sync_mv:.0f} mV)" if near else f" {each.nominal_sync_mv:.0f} mV"
+        if each.kind == "sync":
+            said.append(f"Sync on {name} is {each.sync_mv:.0f} mV high.")
+        else:
+            said.append(f"Sync on {name} is {each.sync_mv:.0f} mV high, {tail}{more}.")
+    elif "sync_mv" in each.why and each.kind != "picture":
+        said.append(f"The height of sync on {name} cannot be told: {each.why['sync_mv']}.")
+    return said
+
+
+def trim_words(trim: Trim) -> list[str]:
+    """Return the trim in words."""
+    best = trim.pads[0]
+    sync = (
+        f" A pad brings sync on the same wire down to {trim.sync_mv:.0f} mV as well."
+        if trim.sync_mv is not None
+        else ""
+    )
+    ohms = ", ".join(f"{value:g}" for value in best.ohms)
+    return [
+        f"The trim is a gain of {trim.factor:.3f} ({trim.db:.2f} dB), {trim.from_mv:.0f} to "
+        f"{trim.to_mv:.0f} mV: by the source's own setting where it has one, else a 75 ohm {best.kind} "
+        f"pad of {ohms} ohms ({best.db:.2f} dB, {trim.from_mv * best.factor:.0f} mV).{sync} Measure again "
+        "afterwards, terminated."
+    ]
