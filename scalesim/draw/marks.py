@@ -9,9 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from scalesim.draw.views import Zoom
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.draw.views import Zoom, cut
 from scalesim.figure import Mark, View, Window
+
+if TYPE_CHECKING:
+    from PIL.ImageDraw import ImageDraw
 
 FAULT, QUIET, CASING = (255, 214, 10), (255, 255, 255), (0, 0, 0)
 """Colours of a mark, of one where nothing is at fault, and around both."""
@@ -31,6 +38,29 @@ class Stroke:
     points: tuple[Point, ...]
     filled: bool = False
     quiet: bool = False
+
+
+def draw_stroke(pen: ImageDraw, stroke: Stroke, at: tuple[int, int] = (0, 0), times: int = 1) -> None:
+    """Draw a stroke of a view whose top left lies at a place (x, y), every dot so many times as large."""
+    points = [((at[0] + x) * times, (at[1] + y) * times) for x, y in stroke.points]
+    colour = QUIET if stroke.quiet else FAULT
+    if stroke.filled:
+        pen.line([*points, points[0], points[1]], CASING, round(CASED * times), "curve")
+        pen.polygon(points, colour)
+        return
+    pen.line(points, CASING, round(CASED * times), "curve")
+    pen.line(points, colour, round(WIDTH * times), "curve")
+
+
+def marked(view: View, window: Window, zoom: Zoom) -> NDArray:
+    """Return a window of a view with its marks drawn, (height, width, 3) uint8 dots."""
+    from PIL import Image, ImageDraw
+
+    drawn = Image.fromarray(cut(view, window, zoom))
+    pen = ImageDraw.Draw(drawn)
+    for stroke in strokes_of(view, window, zoom):
+        draw_stroke(pen, stroke)
+    return np.asarray(drawn)
 
 
 def strokes_of(view: View, window: Window, zoom: Zoom) -> tuple[Stroke, ...]:

@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.draw.lettering import INK, PAPER, QUIET, font, write_line, write_lines
-from scalesim.draw.marks import CASED, CASING, FAULT, WIDTH, Stroke, strokes_of
-from scalesim.draw.marks import QUIET as QUIET_MARK
+from scalesim.draw.marks import CASING, FAULT, draw_stroke, strokes_of
 from scalesim.draw.views import Zoom, cut, fitted, zoom_for
 from scalesim.figure import Figure, Window
 
@@ -131,7 +130,7 @@ def _view(
     left, top = cell[0], cell[1]
     drawn.paste(Image.fromarray(dots), (left * times, top * times))
     for stroke in strokes_of(view, window, zoom):
-        _stroke(pen, stroke, (left, top), times)
+        draw_stroke(pen, stroke, (left, top), times)
     below = top + dots.shape[0] // times + round(0.3 * sheet.label)
     letter = "abcd"[number]
     pen.text((left * times, below * times), letter, FAULT, font(sheet.label * times))
@@ -147,17 +146,6 @@ def _view(
         write_line(
             pen, (left * times, below * times), zoom.words(view), small * times, QUIET, cell[2] * times
         )
-
-
-def _stroke(pen: ImageDraw, stroke: Stroke, at: tuple[int, int], times: int) -> None:
-    points = [((at[0] + x) * times, (at[1] + y) * times) for x, y in stroke.points]
-    colour = QUIET_MARK if stroke.quiet else FAULT
-    if stroke.filled:
-        pen.line([*points, points[0], points[1]], CASING, round(CASED * times), "curve")
-        pen.polygon(points, colour)
-        return
-    pen.line(points, CASING, round(CASED * times), "curve")
-    pen.line(points, colour, round(WIDTH * times), "curve")
 
 
 def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: _Sheet, times: int) -> None:

@@ -13,8 +13,8 @@ from scalesim.core.encoding import luma
 from scalesim.io.read import read
 from scalesim.jobs.compare.crops import Crop, best_crop, cells_of, crops_of
 from scalesim.jobs.compare.pictures import look_of, parts_of
-from scalesim.jobs.compare.views import Contestant
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.views import Contestant
 
 FRAMES = Path(__file__).parents[2] / "inputs" / "frames"
 CHAINS = ("line-drop lines=240", "line-average lines=240")

@@ -210,10 +210,35 @@ def test_looks_show_what_suffers_afterwards_too() -> None:
     assert found.best.values == {"position.lines": -1.0}
     now, after = looks_of(found.before, found.chain, [("a", 1.0)], found.clips)
     assert (now.why, after.why) == ("now", "after") and now.sample > 400 and after.sample < 220
-    part = next(part for part in found.parts() if part.title == "Before and after")
+    part = next(part for part in found.parts() if part.anchor == "looks")
     assert "the place where they suffer most with the best setting" in part.text[0]
-    assert [item.name for item in part.items] == ["before-1", "after-1", "before-2", "after-2"]
-    assert "where they suffer most with the best setting" in part.items[2].caption
+    assert [item.name for item in part.items] == ["before-2", "after-2"], "the first one opens the page"
+    assert list(found.kept_pictures) == ["before-1", "after-1", "before-2", "after-2"]
+    assert "where outlines suffer most with the best setting" in part.items[0].caption
+
+
+def test_the_outlines_at_fault_are_marked_before_and_after(answer: Tuning) -> None:
+    """Every outline is three lines thick and one line low: it shows on two scan lines now, and on one then.
+
+    So do the gaps between them, six lines tall, on three scan lines instead of two. All are marked now at
+    whole scan lines, and the best setting leaves none.
+    """
+    cover = answer.cover()
+    assert cover is not None
+    source, now, then = cover.views
+    assert now.marks and not then.marks and {mark.kind for mark in now.marks} == {"split"}
+    assert source.marks and all(mark.quiet for mark in source.marks)
+    for mark in now.marks:
+        first, last = mark.lines
+        assert last - first in (6, 9) and first % 3 == 0, (
+            "two scan lines of three source lines each, or three"
+        )
+    assert "67 % before, 0 % after" in cover.caption and cover.title == answer.title
+    stays = tune("position lines=-1, line-average lines=40", [clip(1)], vary=SWEEP)
+    alone = stays.cover()
+    assert alone is not None and len(alone.views) == 2 and not any(view.marks for view in alone.views)
+    assert "on which no outline is split or lost" in alone.caption
+    assert list(stays.kept_pictures) == ["now-1"]
 
 
 def test_the_curve_is_in_plain_words_and_percent(answer: Tuning) -> None:

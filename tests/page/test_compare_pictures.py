@@ -17,8 +17,8 @@ from scalesim.core.codes import to_codes
 from scalesim.draw.diverging import palette
 from scalesim.figure import Figure
 from scalesim.jobs.compare.difference import difference, steps_of
-from scalesim.jobs.compare.views import Contestant
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.views import Contestant
 from scalesim.page.stills import PAPER, SIZES, still_picture
 
 

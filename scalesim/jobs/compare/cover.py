@@ -20,8 +20,8 @@ from scalesim.jobs.compare.pictures import figure_of, look_of, parts_of
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.tables import listed
-from scalesim.jobs.compare.views import POINTED_AT
 from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.views import POINTED_AT
 from scalesim.metrics import key_of
 from scalesim.texts import echoed
 

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from scalesim.draw.views import Zoom
 from scalesim.figure import View, Window
 from scalesim.jobs.compare.look import Face
-from scalesim.jobs.compare.views import Contestant, shape_of
 from scalesim.jobs.predict.outcome import TUBES, Outcome
+from scalesim.jobs.predict.views import Contestant, shape_of
 from scalesim.result import Box
 from scalesim.tube.cut import Cut, shown_window
 from scalesim.tube.display import Display

@@ -11,8 +11,8 @@ from scalesim.figure import Figure, View, Window
 from scalesim.jobs.compare.crops import Crop, best_crop, cells_of, check_crop
 from scalesim.jobs.compare.evidence import part_anchor
 from scalesim.jobs.compare.viewing import viewer_of
-from scalesim.jobs.compare.views import Contestant, part_size, shape_of, source_view
 from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.views import Contestant, part_size, shape_of, source_view
 from scalesim.jobs.predict.words import signal_sentence
 from scalesim.result import Cell, Part, Picture
 

@@ -18,7 +18,7 @@ from scalesim.jobs.compare.on_tube import (
 from scalesim.jobs.compare.pictures import Chosen, Look, window_of
 from scalesim.jobs.compare.tables import listed
 from scalesim.jobs.compare.viewing import SOURCE, middle_of, opening_of
-from scalesim.jobs.compare.views import Contestant
+from scalesim.jobs.predict.views import Contestant
 from scalesim.result import Box, Layer, Part, Picture, Viewer
 from scalesim.tube.display import Display
 

@@ -14,8 +14,8 @@ from scalesim.jobs.compare.difference import LIMIT, difference, scale, steps_of
 from scalesim.jobs.compare.evidence import FLICKER, cases_of, layer_id, lit
 from scalesim.jobs.compare.look import Face, Shown, face_for, visible_on
 from scalesim.jobs.compare.made_of import looks_of, made_of
-from scalesim.jobs.compare.views import Contestant
 from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.views import Contestant
 from scalesim.jobs.predict.words import signal_sentence
 from scalesim.metrics import Judged as Cases
 from scalesim.result import Box, Layer, Picture, Viewer

@@ -35,3 +35,16 @@ def curve_title(tuning: Findings) -> str:
         return f"{also}, and stand out" if tuning.clear else f"{also}, and do not stand out clearly"
     stands = "stands out" if tuning.clear else "does not stand out clearly"
     return f"One of {len(tuning.curve)} settings scores best, and {stands}"
+
+
+def frame_said(tuning: Findings, frame: str) -> str:
+    """Return how one frame's score goes from the present setting to the best, "" where it has none."""
+    at = tuning.frames.index(frame)
+    scores = [point.per_frame[at] if point.per_frame else None for point in (tuning.present, tuning.best)]
+    if tuning.objective.how != "one" or scores[1] is None:
+        return ""
+    key = key_of(tuning.objective.keys[0])
+    what = f"{key.short[:1].upper()}{key.short[1:]}"
+    if stays(tuning) or scores[0] is None:
+        return f"{what} here: {key.text(scores[1])}."
+    return f"{what} here: {key.text(scores[0])} before, {key.text(scores[1])} after."

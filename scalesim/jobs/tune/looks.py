@@ -11,10 +11,14 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
+from scalesim.core.codes import to_codes
+from scalesim.draw.marks import marked
+from scalesim.draw.views import fitted, zoom_for
 from scalesim.errors import NotMeasurable
-from scalesim.jobs.predict.crop import cut, place_on_screen
+from scalesim.figure import View, Window
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.prediction import Prediction
+from scalesim.jobs.predict.views import Contestant, part_size, shape_of
 from scalesim.metrics.outlines.line_doubling import splits
 from scalesim.metrics.outlines.shares import outlines_of
 from scalesim.metrics.outlines.strips import strip_width
@@ -22,13 +26,15 @@ from scalesim.metrics.outlines.strips import strip_width
 MOST_FRAMES = 3
 """Frames looked at: those that gain most."""
 
-_CUT, _TIMES = (160, 240), 2
-"""Dots of the seen picture that a look takes, and how large each is drawn."""
+_CUT = (160, 240)
+"""Dots of the picture at the shape of the tube that a look takes, about."""
+_ROOM = (320, 600)
+"""Dots of the page that a look has, at most."""
 
 
 @dataclass(frozen=True, eq=False)
 class TuneLook:
-    """One place of a frame before and after, (dot rows, dots, 3) code values each.
+    """One place of a frame before and after.
 
     `line` and `sample` say where it is on the source, `why` what it was chosen for: outlines suffer most
     there "now", "after" the best setting is dialled in, or in "both".
@@ -38,8 +44,37 @@ class TuneLook:
     why: Literal["now", "after", "both"]
     line: float
     sample: float
-    before: NDArray
-    after: NDArray
+    pair: tuple[Contestant, Contestant]
+
+    @property
+    def source(self) -> NDArray:
+        """The frame that was sent, (lines, samples, 3) uint8 codes."""
+        frame = self.pair[0].outcome.source.frame
+        assert frame is not None
+        return to_codes(frame)
+
+    @property
+    def shape(self) -> float:
+        """Width of a source sample in heights of a source line."""
+        return shape_of(self.pair[0].outcome, "4:3")
+
+    @property
+    def window(self) -> Window:
+        """The part of the source about the place."""
+        views = [View("", self.source), *(each.view for each in self.pair)]
+        tall, wide = part_size(views, self.shape, _ROOM, self.source.shape[:2])
+        return self.line - tall / 2, self.sample - wide / 2, tall, wide
+
+    @property
+    def at_fault(self) -> bool:
+        """Whether there is anything to point at, before or after."""
+        return any(each.marks for each in self.pair)
+
+    def picture(self, number: int) -> NDArray:
+        """Return the place before (0) or after (1) with what is at fault marked, (rows, dots, 3) uint8."""
+        views = [View("", self.source), *(each.marked for each in self.pair)]
+        zoom = zoom_for(views, self.window, self.shape, _ROOM)
+        return marked(views[1 + number], fitted(views, self.window, zoom, _ROOM), zoom)
 
 
 def looks_of(
@@ -60,24 +95,13 @@ def looks_of(
 
 
 def _looks(before: Chain, after: Chain, name: str, clip: Clip) -> list[TuneLook]:
-    pair = [predict(clip, chain, metrics=[]) for chain in (before, after)]
-    now, then = (worst_place(prediction) for prediction in pair)
-    tall, wide = _size_of_look(*pair[0].evidence().source.shape[:2])
+    found = [predict(clip, chain, metrics=[]) for chain in (before, after)]
+    now, then = (worst_place(prediction) for prediction in found)
+    pair = Contestant("as it is set now", 0, found[0]), Contestant("with the best setting", 1, found[1])
+    tall, wide = _size_of_look(*found[0].evidence().source.shape[:2])
     if abs(now[0] - then[0]) < tall / 2 and abs(now[1] - then[1]) < wide / 2:
-        return [TuneLook(name, "both", *now, *_pictures(pair, now))]
-    return [
-        TuneLook(name, "now", *now, *_pictures(pair, now)),
-        TuneLook(name, "after", *then, *_pictures(pair, then)),
-    ]
-
-
-def _pictures(pair: Iterable[Prediction], place: tuple[float, float]) -> list[NDArray]:
-    pictures = []
-    for prediction in pair:
-        seen = prediction.seen
-        small = cut(seen, *place_on_screen(prediction, *place, seen.shape), _CUT)
-        pictures.append(np.repeat(np.repeat(small, _TIMES, axis=0), _TIMES, axis=1))
-    return pictures
+        return [TuneLook(name, "both", *now, pair)]
+    return [TuneLook(name, "now", *now, pair), TuneLook(name, "after", *then, pair)]
 
 
 def _size_of_look(lines: int, samples: int) -> tuple[float, float]:

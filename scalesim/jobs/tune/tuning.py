@@ -10,14 +10,15 @@ from functools import cached_property
 from typing import Any
 
 from scalesim.core.clip import Clip
+from scalesim.figure import Figure
 from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import Point, plain_values, value_text
 from scalesim.jobs.settings.words import measured_text
 from scalesim.jobs.tune.figures import tune_plot
-from scalesim.jobs.tune.headline import curve_title, headline, stays
-from scalesim.jobs.tune.looks import looks_of
-from scalesim.jobs.tune.looks_part import looks_part
+from scalesim.jobs.tune.headline import curve_title, frame_said, headline, stays
+from scalesim.jobs.tune.looks import TuneLook, looks_of
+from scalesim.jobs.tune.looks_part import look_figure, look_pictures, looks_part
 from scalesim.jobs.tune.notes import carried_notes, tuning_notes
 from scalesim.jobs.tune.plain import dial_head, dial_unit, score_cell, score_head
 from scalesim.jobs.tune.words import tuning_sentences
@@ -144,13 +145,32 @@ class Tuning(Findings, Result):
         """Return the curve of one dial or the map of two; none for more."""
         return tune_plot(self)
 
+    @cached_property
+    def looks(self) -> list[TuneLook]:
+        """Close looks at the frames that gain most, where anything is at fault; else the first alone."""
+        found = looks_of(self.before, self.chain, self._gains(), self.clips)
+        return [look for look in found if look.at_fault] or found[:1]
+
+    def cover(self) -> Figure | None:
+        """Return the source and the place that gains most, before and after, what is at fault marked."""
+        if not self.looks:
+            return None
+        look = self.looks[0]
+        said = frame_said(self, look.frame)
+        return look_figure(look, headline(self), said, stays=stays(self))
+
+    @property
+    def kept_pictures(self) -> dict[str, Any]:
+        """Name -> codes of every close look."""
+        return {picture.name: picture.values for _, picture in look_pictures(self.looks, stays=stays(self))}
+
     def parts(self) -> Iterable[Part]:
-        """Yield close looks before and after, the curve with its figures, and the chain."""
-        looks = looks_of(self.before, self.chain, self._gains(), self.clips)
-        if looks:
-            yield looks_part(looks, stays=stays(self))
+        """Yield the curve with its figures, more close looks before and after, and the chain."""
         scores = (self._scores(),) if len(self.curve) <= _MOST_ROWS else ()
         yield Part(curve_title(self), items=(*self.figures(), self.table(), *scores), anchor="curve")
+        more = looks_part(self.looks, stays=stays(self))
+        if more is not None:
+            yield more
         yield Part(
             "The chain with the best setting", tuple(carried_notes(self)), items=(Code(self.chain.text),)
         )
