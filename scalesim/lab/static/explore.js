@@ -15,7 +15,7 @@ const REST_MS = 180;
 const tab = crypto.randomUUID?.() ?? String(Math.random());
 
 class Explore {
-  /** Parameters: wanted() : which pictures are looked at; arrived(record) : takes a picture */
+  /** Parameters: wanted() : which pictures are looked at; arrived(record, of) : takes a picture, and of what it is */
   constructor(wanted, arrived) {
     Object.assign(this, { wanted, arrived, seq: 0, ending: null, phase: "idle", next: false, timer: null });
   }
@@ -44,7 +44,7 @@ class Explore {
       for await (const record of records("/api/explore", body, ending.signal)) {
         if (seq !== this.seq) return;
         if (record.kind === "error") failed = true;
-        await this.take(record);
+        await this.take(record, body);
       }
     } catch (reason) {
       if (reason.name === "AbortError" || seq !== this.seq) return;
@@ -62,8 +62,8 @@ class Explore {
     if (!numbers && !failed) this.timer = setTimeout(() => this.run([], true), REST_MS);
   }
 
-  async take(record) {
-    if (record.kind === "picture" && this.phase === "pictures") await this.arrived(record);
+  async take(record, { frame, chain }) {
+    if (record.kind === "picture" && this.phase === "pictures") await this.arrived(record, `${frame} ${chain}`);
     else if (record.kind === "facts") tell("facts", (lab.facts = record));
     else if (record.kind === "numbers") {
       lab.late = false;

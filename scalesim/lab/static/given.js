@@ -95,4 +95,4 @@ function given(input) {
   return oneFrame(input, input.required && input.reads === "frame" ? (lab.frame ?? "") : "");
 }
 
-export { given, manyFrames, oneFrame };
+export { given, manyFrames };

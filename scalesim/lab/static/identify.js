@@ -2,7 +2,7 @@
 
 import { postJson } from "./api.js";
 import { controlOf } from "./control.js";
-import { manyFrames, oneFrame } from "./given.js";
+import { manyFrames } from "./given.js";
 import { lab, setChain, tell } from "./store.js";
 import { Runner } from "./result.js";
 import { element, write } from "./viewer/dom.js";
@@ -17,7 +17,6 @@ class Identify {
   constructor(host) {
     this.keys = { mode: "720p60" };
     this.captures = manyFrames({ name: "Captures", doc: "Drop captures of the chart here: one, or several frames of it, which are averaged. Line-locked and unscaled, as the box gives them.", required: true });
-    this.source = oneFrame({ name: "Source", doc: "Without a chart: the frame that was sent through the box.", required: false });
     const controls = KEYS.map((key) => {
       const control = controlOf(key, (text) => (text === "" ? delete this.keys[key.name] : (this.keys[key.name] = text)));
       control.show(key.default ?? "");
@@ -28,14 +27,13 @@ class Identify {
       element("h2", {}, "What a box really does"),
       element("p", {}, "Play the kernel chart through the box, capture what comes out, and the capture tells which lines it keeps, drops or mixes, with errors. The answer's page shows the weights, the whole operator as a picture, and the chart as predicted beside the capture."),
       element("p", { className: "example" }, "Example: scalesim chart kernel --mode 720p60"),
-      element("div", { className: "job-form" }, this.captures.root, ...controls, this.source.root, run.button, run.bar, run.status),
+      element("div", { className: "job-form" }, this.captures.root, ...controls, run.button, run.bar, run.status),
       run.answers);
   }
 
   asked() {
     const { mode, ...keys } = this.keys;
-    const inputs = { captures: this.captures.value(), ...(this.source.value() ? { source: this.source.value() } : {}) };
-    return ["/api/jobs/identify", { inputs, keys, mode: mode ?? null }];
+    return ["/api/jobs/identify", { inputs: { captures: this.captures.value() }, keys, mode: mode ?? null }];
   }
 
   /** The found chain, ready for the bench. */

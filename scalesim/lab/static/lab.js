@@ -75,7 +75,7 @@ async function begin() {
   lab.display = { key: lab.start.displays[0]?.key, values: {} };
   write(find("[data-out]"), `Exports lie in ${lab.start.out}. Version ${lab.start.version}.`);
   const pictures = new Pictures(find("#panes"));
-  const explore = new Explore(() => pictures.want(), (record) => pictures.take(record));
+  const explore = new Explore(() => pictures.want(), (record, of) => pictures.take(record, of));
   const path = new Path(find(".path"), say);
   new Frames(find("[data-path=source]"));
   new Display(find("[data-path=display]"));

@@ -23,7 +23,7 @@ class Pictures {
     const narrow = innerWidth < 640;
     this.mode = narrow ? "flip" : "beside";
     const wanted = innerWidth >= 1180 ? ["source", "raster", "glass"] : ["raster", "glass"];
-    Object.assign(this, { host, viewer: null, wanted, known: new Set(), fields: {}, waiting: new Map() });
+    Object.assign(this, { host, viewer: null, wanted, known: new Set(), two: null, of: null, waiting: new Map() });
     this.overlays = new Overlays();
     on("variants", () => this.offerVariants());
   }
@@ -38,7 +38,7 @@ class Pictures {
     const waited = (id) => shown.includes(id) || this.waiting.has(id);
     return [
       "raster",
-      ...([...FIELDS].some(waited) || lab.facts?.fields?.length > 1 ? ["fields"] : []),
+      ...([...FIELDS].some(waited) ? ["fields"] : []),
       ...["glass", "difference"].filter(waited),
     ];
   }
@@ -54,25 +54,31 @@ class Pictures {
   }
 
   /** Take a picture that the server made; shown at once where a pane looks at it. */
-  async take(record) {
+  async take(record, of) {
     const { name, place, blob } = record;
     const light = name !== "difference"; // of the glass: at the exposure that its caption tells
     const [label, words] = TAUGHT[name] ?? [record.label, ""];
     const more = record.caption?.startsWith(words) ? record.caption.slice(words.length).trim() : record.caption;
     const caption = ["glass", "difference"].includes(name) ? [words, more].filter(Boolean).join(" ") : words;
     const picture = { id: name, source: blob, label: record.label || label, alt: record.label || label, caption, light, ...place };
-    if (name === "raster") this.raster = picture;
-    if (FIELDS.has(name)) this.fields[name] = picture;
+    if (name === "raster") {
+      if (of === this.of && this.viewer) return; // it is there: something else was asked for
+      this.of = of;
+      picture.fields = this.two ? this.inTurn(this.two) : undefined;
+      this.raster = picture;
+    }
     await this.put(picture);
-    if (name === "second") await this.both();
-    this.waiting.get(name)?.(blob);
+    this.waiting.get(name)?.forEach((resolve) => resolve(blob));
     this.waiting.delete(name);
   }
 
-  /** The raster offers to show its fields in turn, once both are there. */
-  async both() {
-    const fields = [this.fields.first, this.fields.second].map(({ source, label, x, y, width, height }) => ({ source, label, x, y, width, height }));
-    await this.put({ ...this.raster, fields });
+  /** Both fields as the raster shows them in turn, where they land; fetched when that is asked for. */
+  inTurn({ fields, lines, scan }) {
+    const { x, y, width, height } = this.place;
+    return ["first", "second"].map((id, at) => {
+      const lower = ((fields[at].landing - (scan === "interlaced" ? 0.25 : 0)) * height) / lines;
+      return { source: this.awaited(id), label: TAUGHT[id][0].toLowerCase(), x, y: y + lower, width, height };
+    });
   }
 
   async put(picture) {
@@ -86,11 +92,15 @@ class Pictures {
   /** A picture that is not made yet: asked for once somebody looks at it. */
   later(id) {
     const [label, caption] = TAUGHT[id];
-    const source = () => new Promise((resolve) => {
-      this.waiting.set(id, resolve);
+    return { id, label, alt: label, caption, source: this.awaited(id), light: id !== "difference", ...this.place };
+  }
+
+  /** A source that is asked for when it is needed. */
+  awaited(id) {
+    return () => new Promise((resolve) => {
+      this.waiting.set(id, [...(this.waiting.get(id) ?? []), resolve]);
       tell("look");
     });
-    return { id, label, alt: label, caption, source, light: id !== "difference", ...this.place };
   }
 
   async open() {
@@ -130,20 +140,23 @@ class Pictures {
   stale() {
     if (!this.viewer) return;
     const { shown } = this;
-    for (const id of ["glass", "difference"]) if (!shown.includes(id)) this.viewer.offer(this.later(id));
+    const fields = this.two ? FIELDS : [];
+    for (const id of ["glass", "difference", ...fields]) if (!shown.includes(id)) this.viewer.offer(this.later(id));
   }
 
   /** A raster without fields has no pictures of them. */
-  async facts({ fields = [] }) {
-    if (fields.length > 1) {
+  async facts(facts) {
+    const before = this.two;
+    this.two = facts.fields?.length > 1 ? facts : null;
+    if (this.two) {
       for (const id of FIELDS) if (!this.known.has(id)) this.put(this.later(id));
+      if (!before) await this.put((this.raster = { ...this.raster, fields: this.inTurn(facts) }));
       return;
     }
-    if (!this.viewer) return;
+    if (!this.viewer || !before) return;
     const gone = this.viewer.panes.map(({ wanted }) => (FIELDS.has(wanted[0]) ? "raster" : wanted[0]));
     if (this.shown.some((id) => FIELDS.has(id))) await this.viewer.setPanes(gone);
     FIELDS.forEach((id) => (this.viewer.forget(id), this.known.delete(id)));
-    this.fields = {};
   }
 
   offerVariants() {

@@ -22,7 +22,7 @@ class Variants {
     this.export = new Runner("Export this chain", () => this.askExport());
     this.about = element("p", { className: "quiet" });
     this.list = element("ul", { className: "pins" });
-    this.table = element("div", { className: "scroll" });
+    this.table = element("div", { className: "scroll", tabIndex: 0, role: "region", "aria-label": "The variants' numbers" });
     const buttons = element("div", { className: "row" }, this.pin, this.comparison.button, this.export.button);
     const ran = [this.comparison, this.export].flatMap(({ bar, status, answers }) => [bar, status, answers]);
     host.append(element("h2", { id: "variants-title" }, "Variants"), this.about, buttons, this.list, this.table, ...ran);

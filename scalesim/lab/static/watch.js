@@ -3,7 +3,7 @@
  * sent, and the presses to its best place are told; the next capture confirms them.
  */
 
-import { records } from "./api.js";
+import { getJson, records } from "./api.js";
 import { keep } from "./frames.js";
 import { lab, on, tell } from "./store.js";
 import { chainToml } from "./text.js";
@@ -19,6 +19,7 @@ class Watch {
 
   begin() {
     const events = new EventSource("/api/events"); // it comes back by itself after the server was started again
+    events.onerror = () => getJson("/api/frames").catch(() => {}); // asking finds out, and says so, if the server is gone
     events.onmessage = ({ data }) => this.take(JSON.parse(data));
     if (!lab.start.watch) return;
     this.status = element("p", { role: "status" }, `Waiting for a picture in ${lab.start.watch} …`);

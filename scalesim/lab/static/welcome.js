@@ -34,7 +34,7 @@ class Welcome {
   }
 
   card(frame) {
-    const canvas = element("canvas", { ...THUMB, role: "img", "aria-label": "" });
+    const canvas = element("canvas", { ...THUMB, "aria-hidden": "true" });
     draw(canvas, frame.id);
     const made = element("button", { type: "button" }, canvas, element("span", {}, frame.name.replace(/\.\w+$/, "").replaceAll("_", " ")));
     made.onclick = () => setFrame(frame.id);
