@@ -25,6 +25,8 @@ from scalesim.errors import ParameterError
 Vertical = Literal["standard", "serrated", "line-rate", "block"]
 """Vertical sync: by the standard; without equalising pulses; cut once a line; one long pulse."""
 
+BEGIN_HALVES = -40
+"""Half line at which the first field begins: a record begins in the middle of a field, as records do."""
 MOST_SAMPLES = 20_000_000
 SEED = 1
 WHITE_US = (12.0, 18.0)
@@ -63,7 +65,7 @@ class SyncChart:
         trace : one channel, "video" or "csync", in volts
         mode : its name; fields : lines of the fields that follow each other; standard : its widths
         picture_mv, sync_mv : above and below blanking as they are in the record, before noise
-        vertical : how vertical sync is made
+        vertical : how vertical sync is made; vertical_lines : lines until the first one that is whole begins
     """
 
     trace: Trace
@@ -73,6 +75,7 @@ class SyncChart:
     picture_mv: float
     sync_mv: float
     vertical: Vertical
+    vertical_lines: float
 
 
 def sync_chart(
@@ -127,6 +130,7 @@ def sync_chart(
         picture * doubled,
         sync * doubled,
         vertical,
+        (BEGIN_HALVES + halves[0] + standard.halves[0]) / 2,
     )
 
 
@@ -204,13 +208,11 @@ class _Drawing:
 
     def _pulses(self, halves: int) -> Iterator[tuple[int, float, bool]]:
         """Yield (half line it begins at, width in us, whether a picture follows), in order of time."""
-        row, begin, number = -40, -40, 0  # a record begins in the middle of a field, as records do
-        row = begin
-        while row < halves:
+        begin, number = BEGIN_HALVES, 0
+        while begin < halves:
             length = self.halves[number % len(self.halves)]
             yield from self._field(begin, length)
-            begin += length
-            row, number = begin, number + 1
+            begin, number = begin + length, number + 1
 
     def _field(self, begin: int, length: int) -> Iterator[tuple[int, float, bool]]:
         """Yield a field's pulses from its first equalising half line on."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
+from scalesim.cli.chart_sync import make, refuse, sync_options
 from scalesim.cli.options import folder_for, output_options, read_chain
 from scalesim.cli.progress import Progress
 
@@ -19,12 +20,14 @@ CLIPS = {"clip": "chart.mkv", "clip-h264": "chart.mp4"}
 
 
 @click.command("chart")
-@click.argument("name", type=click.Choice(["kernel", "geometry", "levels", "flicker"]))
+@click.argument("name", type=click.Choice(["kernel", "geometry", "levels", "flicker", "sync"]))
 @click.option(
     "--mode", required=True, metavar="NAME", help="Mode it is played in, such as 720p60 or 1080i60."
 )
 @click.option(
-    "--seconds", type=click.FloatRange(0.1, 600), default=10.0, help="Length of the clips (default 10)."
+    "--seconds",
+    type=click.FloatRange(0.001, 600),
+    help="Length of the clips (default 10), or of the sync chart's record (default 0.06).",
 )
 @click.option(
     "--page", type=click.Choice(["luma", "colour"]), default="luma", help="Page of the kernel chart."
@@ -46,11 +49,12 @@ CLIPS = {"clip": "chart.mkv", "clip-h264": "chart.mp4"}
     help="Of geometry: the first number seen at each edge, top=9 bottom=7 left=30 right=28.",
 )
 @click.option("--chain", metavar="TEXT or FILE.toml", help="The boxes before the tube that was read.")
+@sync_options
 @output_options
 def command(
     name: str,
     mode: str,
-    seconds: float,
+    seconds: float | None,
     page: str,
     aspect: str | None,
     code_range: str,
@@ -59,6 +63,7 @@ def command(
     out: Path | None,
     force: bool,
     as_json: bool,
+    **sync: Any,
 ) -> int:
     """Write a chart to play through a box or on a tube: a picture, clips, and its truth.
 
@@ -67,19 +72,23 @@ def command(
     kernel: feed it to a box, capture what comes out, and let identify tell what the box does.
     geometry: read the numbers at the edges of a tube; --seen makes an overscan stage of them.
     levels: set black and white. flicker: see how much a tube and its signal flicker.
+    sync: the waveform of a 15 kHz mode as the CSV of an oscilloscope, to learn to read one's own with trace.
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
     from scalesim.jobs.chart.chart import chart
 
     folder = folder_for("chart", f"{name}-{mode}", out, force=force)
+    if name == "sync":
+        return show(make(mode, seconds, sync), folder, force=force, as_json=as_json)
+    refuse(name, sync)
     boxes = None if chain is None else read_chain(chain)
     readings = ",".join(seen) or None
     made = chart(name, mode, page=page, aspect=aspect, code_range=code_range, seen=readings, chain=boxes)
     notes: list[str] = []
 
     def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
-        notes.extend(_write_clips(made, partial, seconds))
+        notes.extend(_write_clips(made, partial, 10.0 if seconds is None else seconds))
         return CLIPS, {}
 
     done = show(made, folder, force=force, as_json=as_json, extra=clips)

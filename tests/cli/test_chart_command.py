@@ -91,7 +91,7 @@ def test_readings_become_an_overscan(tmp_path: Path, capsys: pytest.CaptureFixtu
         (["geometry", "--mode", "720p60", "--seen", "top=x,bottom=1,left=1,right=1"], "top"),
         (["counters", "--mode", "720p60"], "kernel"),
         (["kernel"], "--mode"),
-        (["kernel", "--mode", "720p60", "--seconds", "0"], "0.1"),
+        (["kernel", "--mode", "720p60", "--seconds", "0"], "0.001"),
     ],
 )
 def test_what_is_refused(

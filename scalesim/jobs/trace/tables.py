@@ -9,7 +9,7 @@ import numpy as np
 from scalesim.core.sync import SyncStandard, Width
 from scalesim.jobs.trace.found import Found
 from scalesim.jobs.trace.levels import ChannelLevels, Trim
-from scalesim.jobs.trace.words import counted, rounded
+from scalesim.jobs.trace.words import counted, rounded, signed
 from scalesim.result import Cell, Table
 from scalesim.signal.waveform.classes import KINDS, Kind
 from scalesim.signal.waveform.timing import Timing
@@ -40,7 +40,7 @@ def main_table(found: Found) -> Table:
             ("jitter of lines", f"{1000 * timing.grid.jitter_us:.1f}", f"ns rms, n {timing.grid.lines}")
         )
     if verdict.mode is not None:
-        rows.append(("nearest mode", verdict.mode.name, f"{verdict.line_ppm:+.1f} ppm"))
+        rows.append(("nearest mode", verdict.mode.name, f"{signed(verdict.line_ppm)} ppm"))
     sync, main = found.sync, found.main
     if sync is not None and sync.sync_mv is not None:
         rows.append(("sync", f"{sync.sync_mv:.1f}", "mV"))

@@ -32,6 +32,12 @@ def nearest_half(value: float) -> float:
     return half if abs(value - half) < 0.05 else round(value, 2)
 
 
+def signed(ppm: float | None) -> str:
+    """Return parts in a million with their sign; none for what rounds to nothing."""
+    whole = round(ppm or 0.0)
+    return f"{whole:+d}" if whole else "0"
+
+
 def rounded(offset: float) -> str:
     """Return an offset in thousandths, without a sign of nothing."""
     return f"{round(offset, 3) + 0.0:.3f}"
@@ -97,8 +103,8 @@ def _mode(found: Found) -> list[str]:
     exact = (verdict.lines_off or 0.0) + 0.0
     lines = "the same lines a field" if abs(exact) < 0.05 else f"{exact:+.2f} lines a field"
     return [
-        f"The nearest mode is {mode.name}: line rate {verdict.line_ppm:+.0f} ppm, field rate "
-        f"{verdict.field_ppm:+.0f} ppm, {lines}."
+        f"The nearest mode is {mode.name}: line rate {signed(verdict.line_ppm)} ppm, field rate "
+        f"{signed(verdict.field_ppm)} ppm, {lines}."
     ]
 
 
