@@ -57,7 +57,7 @@ def render_page(
     shown = [_part(number, part, store, figures) for number, part in enumerate(parts, start=1)]
     kinds = {group["kind"] for part in shown for group in part["groups"]}
     viewers, weighed = "viewer" in kinds, "weighing" in kinds
-    styles = ["page", "plate", *(["viewer"] if viewers else []), *(["weigh"] if weighed else [])]
+    styles = ["page", "plate", *(["viewer"] if viewers else []), *(["weigh"] if weighed else []), "paper"]
     page = environment.get_template("page.html").render(
         title=result.title,
         byline=result.byline,

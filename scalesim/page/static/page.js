@@ -17,3 +17,9 @@ document.querySelectorAll("[data-copy]").forEach((button) => {
     setTimeout(() => { button.textContent = "Copy"; said.textContent = ""; }, 2500);
   };
 });
+
+// Paper cannot be opened: what is folded is printed whole, and folded again afterwards.
+const folded = () => [...document.querySelectorAll("details:not([open])")];
+let opened = [];
+addEventListener("beforeprint", () => { opened = folded(); for (const each of opened) each.open = true; });
+addEventListener("afterprint", () => { for (const each of opened) each.open = false; });
