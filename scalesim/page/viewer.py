@@ -9,7 +9,7 @@ from typing import Any
 from scalesim.page.kept import Store
 from scalesim.result import Box, Judged, Layer, Pointed, Taps, Viewer
 
-_MODULES = (
+MODULES = (
     "dom", "load", "paint", "values", "fields", "wipe", "flip", "magnifier", "taps", "slice", "keys",
     "gestures", "link", "marks", "pane", "tools", "view", "viewer",
 )  # fmt: skip
@@ -43,7 +43,7 @@ def inlined_viewer() -> str:
     folder = resources.files("scalesim.page") / "static"
     return "\n".join(
         [
-            *(_wrapped(name, (folder / f"{name}.js").read_text(encoding="utf-8")) for name in _MODULES),
+            *(_wrapped(name, (folder / f"{name}.js").read_text(encoding="utf-8")) for name in MODULES),
             "const { createViewer, registerPicture } = modules.viewer;",
             "const { fragmentRead } = modules.link;",
         ]

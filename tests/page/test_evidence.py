@@ -177,3 +177,18 @@ def test_what_is_faultless_opens_nothing(made: Comparison, place: Path) -> None:
     assert "frame-1 lost_lines 01-01" in text and "frame-1 lost_lines 01-02" not in text
     row = next(row for row in made.rows if row.chain == "average")
     assert row.metrics["lost_lines"] == 0
+
+
+def test_a_link_keeps_what_is_lit_and_leaves_the_pair(page: Page, place: Path) -> None:
+    """The address of one page, given to another: pair, place, slice and the lit case are as they were."""
+    press(page, "frame-1 lost_lines 01-01")
+    page.evaluate("viewer.panes[0].show('01-03').then(() => viewer.panes[1].show('01-02'))")
+    page.evaluate("viewer.lookBy('slice'); viewer.setPlace({ x: 600.5, y: 402 })")
+    page.wait_for_timeout(400)
+    fragment = page.url.partition("#")[2]
+    page.evaluate("viewer.marks.light(null); viewer.lookBy(null); viewer.fit()")
+    page.wait_for_timeout(400)
+    page.evaluate(f"location.hash = {fragment!r}")
+    page.wait_for_function("viewer.marks.active?.key === 'lost_lines' && viewer.look === 'slice'")
+    found = page.evaluate("[viewer.pair.join(), viewer.marks.at, viewer.place.x, viewer.place.y]")
+    assert found == ["01-03,01-02", 0, 600.5, 402]

@@ -24,6 +24,8 @@ from page.viewer_page import (
     write,
 )
 
+from scalesim.page.viewer import MODULES
+
 if TYPE_CHECKING:
     from playwright.sync_api import Page, Route
 
@@ -255,11 +257,7 @@ import { createViewer } from "./viewer.js"; window.createViewer = createViewer;<
 def test_works_as_served_files(tmp_path: Path, open_page: Opener) -> None:
     """The same files as modules from a server, which the browser's routes play here."""
     address = "http://viewer.invalid/"
-    modules = [
-        path.name
-        for path in STATIC.iterdir()
-        if path.name.endswith(".js") and path.name not in ("page.js", "viewers.js", "weigh.js")
-    ]
+    modules = [f"{name}.js" for name in MODULES]
     files = {"": SERVED} | {name: (STATIC / name).read_text("utf-8") for name in modules}
     (tmp_path / "empty.html").write_text("<title>empty</title>", encoding="utf-8")
     page = open_page(tmp_path / "empty.html", also=tuple(address + name for name in files))

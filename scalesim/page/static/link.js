@@ -1,7 +1,7 @@
 /**
  * The address's fragment: which viewer, how it is arranged, what it shows, where and how large.
  *
- *   #see=frame-1-viewer&as=flip&show=01-01,01-02&at=640,480.5&zoom=3
+ *   #see=frame-1-viewer&as=flip&show=01-01,01-02&at=640,480.5&zoom=3&closer=slice&on=650,482
  */
 
 const places = (value) => Math.round(value * 100) / 100;
@@ -14,6 +14,7 @@ function fragmentOf(viewer) {
     ["as", viewer.mode],
     ["show", viewer.pair.join(",")],
     ...(fitted ? [["zoom", "whole"]] : [["at", `${places(centreX)},${places(centreY)}`], ["zoom", places(scale)]]),
+    ...(viewer.look ? [["closer", viewer.look], ["on", `${places(viewer.place.x)},${places(viewer.place.y)}`]] : []),
     ...(viewer.marks.seen ? [["lit", viewer.marks.seen]] : []),
   ];
   return parts.map(([key, value]) => `${key}=${encodeURIComponent(value).replaceAll("%2C", ",")}`).join("&");
@@ -23,13 +24,17 @@ function fragmentOf(viewer) {
 function fragmentRead(hash) {
   const found = new URLSearchParams(hash.replace(/^#/, ""));
   if (!found.get("see")) return null;
-  const [centreX, centreY] = (found.get("at") ?? "").split(",").map(Number);
+  const pairOf = (key) => (found.get(key) ?? "").split(",").map(Number);
+  const [centreX, centreY] = pairOf("at");
+  const [x, y] = pairOf("on");
   return {
     name: found.get("see"),
     mode: found.get("as"),
     pair: (found.get("show") ?? "").split(",").filter(Boolean),
     whole: found.get("zoom") === "whole",
     view: { centreX, centreY, scale: Number(found.get("zoom")) },
+    look: found.get("closer"),
+    place: { x, y },
     lit: found.get("lit"),
   };
 }

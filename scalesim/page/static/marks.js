@@ -41,14 +41,16 @@ class Marks {
 
   restore(text) {
     const [key, of, at] = text.split(",");
-    return this.light(key || null, of || null, Number(at));
+    this.light(key || null, of || null, { bring: false });
+    if (Number(at) in this.cases) this.at = Number(at);
+    this.told();
   }
 
   /**
-   * Light up what a measure judged in one picture, in all pictures; null puts it out. The picture, or its
-   * map, comes on show where it is not.
+   * Light up what a measure judged in one picture, in all pictures; null puts it out. With `bring` the picture,
+   * or its map, comes on show where it is not; then the case `at` is gone to.
    */
-  async light(key, of = null, at = -1) {
+  async light(key, of = null, { bring = true, at = -1 } = {}) {
     const { viewer } = this;
     this.active = this.judged.find((each) => each.key === key) ?? null;
     const found = this.active?.found ?? {};
@@ -56,8 +58,8 @@ class Marks {
     const some = [...shown, ...Object.keys(found)].filter((id) => found[id]);
     this.of = found[of] ? of : (some.find((id) => found[id].cases.length) ?? some[0] ?? null);
     this.at = -1;
-    await this.putBack();
-    if (this.of) await Promise.all([this.bring(found[this.of].shows ?? this.of), viewer.load(this.of)]);
+    if (bring) await this.putBack();
+    if (bring && this.of) await Promise.all([this.bring(found[this.of].shows ?? this.of), viewer.load(this.of)]);
     if (at >= 0) this.go(at);
     this.told();
   }

@@ -140,6 +140,7 @@ class View {
   /** Look at another place. */
   setPlace({ x, y }) {
     this.place = { x, y };
+    this.changed();
     this.schedule();
   }
 
@@ -158,6 +159,7 @@ class View {
     const { clientWidth } = this.panes[0].stage;
     if (this.look === "slice" && 2 * sliceWidth(clientWidth) > clientWidth) this.showBeside(this.place);
     this.tools.describe();
+    this.changed();
     this.schedule();
   }
 

@@ -260,7 +260,7 @@ class Viewer extends View {
   }
 
   /** Show what a link asks for, as far as it is there. */
-  async restore({ mode, pair = [], whole, view, lit }) {
+  async restore({ mode, pair = [], whole, view, lit, look, place }) {
     await this.ready;
     const there = pair.filter((id) => this.pictures.has(id));
     if (there.length === 2) {
@@ -268,9 +268,11 @@ class Viewer extends View {
       this.beside = there.map((picture) => ({ picture }));
     }
     await this.setMode(["beside", "wipe", "flip"].includes(mode) ? mode : this.mode);
-    if (lit) await this.marks.restore(lit);
+    if (lit) this.marks.restore(lit);
     if (whole) this.fit();
     else if (Object.values(view).every(Number.isFinite)) this.setView(view);
+    if (["magnifier", "slice"].includes(look) && look !== this.look) this.lookBy(look);
+    if (look && Object.values(place).every(Number.isFinite)) this.setPlace(place);
     this.draw();
   }
 

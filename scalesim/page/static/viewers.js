@@ -38,7 +38,7 @@ document.addEventListener("click", ({ target }) => {
   if (!host) return;
   const viewer = viewerIn(host);
   history.pushState(history.state, ""); // so that "back" returns to the figure
-  viewer.ready.then(() => viewer.marks.light(measure, layer, 0)).then(() => {
+  viewer.ready.then(() => viewer.marks.light(measure, layer, { at: 0 })).then(() => {
     host.scrollIntoView();
     viewer.panes[0].stage.focus({ preventScroll: true });
   });
