@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import count
 
 from scalesim.plot import Plot
 from scalesim.result import Cell, Code, Item, Links, Part, Picture, Plate, Result, Table
@@ -26,19 +27,20 @@ def render_markdown(
         said.append(figure(cover.stills.links[0][0], f"Figure 1. {cover.caption}"))
     said += map(escaped, result.opening)
     said += map(escaped, result.sentences())
+    figures = count(1 if cover is None else 2)
     for part in parts:
         quiet = f" ({escaped(part.quiet)})" if part.quiet else ""
         said += [f"## {escaped(part.title)}{quiet}", *map(escaped, part.text)]
-        said += [text for item in part.items if (text := _item(item, plots))]
+        said += [text for item in part.items if (text := _item(item, plots, figures))]
     said += [*map(escaped, result.foot), f"Made with scalesim {__version__}."]
     return "\n\n".join(said) + "\n"
 
 
-def _item(item: Item, plots: Mapping[str, str]) -> str:
+def _item(item: Item, plots: Mapping[str, str], figures: Iterator[int]) -> str:
     if isinstance(item, Table):
         return table_text(item)
     if isinstance(item, Plot):
-        return figure(plots[item.name], item.caption)
+        return figure(plots[item.name], f"Figure {next(figures)}. {item.caption}")
     if isinstance(item, Picture):
         words = ". ".join(filter(None, (item.label, item.said.rstrip("."))))
         return figure(f"{item.name}.png", words)

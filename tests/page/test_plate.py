@@ -40,6 +40,15 @@ def test_it_stands_under_the_title_before_all_else(folder: Path) -> None:
     assert numbers == list(range(1, len(numbers) + 1))
 
 
+def test_the_text_in_markdown_has_the_same_figures(folder: Path) -> None:
+    """The figure as its still, then the plots, numbered as on the page."""
+    text = (folder / "comparison.md").read_text("utf-8")
+    figures = re.findall(r"!\[Figure (\d+)\..*?\]\((.*?)\)", text)
+    assert figures[0] == ("1", "figures/still-1080.png")
+    on_page = re.findall(r"Figure (\d+)\.", page_of(folder).text)
+    assert [number for number, _ in figures] == on_page
+
+
 def test_a_link_to_the_page_shows_it(folder: Path) -> None:
     """Open Graph properties (ogp.me), with a place beside the page and no address from outside."""
     said = {

@@ -111,7 +111,14 @@ def detail_of_lines(evidence: Evidence) -> tuple[float, float]:
 
 
 def compared_lines(evidence: Evidence) -> Compared:
-    """Return the detail of the lines, and where its places are."""
+    """Return the detail of the lines, and where its places are; made once per evidence."""
+    if "detail of lines" not in evidence.cache:
+        evidence.cache["detail of lines"] = _compared(evidence)
+    compared: Compared = evidence.cache["detail of lines"]
+    return compared
+
+
+def _compared(evidence: Evidence) -> Compared:
     band = _band(evidence)
     first, last = _seen_lines(evidence)
     windows = Windows.of(first, last, evidence.landed.shape[0])

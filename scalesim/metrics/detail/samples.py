@@ -86,7 +86,14 @@ def detail_of_samples(evidence: Evidence) -> tuple[float, float]:
 
 
 def compared_samples(evidence: Evidence) -> tuple[Compared, Band]:
-    """Return the detail along the line and where its places are, and the band."""
+    """Return the detail along the line and where its places are, and the band; made once per evidence."""
+    if "detail of samples" not in evidence.cache:
+        evidence.cache["detail of samples"] = _compared(evidence)
+    compared: tuple[Compared, Band] = evidence.cache["detail of samples"]
+    return compared
+
+
+def _compared(evidence: Evidence) -> tuple[Compared, Band]:
     look = evidence.samples.inverse()
     samples = evidence.source.shape[1]
     highest = min(HIGH, samples / 2)
