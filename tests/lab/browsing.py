@@ -48,7 +48,7 @@ class Served:
         """End it as Ctrl-C does."""
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
-            self.process.wait(20)
+            self.process.wait(90)  # it lets a job that is at work come to its end
         assert self.process.stdout is not None
         self.process.stdout.close()
 

@@ -2,7 +2,7 @@
 
 import { fill, upload } from "./frames.js";
 import { lab, on } from "./store.js";
-import { chainText } from "./text.js";
+import { chainText, chainToml } from "./text.js";
 import { element, write } from "./viewer/dom.js";
 
 let made = 0;
@@ -85,7 +85,12 @@ function manyFrames({ name, doc, required }) {
 function oneChain({ name, doc, required }) {
   const area = element("textarea", { rows: 2, spellcheck: false, value: required ? chainText(lab) : "" });
   const take = element("button", { type: "button", onclick: () => (area.value = chainText(lab)) }, "From the bench");
-  return { root: part(name, doc, required, area, take), value: () => area.value.trim() || null };
+  const value = () => {
+    const text = area.value.trim();
+    const bench = text === chainText(lab) && lab.dials.length; // then it has the steps of its dials, too
+    return bench ? { toml: chainToml(lab) } : text || null;
+  };
+  return { root: part(name, doc, required, area, take), value };
 }
 
 /** What a job's input is made by. */

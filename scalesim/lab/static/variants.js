@@ -86,7 +86,8 @@ class Variants {
         this.cards.set(variant.uid, this.card(variant));
         this.list.append(this.cards.get(variant.uid).root);
       }
-      const { against, name } = this.cards.get(variant.uid);
+      const { against, name, named } = this.cards.get(variant.uid);
+      named.forEach(([made, words]) => made.setAttribute("aria-label", words + variant.name));
       against.setAttribute("aria-pressed", String(lab.against === variant));
       if (document.activeElement !== name) name.value = variant.name;
     }
@@ -96,14 +97,17 @@ class Variants {
 
   card(variant) {
     const own = () => lab.variants.find(({ uid }) => uid === variant.uid);
-    const button = (words, onclick, name) => element("button", { type: "button", onclick, "aria-label": `${name}: ${variant.name}` }, words);
-    const canvas = element("canvas", { width: 320, height: 160, role: "img", "aria-label": `Raster of ${variant.name}, the piece that is looked at` });
+    const named = []; // what says the variant's name, which may be another one later
+    const called = (made, words) => (named.push([made, words]), made);
+    const button = (words, onclick, name) => called(element("button", { type: "button", onclick }, words), `${name}: `);
+    const canvas = called(element("canvas", { width: 320, height: 160, role: "img" }), "The piece that is looked at, in the raster of ");
     const name = element("input", { type: "text", "aria-label": "Name of the variant", maxLength: 80 });
     name.onchange = () => {
       own().name = name.value.trim() || own().name;
       tell("variants");
     };
-    const note = element("input", { type: "text", "aria-label": `Note on ${variant.name}`, placeholder: "a note", value: variant.note ?? "", maxLength: 200 });
+    const note = element("input", { type: "text", placeholder: "a note", value: variant.note ?? "", maxLength: 200 });
+    called(note, "Note on ");
     note.onchange = () => {
       own().note = note.value;
       tell("variants");
@@ -115,7 +119,7 @@ class Variants {
     const take = button("On the bench", () => setChain({ name: own().name, stages: own().stages }), "Put on the bench");
     const drop = button("×", () => this.remove(own()), "Remove");
     const root = element("li", {}, canvas, name, element("code", {}, variant.text), note, element("div", { className: "row" }, take, against, drop));
-    return { root, canvas, against, name, bitmap: null, blob: null };
+    return { root, canvas, against, name, named, bitmap: null, blob: null };
   }
 
   remove(variant) {
