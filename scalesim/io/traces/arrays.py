@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import struct
 import wave
 import zipfile
+import zlib
 from pathlib import Path
+from tokenize import TokenError
 from typing import Any
 
 import numpy as np
@@ -17,6 +20,21 @@ from scalesim.errors import ReadError
 from scalesim.io.traces.clock import Clock, looks_like_time
 
 MOST_CHANNELS = 4
+_DAMAGED = (
+    ValueError,
+    EOFError,
+    KeyError,
+    NotImplementedError,
+    RuntimeError,
+    SyntaxError,
+    TypeError,
+    OverflowError,
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    TokenError,
+)
+"""What a damaged or foreign file makes NumPy and the zip reader raise."""
 _TIMES, _STEPS, _RATES = (
     ("time", "t", "times"),
     ("dt", "interval", "interval_s"),
@@ -39,18 +57,7 @@ def read_numpy(path: Path) -> Trace:
         return _plain(np.asarray(loaded), name)
     except ReadError:
         raise
-    # what a damaged or foreign file makes NumPy and the zip reader raise
-    except (
-        ValueError,
-        EOFError,
-        KeyError,
-        zipfile.BadZipFile,
-        NotImplementedError,
-        RuntimeError,
-        SyntaxError,
-        TypeError,
-        OverflowError,
-    ) as error:
+    except _DAMAGED as error:
         reason = " ".join(str(error).split())[:80]
         raise ReadError(
             f"{name}: is no NumPy file that can be read ({reason}); save it with numpy.save"
