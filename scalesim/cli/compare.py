@@ -68,7 +68,7 @@ MORE_PARTS = 8
     multiple=True,
     metavar="KEY or FILE.toml",
     help="A tube on whose glass the pictures are shown besides (studio-36cm-800, livingroom-68cm-350 … or a "
-    "file); give several. Takes about a second more for each chain, frame and tube.",
+    "file); give several. Takes about 0.3 s more for each chain, frame and tube.",
 )
 @click.option("--group-by", metavar="KEY", help="Rank frames apart whose notes differ in this key.")
 @click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")

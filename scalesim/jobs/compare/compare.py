@@ -5,7 +5,10 @@ Frames are taken one at a time and only numbers are kept, so memory does not gro
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from typing import TypeVar
 
 from numpy.typing import NDArray
 
@@ -30,6 +33,9 @@ from scalesim.metrics import check_metrics, key_of
 from scalesim.texts import echoed
 from scalesim.tube.display import Display, display_named
 
+T = TypeVar("T")
+_AT_ONCE = 2
+"""Chains that are measured at once: most of the work leaves Python's lock free."""
 REFERENCES = ("ideal", "source")
 NOT_NOTED = "not noted"
 
@@ -144,19 +150,38 @@ def _measured(
     seen.notes += woven_notes(clip)
     told.frame(source, clip)
     pictures: dict[str, Outcome] = {}
-    for label, chain in chains.items():
-        advance(f"{source.name}: {label}")
+
+    def measure(label: str) -> Outcome | ScalesimError:
         try:
-            resolved = chain.resolve(clip.raster)
+            resolved = chains[label].resolve(clip.raster)
             against = _against(reference, clip, resolved)
-            found = predict(clip, chain, metrics=names, reference=against, resolved=resolved)
-            rows.append(row_of(source, label, found))
-            told.chain(label, clip, found)
-            if seen.any:
-                pictures[label] = found
+            return predict(clip, chains[label], metrics=names, reference=against, resolved=resolved)
         except ScalesimError as error:
-            failed[f"{source.name} / {label}"] = str(error)
+            return error
+
+    with ThreadPoolExecutor(_AT_ONCE) as pool:
+        for label, found in _in_order(measure, list(chains), pool):
+            advance(f"{source.name}: {label}")
+            outcome = found()
+            if isinstance(outcome, ScalesimError):
+                failed[f"{source.name} / {label}"] = str(outcome)
+                continue
+            rows.append(row_of(source, label, outcome))
+            told.chain(label, clip, outcome)
+            if seen.any:
+                pictures[label] = outcome
     return rows + seen.rows(source, clip, pictures)
+
+
+def _in_order(
+    work: Callable[[str], T], labels: Sequence[str], pool: ThreadPoolExecutor
+) -> Iterator[tuple[str, Callable[[], T]]]:
+    """Yield each label with what gives its result: the first alone, as it finds what all share, then more."""
+    if not labels:
+        return
+    yield labels[0], partial(work, labels[0])
+    for label, waiting in [(label, pool.submit(work, label)) for label in labels[1:]]:
+        yield label, waiting.result
 
 
 def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | NDArray:
