@@ -33,9 +33,8 @@ place (its corners)."""
 MARK_WORDS: dict[str, str] = {
     "split": "brackets: an outline on more scan lines than it needs",
     "lost": "arrows: a thin line that is gone",
-    "place": "corners: the place that is meant",
 }
-"""What a figure's caption says of the marks that it has."""
+"""What a figure's caption says of the marks that it has; of a place it says itself what it is."""
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from PIL import Image
 
 import scalesim as ss
 from scalesim.charts.kernel import kernel_chart
+from scalesim.core.codes import to_codes
 from scalesim.errors import NotIdentifiable, ParameterError, ShapeError
 from scalesim.jobs.identify.identify import Identification, identify
 from scalesim.jobs.predict.predict import predict
@@ -394,3 +395,21 @@ def test_what_is_left_is_signed_and_has_its_size() -> None:
     viewer, _ = part.items
     assert isinstance(viewer, Viewer) and viewer.pair == ("captured", "predicted") and viewer.mode == "wipe"
     assert viewer.scale is not None and viewer.scale.ends[2].startswith(f"+{check.limit}")
+
+
+def test_the_figure_shows_where_the_prediction_fails() -> None:
+    """A grey patch laid over the capture: the part lies on it, its corners mark it, nothing else is left."""
+    frame = CHART[1::3].copy()
+    frame[100:140, 800:900] = 0.5
+    found = identify([captured(frame)], "720p60")
+    cover = found.cover()
+    lines, samples = found.check.captured.shape
+    across = samples / CHART.shape[1]  # the captures of these tests are narrower
+    top, left, height, width = cover.window
+    assert top <= 120 <= top + height and left <= 850 * across <= left + width
+    assert [view.label for view in cover.views] == ["captured", "predicted", "captured less predicted"]
+    first = cover.views[0].marks[0]
+    assert first.lines[1] > 100 and first.lines[0] < 140
+    assert first.samples[1] > 800 * across and first.samples[0] < 900 * across
+    assert np.array_equal(cover.views[0].values[:, :, 0], to_codes(found.check.captured))
+    assert cover.title == found.title and f"rms of {lines * samples} samples" in cover.caption

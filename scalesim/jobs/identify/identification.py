@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.draw.operator_picture import LINES, operator_picture
+from scalesim.figure import Figure
 from scalesim.jobs.identify.check import IdentifyCheck, check_identification
 from scalesim.jobs.identify.compared import FOLDER, compared_part
+from scalesim.jobs.identify.cover import cover_of
 from scalesim.jobs.identify.figures import kernel_plot
 from scalesim.jobs.identify.findings import Findings
 from scalesim.jobs.identify.operator import operator_file
@@ -35,6 +37,10 @@ class Identification(Findings, Result):
     def title(self) -> str:
         """What the box does, in plain words."""
         return headline(self)
+
+    def cover(self) -> Figure:
+        """Return the chart as it was captured, as this answer predicts it, and what is left."""
+        return cover_of(self, self.check)
 
     @property
     def undecided(self) -> bool:
