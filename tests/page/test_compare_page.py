@@ -156,14 +156,6 @@ def test_the_viewer_is_inlined_whole() -> None:
     assert not any(line.startswith(("import ", "export ")) for line in script.splitlines())
 
 
-def test_print_rules(folder: Path) -> None:
-    """On paper: dark on white, no buttons, nothing cut off or torn apart (CSS Fragmentation)."""
-    style = (folder / "index.html").read_text("utf-8").split("@media print {")[1].split("</style>")[0]
-    for rule in ("--paper: #fff", "break-inside: avoid", "break-after: avoid", "overflow: visible"):
-        assert rule in style
-    assert re.search(r"nav, .chain button, .plain \{ display: none; \}", style)
-
-
 # In a browser
 
 
