@@ -24,7 +24,7 @@ Run = Callable[..., str]
 
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    """A function that runs a command in a folder with two frames, 80 columns wide; returns what it printed."""
+    """A function that runs a command on two frames, 80 columns wide, and returns what it printed."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COLUMNS", "80")
     random = np.random.RandomState(4)
