@@ -65,6 +65,7 @@ class View:
         samples : the same along the line
         line_word : what a line of it is called: "scan line", "frame line", "source line"
         marks : on it, worst first; a renderer draws those that lie in the window
+        opens : the figures in `said`, and what each opens on a page, as of a `Cell`
     """
 
     label: str
@@ -74,6 +75,7 @@ class View:
     said: str = ""
     line_word: str = "scan line"
     marks: tuple[Mark, ...] = ()
+    opens: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

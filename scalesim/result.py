@@ -327,12 +327,14 @@ class PlatePanel:
         said, drawn : its figures, and how large it is drawn, in small letters
         marks : what points at things in it: points (x, y) in dots, whether they enclose an arrow's head, and
             whether the mark is quiet
+        figures : what `said` says, figure by figure, where they open what they rest on
     """
 
     picture: Picture
     said: str
     drawn: str
     marks: tuple[tuple[tuple[tuple[float, float], ...], bool, bool], ...] = ()
+    figures: tuple[Cell, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,7 +16,7 @@ from scalesim.draw.marks import strokes_of
 from scalesim.draw.views import cut
 from scalesim.figure import Figure
 from scalesim.page.stills import SIZES, card_picture, locator, part_of, still_picture
-from scalesim.result import Box, Item, Layer, Links, Part, Picture, Plate, PlatePanel, Viewer
+from scalesim.result import Box, Cell, Item, Layer, Links, Part, Picture, Plate, PlatePanel, Viewer
 
 
 class Store(Protocol):
@@ -100,7 +100,8 @@ def _plate(figure: Figure, store: Store) -> Plate:
     for letter, view in zip("abcd", figure.views, strict=False):
         shown = Picture(f"pictures/{_stem(figure)}-{letter}", cut(view, window, zoom), view.label)
         marks = tuple((each.points, each.filled, each.quiet) for each in strokes_of(view, window, zoom))
-        panels.append(PlatePanel(_picture(shown, store), view.said, zoom.words(view), marks))
+        figures = tuple(Cell(text, opens=opens) for text, opens in view.opens)
+        panels.append(PlatePanel(_picture(shown, store), view.said, zoom.words(view), marks, figures))
     located = locator(figure, window, _LOCATOR)
     small = frame = None
     if located is not None:

@@ -28,6 +28,7 @@ def _panel(letter: str, panel: PlatePanel, store: Store) -> dict[str, Any]:
         "letter": letter,
         "label": panel.picture.label,
         "said": panel.said,
+        "figures": panel.figures,
         "drawn": panel.drawn,
         "marks": [
             {

@@ -146,7 +146,7 @@ class Comparison(Result):
     @property
     def _covers(self) -> Covers:
         told = self.rows, self.verdicts, self.contests, self.ranking
-        return Covers(*told, self.contestants, self.crop, self.tube)
+        return Covers(*told, self.contestants, self.crop, self.tube, self._openings)
 
     @property
     def title(self) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scalesim.figure import Figure
 from scalesim.jobs.compare.asked import SOURCE, StillAsked
 from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.crops import Asked, Crop, crops_of
+from scalesim.jobs.compare.evidence import Opens, no_opening
 from scalesim.jobs.compare.headline import (
     claims_sentence,
     contestants_that_matter,
@@ -64,19 +65,17 @@ def _ahead(
     return (_SEEN if name in POINTED_AT else 1.0) * max(-_MOST_TIES, min(_MOST_TIES, ties))
 
 
-def said_of(row: Row | None, keys: Sequence[str]) -> str:
-    """Return some figures of a row in few words: "lost thin detail 37 %, flicker 1.2 % of white"."""
-    if row is None:
-        return ""
-    parts = []
+def said_of(row: Row, keys: Sequence[str]) -> dict[str, str]:
+    """Return some figures of a row in few words, by their metric: "lost thin detail 37 %"."""
+    parts = {}
     for name in keys:
         value = row.metrics.get(name)
         if value is not None:
             key = key_of(name)
             number, unit = key.number(value)
             sign = "\u00a0%" if unit.startswith("%") else f" {unit}" if unit else ""
-            parts.append(f"{key.short} {number}{sign}")
-    return ", ".join(parts)
+            parts[name] = f"{key.short} {number}{sign}"
+    return parts
 
 
 def keys_to_say(verdict: Verdict | None) -> tuple[str, ...]:
@@ -99,6 +98,7 @@ class Covers:
     contestants: Sequence[str]
     crop: Asked | None
     tube: str
+    opens: Opens = no_opening
 
     @property
     def main(self) -> Verdict | None:
@@ -151,7 +151,8 @@ class Covers:
         labels = asked.labels or (SOURCE, *self.pair)
         wanted, source = [label for label in labels if label in own], SOURCE in labels
         verdict = self.about(wanted)
-        said = {label: said_of(own[label], keys_to_say(verdict)) for label in wanted}
+        told = {label: said_of(own[label], keys_to_say(verdict)) for label in wanted}
+        said = {label: ", ".join(parts.values()) for label, parts in told.items()}
         outcomes = [(self.contestants.index(label), label, shown(label)) for label in wanted]
         look = look_of(frame, outcomes, said, self.tube)
         (chosen, *_) = parts_of(look, [asked.crop] if asked.crop else self.parts(frame))
@@ -161,7 +162,13 @@ class Covers:
         rests = _rests_on([own[label] for label in wanted])
         caption = f"The same part of {frame}: {who}. {found}{rests} {chosen.why}"
         title = title or f"{echoed(frame)}: {listed(wanted)}"
-        return figure_of(look, chosen, name, title, " ".join(caption.split()), source=source)
+        made = figure_of(look, chosen, name, title, " ".join(caption.split()), source=source)
+        opens = {
+            label: tuple((text, self.opens(own[label], key)) for key, text in parts.items())
+            for label, parts in told.items()
+        }
+        views = tuple(replace(view, opens=opens.get(view.label, ())) for view in made.views)
+        return replace(made, views=views)
 
 
 def _rests_on(rows: Sequence[Row]) -> str:
