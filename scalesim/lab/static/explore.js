@@ -58,17 +58,23 @@ class Explore {
   rest(numbers, failed) {
     this.phase = "idle";
     if (this.next) return void this.run(this.wanted(), false);
+    if (numbers && !failed) lab.late = false;
     tell("rest", { numbers, failed });
     if (!numbers && !failed) this.timer = setTimeout(() => this.run([], true), REST_MS);
+  }
+
+  /** Numbers come one by one; those that are not measured yet stay as they were, and are told to be old. */
+  measured(record) {
+    const merged = (name) => ({ ...lab.numbers?.[name], ...record[name] });
+    lab.fresh = record.metrics;
+    lab.numbers = { metrics: merged("metrics"), why: merged("why"), n: merged("n"), sentences: record.sentences };
+    tell("numbers");
   }
 
   async take(record, { frame, chain }) {
     if (record.kind === "picture" && this.phase === "pictures") await this.arrived(record, `${frame} ${chain}`);
     else if (record.kind === "facts") tell("facts", (lab.facts = record));
-    else if (record.kind === "numbers") {
-      lab.late = false;
-      tell("numbers", (lab.numbers = record));
-    }
+    else if (record.kind === "numbers") this.measured(record);
     else if (record.kind === "error") tell("refused", record);
   }
 }

@@ -40,7 +40,7 @@ class Numbers {
     host.querySelector("[data-gauges]").append(...[...this.gauges.values()].map(({ root }) => root));
     host.querySelector("tbody").append(...[...this.rows.values()].map(({ root }) => root));
     on("facts", () => (host.hidden = false));
-    on("numbers variants against", () => this.show());
+    on("numbers variants against rest", () => this.show());
     on("busy", () => this.late());
     this.show();
   }
@@ -57,20 +57,21 @@ class Numbers {
     const [value, arrow, pinned] = ["value", "arrow", "pinned"].map((className) => element("td", { className }));
     const better = { higher: "higher is better", lower: "lower is better" }[metric.better] ?? "";
     const name = element("th", { scope: "row" }, metric.label, element("small", {}, better));
-    const root = element("tr", {}, name, value, arrow, pinned, element("td", { className: "reading" }, metric.reading));
-    return { root, value, arrow, pinned };
+    const reading = element("td", { className: "reading" }, metric.reading);
+    return { root: element("tr", {}, name, value, arrow, pinned, reading), value, arrow, pinned, reading };
   }
 
   /** Pictures are ahead of the numbers. */
   late() {
     if (!lab.numbers) return;
     lab.late = true;
-    this.host.classList.add("late");
+    lab.fresh = {};
+    this.show();
   }
 
   show() {
     const { numbers, against, late } = lab;
-    if (!late) this.host.classList.remove("late");
+    this.host.classList.toggle("late", Boolean(late));
     this.heads.forEach((head) => write(head, against ? `pinned: ${against.name}` : ""));
     this.host.classList.toggle("has-against", Boolean(against));
     for (const metric of lab.start.metrics) this.tell(metric, numbers, against?.numbers);
@@ -85,10 +86,13 @@ class Numbers {
     const words = (value, unit = unitOf(metric)) => (said(metric, value) === null ? "–" : `${said(metric, value)} ${unit}`);
     const short = unitOf(metric).replace(/^% .*/, "%");
     const { arrow, word, sense } = compared(metric, now, then);
-    const why = now === null || now === undefined ? (numbers?.why?.[metric.key] ?? "") : countOf(numbers, metric.key);
+    const missing = now === null && numbers?.why?.[metric.key];
+    const old = Boolean(lab.late) && !(metric.key in (lab.fresh ?? {}));
     for (const place of [this.gauges.get(metric.key), this.rows.get(metric.key)].filter(Boolean)) {
       write(place.value, place.pinned ? words(now) : words(now, short));
-      place.value.title = why;
+      place.value.title = missing || countOf(numbers, metric.key);
+      place.root.classList.toggle("old", old);
+      if (place.reading) write(place.reading, missing ? `${metric.reading}. Not measured here: ${missing}` : metric.reading);
       write(place.arrow, word ? `${arrow} ${word}` : "");
       place.arrow.className = `arrow ${sense}`;
       if (place.pinned) write(place.pinned, lab.against ? words(then) : "");

@@ -9,10 +9,10 @@ const FACE = { x: 0, y: 0, width: 1280, height: 960 };
 
 const TAUGHT = {
   source: ["Source", "What the console sends."],
-  raster: ["Raster", "What leaves the last box, one dot for a sample; where there are two fields, as they land together."],
+  raster: ["Raster", "What leaves the last box, dot by dot; two fields as they land together."],
   first: ["First field", "Half of the lines, where the display draws them."],
   second: ["Second field", "The other half, a field period later, where the display draws it."],
-  glass: ["Glass", "The light that the tube paints: beam, gaps between lines, mask and afterglow."],
+  glass: ["Glass", "The light that the tube paints, on average over a cycle."],
   difference: ["Difference", "Where the result is lighter or darker than it could be; grey is no difference."],
   capture: ["Capture", "The picture that came last into the watched folder."],
 };
@@ -48,7 +48,7 @@ class Pictures {
     const { lines, samples, id } = frame;
     const source = `/api/frames/${encodeURIComponent(id)}/picture`;
     const own = place ?? FACE;
-    const caption = `${TAUGHT.source[1]} ${frame.name}: ${lines} lines, ${samples} samples, ${frame.mode}.`;
+    const caption = `${TAUGHT.source[1].slice(0, -1)}: ${lines} lines of ${samples} samples.`;
     await this.put({ id: "source", source, label: "Source", alt: `Source: ${frame.name}`, caption, ...own });
     this.place = own;
   }
@@ -58,8 +58,8 @@ class Pictures {
     const { name, place, blob } = record;
     const light = name !== "difference"; // of the glass: at the exposure that its caption tells
     const [label, words] = TAUGHT[name] ?? [record.label, ""];
-    const more = record.caption?.startsWith(words) ? record.caption.slice(words.length).trim() : record.caption;
-    const caption = ["glass", "difference"].includes(name) ? [words, more].filter(Boolean).join(" ") : words;
+    const exposure = / Shown at .*/.exec(record.caption ?? "")?.[0] ?? "";
+    const caption = name === "difference" ? record.caption : words + exposure;
     const picture = { id: name, source: blob, label: record.label || label, alt: record.label || label, caption, light, ...place };
     if (name === "raster") {
       if (of === this.of && this.viewer) return; // it is there: something else was asked for

@@ -1,7 +1,7 @@
 /** Variants: up to eight chains that are kept, seen beside each other, compared and saved as one lab file. */
 
 import { postJson } from "./api.js";
-import { setFrame, changed, lab, on, setChain, tell } from "./store.js";
+import { changed, lab, on, setChain, setFrame, tell } from "./store.js";
 import { fill } from "./refill.js";
 import { fragmentNow } from "./link.js";
 import { said, unitOf, MAIN } from "./numbers.js";

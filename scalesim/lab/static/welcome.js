@@ -18,7 +18,7 @@ class Welcome {
   show() {
     const { frames, chains } = lab.start;
     const title = element("h2", { id: "welcome-title" }, "Put a picture on the bench");
-    const lead = element("p", {}, "A console's picture goes through the boxes on the left, one after another, and out on a tube. Turn a dial and see what it does to every line. Choose a frame to begin, or drop one of your own anywhere.");
+    const lead = element("p", {}, "A console's picture goes through boxes, one after another, and out on a tube. Turn a dial and see what it does to every line. Choose a frame to begin, or drop one of your own anywhere.");
     const choice = element("ul", { className: "welcome-frames" }, ...frames.filter(({ kind }) => kind !== "upload").map((frame) => element("li", {}, this.card(frame))));
     const ready = element("ul", { className: "welcome-chains" }, ...chains.slice(0, 3).map((each) => element("li", {}, this.chain(each))));
     const panes = PANES.flatMap((id) => [element("dt", {}, TAUGHT[id][0]), element("dd", {}, TAUGHT[id][1])]);
