@@ -372,6 +372,7 @@ class Part:
         layout : how pictures stand: "row" (as large as they are), "beside" (the paragraphs at the left, up to
             three pictures beside them), "matrix" (three to a row). In the last two they are as wide as there
             is room, never enlarged or reduced: what does not fit is cut off at the sides
+        listed : whether a page's list of its parts names it; the second of a pair need not be
     """
 
     title: str
@@ -381,6 +382,7 @@ class Part:
     quiet: str = ""
     quiet_text: bool = False
     layout: Literal["row", "beside", "matrix"] = "row"
+    listed: bool = True
 
 
 @dataclass(frozen=True)

@@ -230,7 +230,8 @@ def test_frames_of_one_kind_speak_for_it() -> None:
     values: Values = {"a": {FLICKER: [1.0] * 7}, "b": {FLICKER: [5.0] * 7}}
     assert "over 7 frames of Comet Rally" in only(values, kind="Comet Rally").words[0]
     names = [str(n) for n in range(7)]
-    assert "speaks for it alone" in kinds_sentence(names, dict.fromkeys(names, "Comet Rally"))
+    said = kinds_sentence(names, dict.fromkeys(names, "Comet Rally"))
+    assert said.endswith("so the verdict speaks for it alone; add frames of another.")
     two = {name: "Comet Rally" if int(name) < 3 else "Moss Tower" for name in names}
     assert kinds_sentence(names, two) == "Frames by kind: Comet Rally 3 and Moss Tower 4."
     assert "do not say" in kinds_sentence(names, {})

@@ -102,7 +102,7 @@ def _worst(rows: Sequence[_Row], key: Key, sign: int) -> tuple[Series, ...]:
     if not found:
         return ()
     xs, ys, texts = zip(*found, strict=True)
-    return (Series(xs, ys, role="quiet", size=0.1, texts=texts, placed="below"),)
+    return (Series(xs, ys, role="quiet", size=0.1, alpha=0.0, texts=texts, placed="below"),)
 
 
 def _up_to(key: Key) -> str:

@@ -71,7 +71,7 @@ def _trade(own: Contest, kept: Measure | None, cost: Measure) -> Plot | None:
         return None
     texts = tuple(f"{own.chains[k]}\n{_pair(kept.key, cost.key, own, k)}" for k, *_ in points)
     xs, ys = tuple(x for _, x, _ in points), tuple(y for *_, y in points)
-    names = Series(xs, ys, role="quiet", size=0.1, texts=texts)
+    names = Series(xs, ys, role="quiet", size=0.1, alpha=0.0, texts=texts)
     top = max(1.25 * max(ys), 1.0)
     return Plot(
         "trade",

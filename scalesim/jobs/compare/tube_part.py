@@ -78,6 +78,7 @@ def tube_part(
         (said,),
         (*tiles, viewer, *_figures(number, look, displays, parts[0], stills)),
         anchor=f"frame-{number + 1}-tube",
+        listed=False,
     )
 
 

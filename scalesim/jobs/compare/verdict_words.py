@@ -183,8 +183,10 @@ def kinds_sentence(frames: Sequence[str], kinds: Mapping[str, str]) -> str:
         )
     if len(counts) == 1:
         (kind,) = counts
-        return f"All {len(frames)} frames are of {kind}, so the verdict speaks for it alone; add "
-        "frames of another."
+        return (
+            f"All {len(frames)} frames are of {kind}, so the verdict speaks for it alone; add frames of "
+            "another."
+        )
     return f"Frames by kind: {listed(f'{kind} {count}' for kind, count in counts.items())}."
 
 
