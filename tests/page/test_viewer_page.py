@@ -84,6 +84,42 @@ def test_a_later_picture_wins_over_an_earlier_slow_one(opened: Opener) -> None:
     assert colours(drawn(page, 2)) >= {(255, 255, 255)}  # the wipe shows the same picture
 
 
+def test_offered_pictures_are_decoded_where_they_are_shown(opened: Opener) -> None:
+    """One that a pane shows is swapped; another waits until it is chosen, and may be forgotten."""
+    page = opened(start=LEFT_UP)
+    found = page.evaluate(
+        """async () => {
+        const grey = (code) => new ImageData(new Uint8ClampedArray(256 * 192 * 4).fill(code), 256);
+        window.asked = 0;
+        const later = () => { asked += 1; return Promise.resolve(grey(90)); };
+        const place = { x: 0, y: 0, width: 256, height: 192 };
+        const done = [await viewer.offer({ id: viewer.panes[0].ids[0], source: grey(80) })];
+        done.push(await viewer.offer({ id: "later", label: "Later", source: later, ...place }), asked);
+        viewer.forget(viewer.panes[0].ids[0]);  // it is shown, and stays
+        return done; }"""
+    )
+    assert found == [True, True, 0]
+    assert set(np.unique(drawn(page, 0))) == {80}
+    page.locator(".viewer-pane select").first.select_option("later")
+    settle(page)
+    assert page.evaluate("asked") == 1
+    assert set(np.unique(drawn(page, 0))) == {90}
+    page.evaluate("viewer.setPanes(['other', 'raster'])")
+    assert page.locator(".viewer-pane").count() == 2
+    page.evaluate("viewer.forget('later')")
+    assert not page.evaluate("viewer.pictures.has('later')")
+
+
+def test_an_overlay_draws_over_every_pane(opened: Opener) -> None:
+    page = opened(start=LEFT_UP)
+    page.evaluate(
+        """() => { viewer.overlays.add({ draw({ context }) {
+        context.fillStyle = "#123456"; context.fillRect(0, 0, 3, 3); } }); viewer.draw(); }"""
+    )
+    for pane in range(3):
+        assert tuple(drawn(page, pane)[1, 1, :3]) == (0x12, 0x34, 0x56)
+
+
 def test_a_picture_of_another_place_and_by_name(opened: Opener) -> None:
     page = opened(start=LEFT_UP)
     assert page.evaluate("viewer.setPicture(0, 'other')")
