@@ -22,7 +22,7 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     Example: scalesim demo
 
     Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
-    comparison of six chains, a tuning, and a box identified from a simulated capture.
+    comparison of six chains, a tuning, a box identified from a simulated capture, and a trace of its sync.
     """
     from scalesim.cli.show import say_page, show_json
     from scalesim.jobs.demo import demo

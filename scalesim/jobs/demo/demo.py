@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.charts.kernel import kernel_chart
+from scalesim.charts.sync import Bench, sync_chart
 from scalesim.core.clip import Clip, still_clip
 from scalesim.demo.bench import CLUB, COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
 from scalesim.jobs.compare.compare import compare
@@ -25,6 +26,7 @@ from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identification import Identification
 from scalesim.jobs.identify.identify import identify
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.trace.trace import trace
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.result import File, Links, Part, Picture, Result, Table
@@ -38,7 +40,7 @@ GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 class Demonstration(Result):
     """Every scene with its predictions, and the results that it ends with; a `Result`.
 
-    Parameters:  more : (folder, words, result) of a comparison, a tuning and an identified box
+    Parameters:  more : (folder, words, result) of a comparison, a tuning, an identified box and a trace
     """
 
     scenes: tuple[SceneResult, ...]
@@ -97,7 +99,7 @@ class Demonstration(Result):
         return Part(title, (said, ABOUT_LOOKS), (picture, *results), "overview", layout="beside")
 
     def children(self) -> Iterable[tuple[str, str, Result]]:
-        """Return a comparison, a tuning and an identified box, each with a page of its own."""
+        """Return a comparison, a tuning, an identified box and a trace, each with a page of its own."""
         return self.more
 
     def to_dict(self) -> dict[str, Any]:
@@ -150,6 +152,7 @@ def demonstrate(advance: Callable[[str], None] = lambda _: None) -> Demonstratio
         ("comparison", "A comparison", compare_scenes(advance)),
         ("tuning", "A tuning of two frames", tune_scenes(advance)),
         ("identified", "A box identified from a simulated capture", identify_box(advance)),
+        ("traced", "Sync and levels from a simulated oscilloscope", trace_record(advance)),
     )
     return Demonstration(scenes, more)
 
@@ -205,8 +208,15 @@ def identify_box(advance: Callable[[str], None] = lambda _: None) -> Identificat
     return identify(frames, CHART_MODE)
 
 
-STEPS_AT_END = 2
-"""How many times `tune_scenes` and `identify_box` report progress."""
+def trace_record(advance: Callable[[str], None] = lambda _: None) -> Result:
+    """Return what a simulated record of the club's sources tells: interlaced, and a fifth over its level."""
+    advance("reading a trace")
+    bench = Bench(gain=1.2, hum_mv=60, noise_mv=8, bits=8)
+    return trace([sync_chart("480i", mhz=10.0, bench=bench).trace])
+
+
+STEPS_AT_END = 3
+"""How many times `tune_scenes`, `identify_box` and `trace_record` report progress."""
 
 
 def steps_in_comparison() -> int:

@@ -34,7 +34,7 @@ class Traced(Found, Result):
         """The finding."""
         mode = self.verdict.mode
         said = _TITLES[self.verdict.answer] + (f": {mode.name}" if mode is not None else "")
-        return f"{said}, and a level is over" if self.trim is not None else said
+        return f"{said}, and a level is over" if self.trim is not None and not self.doubts else said
 
     @property
     def undecided(self) -> bool:

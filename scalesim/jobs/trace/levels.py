@@ -244,6 +244,7 @@ def _ratio_doubt(each: ChannelLevels, load: str, probe: str) -> str:
         said = f"about ten times {asked}: is the probe's factor set right (--probe)?"
     else:
         return ""
+    said = said if said.endswith("?") else f"{said}."
     return f"{each.channel.said}: sync of {each.sync_mv:.0f} mV is {said}"
 
 

@@ -18,7 +18,7 @@ CAUTIONS = (
 
 def sentences(found: Found) -> list[str]:
     """Return the answer."""
-    return [*_verdict(found), *_levels(found), *found.doubts]
+    return [*_verdict(found), *found.doubts, *_levels(found)]
 
 
 def counted(lines: tuple[float, ...]) -> str:
@@ -116,7 +116,7 @@ def _levels(found: Found) -> list[str]:
         more = f" by {apart[0]:.0f} mV" if verb == "differ" else f" {max(apart[0], 1):.0f} mV"
         said.append(f"The whites of the channels {verb}{more} ({apart[1]}).")
     if found.trim is not None:
-        said += trim_words(found.trim)
+        said += trim_words(found.trim, doubted=bool(found.doubts))
     if said and found.load == "open":
         said.append("Levels are halved to those of a terminated line, since --load open was said.")
     return said
@@ -156,8 +156,9 @@ def _channel(each: ChannelLevels) -> list[str]:
     return said
 
 
-def trim_words(trim: Trim) -> list[str]:
-    """Return the trim in words."""
+def trim_words(trim: Trim, *, doubted: bool = False) -> list[str]:
+    """Return the trim in words; `doubted` when the levels themselves may be a mistake."""
+    first = "If the levels are right as they were measured, the trim" if doubted else "The trim"
     best = trim.pads[0]
     sync = (
         f" A pad brings sync on the same wire down to {trim.sync_mv:.0f} mV as well."
@@ -166,7 +167,7 @@ def trim_words(trim: Trim) -> list[str]:
     )
     ohms = ", ".join(f"{value:g}" for value in best.ohms)
     return [
-        f"The trim is a gain of {trim.factor:.3f} ({trim.db:.2f} dB), {trim.from_mv:.0f} to "
+        f"{first} is a gain of {trim.factor:.3f} ({trim.db:.2f} dB), {trim.from_mv:.0f} to "
         f"{trim.to_mv:.0f} mV: by the source's own setting where it has one, else a 75 ohm {best.kind} "
         f"pad of {ohms} ohms ({best.db:.2f} dB, {trim.from_mv * best.factor:.0f} mV).{sync} Measure again "
         "afterwards, terminated."
