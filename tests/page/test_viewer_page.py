@@ -89,7 +89,9 @@ def test_offered_pictures_are_decoded_where_they_are_shown(opened: Opener) -> No
     page = opened(start=LEFT_UP)
     found = page.evaluate(
         """async () => {
-        const grey = (code) => new ImageData(new Uint8ClampedArray(256 * 192 * 4).fill(code), 256);
+        const dots = (code) =>
+          Uint8ClampedArray.from({ length: 256 * 192 * 4 }, (_, at) => (at % 4 < 3 ? code : 255));
+        const grey = (code) => new ImageData(dots(code), 256);
         window.asked = 0;
         const later = () => { asked += 1; return Promise.resolve(grey(90)); };
         const place = { x: 0, y: 0, width: 256, height: 192 };
