@@ -24,6 +24,8 @@ from page.viewer_page import (
     view,
 )
 
+from scalesim.draw import diverging
+
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
@@ -339,3 +341,21 @@ def test_light_is_that_of_the_standards(opened: Opener) -> None:
     page.evaluate("viewer.setPlace({ x: 7, y: 0.5 })")
     settle(page)
     assert page.locator(".viewer-values").inner_text() == "outside the picture"
+
+
+def test_magnifier_reads_a_difference_in_percent(opened: Opener) -> None:
+    """The scale's own colours: blue is less, orange more, in 254 steps from -25 to +25 % of white."""
+    numbers = np.array([[0, 40, 126, 127, 128, 200, 254]], dtype=np.uint8)
+    codes = diverging.palette()[numbers]
+    stops = [diverging.palette()[at].tolist() for at in (0, 127, 254)]
+    scale = {"stops": stops, "limit": 25}
+    layer = {"id": "map", "source": data_uri(codes), "light": False, "scale": scale}
+    page = opened(pictures=[layer], panes=[{"picture": "map"}])
+    page.evaluate("viewer.lookBy('magnifier')")
+    for sample, number in enumerate(numbers[0].tolist()):
+        page.evaluate(f"viewer.setPlace({{ x: {sample + 0.5}, y: 0.5 }})")
+        settle(page)
+        said = page.locator(".viewer-values").inner_text().partition("\n")[2]
+        assert said.endswith("\u00a0% of white" + (" and beyond" if number in (0, 254) else ""))
+        read = float(said.partition("\u00a0")[0].replace("−", "-"))
+        assert read == pytest.approx(25 * (number - 127) / 127, abs=0.15), number

@@ -148,6 +148,13 @@ def test_narrow_screens_begin_with_flipping_by_finger(opened: Opener) -> None:
         stage(page).tap()
         settle(page)
         assert tone(page) == TONES[expected]
+    page.evaluate("viewer.panes[0].show('three')")
+    settle(page)
+    strip = page.locator(".viewer-strip").bounding_box()
+    chosen = page.locator(".viewer-strip [aria-pressed=true]").bounding_box()
+    assert strip["x"] <= chosen["x"] and chosen["x"] + chosen["width"] <= strip["x"] + strip["width"]
+    page.evaluate("viewer.panes[0].show('one')")
+    settle(page)
     page.get_by_role("button", name="Three").tap()
     settle(page)
     assert tone(page) == TONES["three"]

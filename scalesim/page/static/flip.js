@@ -28,6 +28,16 @@ class Flip {
     if (this.strip.childElementCount !== ids.length) this.strip.replaceChildren(...ids.map((id) => this.button(id)));
     ids.forEach((id, at) => this.strip.children[at].setAttribute("aria-pressed", String(shown[0]?.id === id)));
     this.name.textContent = shown[0]?.label ?? "";
+    this.keepInSight(this.strip.children[ids.indexOf(shown[0]?.id)]);
+  }
+
+  /** Scroll the strip, and nothing else, to a button of it. */
+  keepInSight(button) {
+    if (!button) return;
+    const { strip } = this;
+    const left = button.offsetLeft - strip.offsetLeft;
+    const most = left + button.offsetWidth - strip.clientWidth;
+    strip.scrollLeft = Math.min(Math.max(strip.scrollLeft, most + 8), left - 3);
   }
 
   button(id) {

@@ -51,8 +51,7 @@ function keepOff(root, pane, place) {
   const stage = pane.stage.clientWidth;
   const x = ((left + place.x * scale) / pane.canvas.width) * stage;
   const room = root.offsetWidth + MARGIN + 8;
-  const atLeft = root.classList.contains("viewer-left");
-  if (atLeft ? x < room : x > stage - room) root.classList.toggle("viewer-left", !atLeft && x >= room);
+  root.classList.toggle("viewer-left", x > stage - room && x >= room);
 }
 
 /** Draw the neighbourhood of a place, at twice the pane's own scale at least. */
