@@ -68,7 +68,11 @@ def test_sideways_and_size() -> None:
 
 
 def test_which_way_it_sits() -> None:
-    assert "lower than the chain puts it" in found(shown(240, 2.0), AVERAGE).sentences()[0]
+    lower = found(shown(240, 2.0), AVERAGE)
+    assert "lower than the chain puts it" in lower.sentences()[0]
+    assert lower.title.startswith("The picture sits 2.0") and lower.title.endswith(
+        "lower than the chain puts it"
+    )
     assert "higher than the chain puts it" in found(shown(240, -2.0), AVERAGE).sentences()[0]
     assert "sits where the chain puts it" in found(shown(240, 0.0), AVERAGE).sentences()[0]
 

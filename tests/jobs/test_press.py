@@ -32,6 +32,7 @@ def test_lines_per_press() -> None:
     said, allowed = result.sentences()
     assert "samples elsewhere between lines" in allowed
     assert said.startswith("One press moves the picture down by 0.42") and "capture lines (± 0.0" in said
+    assert said.startswith(result.title) and result.title.endswith(" capture lines")
 
 
 def test_up_and_sideways() -> None:
@@ -46,6 +47,7 @@ def test_a_size_dial() -> None:
     result = calibrate(shown(), shown(height=1.03, seed=1), 3)
     assert result.total.height == pytest.approx(1.03, abs=3e-4)
     assert any(s.startswith("One press changes the height by +0.99") for s in result.sentences())
+    assert result.title.startswith("One press changes the height by +0.99")
 
 
 def test_hysteresis() -> None:

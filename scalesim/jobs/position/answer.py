@@ -54,7 +54,15 @@ class CapturePosition(Result):
     place: Place
 
     kind = "position"
-    title = "Where the captured picture sits"
+
+    @property
+    def title(self) -> str:
+        """Where the picture sits, as far as that is sure."""
+        if not self.moved:
+            return "The picture sits where the chain puts it"
+        way = "lower" if self.lines > 0 else "higher"
+        amount = value_text(abs(self.lines), self.lines_error)
+        return f"The picture sits {amount} source lines {way} than the chain puts it"
 
     @property
     def moved(self) -> bool:

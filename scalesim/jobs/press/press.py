@@ -78,7 +78,12 @@ class Calibration(Result):
     synthesised: bool = False
 
     kind = "press"
-    title = "What a press of the dial does"
+
+    @property
+    def title(self) -> str:
+        """What a press was seen to do: the first sentence that says it, without its error."""
+        told = next((said for said in self.sentences() if said.startswith("One press ")), "")
+        return told.split(" (±")[0] or "What a press of the dial does"
 
     @property
     def lines_per_press(self) -> float:
