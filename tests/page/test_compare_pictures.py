@@ -15,8 +15,10 @@ from PIL import Image
 from scalesim.core.clip import still_clip
 from scalesim.core.codes import to_codes
 from scalesim.draw.diverging import palette
+from scalesim.draw.views import cut
 from scalesim.figure import Figure
 from scalesim.jobs.compare.difference import difference, steps_of
+from scalesim.jobs.compare.pictures import Chosen, look_of, window_of
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.views import Contestant
 from scalesim.page.stills import PAPER, SIZES, still_picture
@@ -145,3 +147,19 @@ def test_stills_keep_to_the_safe_title_area(count: int) -> None:
         assert rows[0] >= 0.05 * height and rows[-1] < 0.95 * height
         assert columns[0] >= 0.05 * width and columns[-1] < 0.95 * width
         assert columns[-1] - columns[0] > 0.85 * width  # and the area is used
+
+
+def test_a_letterboxed_picture_is_the_same_part_at_the_same_scale() -> None:
+    """240 of 320 lines of a box around 16:9: scale 4 source lines a scan line, in the same 2 dots to a line.
+
+    A frame of 720 lines; letterboxed, a scan line stands for four source lines and is 8 dots tall.
+    """
+    lines = np.random.RandomState(2).rand(360).astype(np.float32).repeat(2)
+    clip = still_clip(np.repeat(lines[:, None, None], 1280, 1).repeat(3, 2), mode="720p60")
+    texts = ("line-drop lines=240", "fit how=letterbox kernel=linear, line-drop lines=240")
+    look = look_of("f", [(k, t, predict(clip, t, metrics=[])) for k, t in enumerate(texts)], {}, "4:3")
+    window, zoom = window_of(look, Chosen((240, 400, 120, 200), "", asked=True))
+    heights = [cut(view, window, zoom).shape for view in look.views]
+    assert len(set(heights)) == 1
+    assert [zoom.words(view).split(" to")[0] for view in look.views] == ["2 dots", "6 dots", "8 dots"]
+    assert look.note.startswith("All are drawn in the shape that line-drop lines=240 has on the tube")

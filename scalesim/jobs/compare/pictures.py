@@ -10,6 +10,7 @@ from scalesim.draw.views import Zoom, cut, exact_step, fitted, zoom_for
 from scalesim.figure import Figure, View, Window
 from scalesim.jobs.compare.crops import Crop, best_crop, cells_of, check_crop
 from scalesim.jobs.compare.evidence import part_anchor
+from scalesim.jobs.compare.tables import listed
 from scalesim.jobs.compare.viewing import viewer_of
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.views import Contestant, part_size, shape_of, source_view
@@ -93,8 +94,10 @@ def look_of(
         for each, shape in zip(contestants, shapes, strict=True)
         if abs(shape / shapes[0] - 1) > 0.01
     ]
-    note = f"They are drawn as wide as {contestants[0].label} is on the tube; there " if other else ""
-    note += f"{', '.join(other)} {'has' if len(other) == 1 else 'have'} another shape. " if other else ""
+    note = ""
+    if other:
+        which = f"{listed(other)} {'has' if len(other) == 1 else 'have'} another"
+        note = f"All are drawn in the shape that {contestants[0].label} has on the tube, where {which}. "
     lines, samples = codes.shape[:2]
     view = source_view(codes, f"{samples}x{lines}, before any box", [])
     return Look(name, source.mode, view, contestants, shapes[0], tube, note)
