@@ -33,6 +33,7 @@ from page.test_pages import identified, predicted, tuned
 
 from scalesim.cli import main as cli
 from scalesim.jobs.catalogue import jobs
+from scalesim.jobs.chart.chart import chart
 from scalesim.jobs.compare import words as compare_words
 from scalesim.jobs.demo import tube
 from scalesim.jobs.demo import words as demo_words
@@ -108,7 +109,9 @@ def of_help() -> Iterator[Said]:
 
 def of_answers() -> Iterator[Said]:
     """Yield what answers on small inputs say, and the texts that need no input."""
-    for result in (predicted(), tuned(), identified(), made(frames=2), made({"one": "interlace"})):
+    charts = (chart(name, mode) for name in ("kernel", "geometry", "levels", "flicker") for mode in _MODES)
+    compared = made(frames=2), made({"one": "interlace"})
+    for result in (predicted(), tuned(), identified(), *compared, *charts):
         yield from _of_result(result)
     for number, case in enumerate(_RANKED):
         for verdict in ranked(case, kind="one game").verdicts:
@@ -124,6 +127,7 @@ def of_answers() -> Iterator[Said]:
         yield from (Said("sentence", place, text) for text in texts)
 
 
+_MODES = ("480p59.94", "480i59.94")
 _SOME = [0.1, 0.12, 0.1, None, None, None, None]
 _RANKED: tuple[dict[str, dict[str, list[float | None]]], ...] = (
     {"sharp": {"flicker_percent": [1.0] * 7}, "soft": {"flicker_percent": [5.0] * 7}},

@@ -14,6 +14,7 @@ from page.compared import page_of, typed
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import still_clip
 from scalesim.io.picture_store import PictureStore
+from scalesim.jobs.chart.chart import chart
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identify import identify
 from scalesim.jobs.predict.predict import predict
@@ -104,6 +105,15 @@ def test_the_answer_comes_first(made: Callable[[], Result], tmp_path: Path) -> N
     assert all(typed(text) in page.text for text in found.foot) and "lethal voltages" in page.text
     text = typed((tmp_path / "o" / found.markdown_name).read_text("utf-8").replace("\\", ""))
     assert all(typed(" ".join(words.split())) in text for words in (*found.sentences(), *found.foot))
+
+
+@pytest.mark.parametrize("made", [tuned, identified, predicted, lambda: chart("flicker", "480i59.94")])
+def test_a_caution_is_read_once(made: Callable[[], Result], tmp_path: Path) -> None:
+    """Of the tube's voltage, of input levels, and of what flickers."""
+    save(made(), tmp_path / "o")
+    text = page_of(tmp_path / "o").text
+    assert text.count("lethal voltages") == 1 and text.count("input levels") == 1
+    assert text.count("CAUTION") + text.count("hotosensitive") <= 2 and text.count("discomfort") <= 1
 
 
 ODD = '<b>"odd" & name</b>'

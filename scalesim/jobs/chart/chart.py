@@ -36,8 +36,9 @@ class ChartMade(Result):
 
     @property
     def title(self) -> str:
-        """What it is called."""
-        return self.chart.title
+        """What it is called; what to look at, and the caution, are its sentences."""
+        named = self.chart.title.partition(":")[0]
+        return named if "chart" in named else f"{named} chart"
 
     @property
     def clip(self) -> Clip:
@@ -60,9 +61,10 @@ class ChartMade(Result):
 
     def sentences(self) -> list[str]:
         """Return what to look at, what to be careful of, and what was seen."""
-        said = [f"{self.chart.title}."]
-        if "caution" in self.chart.truth:
-            said.append(str(self.chart.truth["caution"]))
+        said = [f"{self.chart.title.removesuffix('.')}."]
+        caution = str(self.chart.truth.get("caution", ""))
+        if caution and caution not in said[0]:
+            said.append(caution)
         if self.seen is not None:
             said.append(
                 f"The tube hides: {self.seen.stage}. For a display's file: {self.seen.display_toml.strip()}."
