@@ -155,3 +155,13 @@ def test_the_weights_of_a_page_are_few() -> None:
         taps, _ = made_of(predict(still_clip(frame, mode="custom"), chain, metrics=[]))
         assert taps is not None and len(taps.patterns) <= most
         assert len(str(taps_options(taps))) < 3500
+
+
+def test_it_waits_for_the_source(opened: Opener) -> None:
+    """Before the source is decoded the picture's own bars are there, without weights; the page is silent."""
+    page = sliced(opened, after(CHAINS["average"]))
+    page.evaluate("window.kept = viewer.source.bitmap; viewer.source.bitmap = null; viewer.draw()")
+    assert page.locator(".viewer-slice-words").inner_text().startswith("Line 20: light")
+    assert page.locator(".viewer-slice-link").count() == 0
+    page.evaluate("viewer.source.bitmap = kept; viewer.draw()")
+    assert page.locator(".viewer-slice-link").count() > 10

@@ -66,7 +66,8 @@ function cutOf(picture, viewer, count) {
   const rows = own.map((codes, k) => ({ line: first + k, codes, light: lightOf(codes), taps: tapsOf(picture, first + k) }));
   const found = { picture, first, rows, focus: at.line, sample: at.sample };
   const source = viewer.source;
-  if (!source?.bitmap || source === picture) return { ...found, column: [], looks: null };
+  if (!source?.bitmap || source === picture) // alone, or not decoded yet
+    return { ...found, rows: rows.map((row) => ({ ...row, taps: [] })), column: [], looks: null };
   return { ...found, ...columnUnder(picture, source, found) };
 }
 

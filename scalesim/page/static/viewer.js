@@ -225,7 +225,7 @@ class Viewer extends View {
       this.panes[at] ? this.panes[at].show(options.picture, options.against ?? null) : this.addPane(options));
     this.tools.describe();
     if (mode === "flip") this.contestants.forEach((id) => this.load(id).catch(() => {})); // said when it is shown
-    if (this.source) load(this.source).catch(() => {});
+    if (this.source) load(this.source).then(() => this.schedule(), () => {});
     const done = await Promise.all(shown);
     this.changed();
     return done;
