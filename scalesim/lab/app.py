@@ -52,6 +52,7 @@ def make_app(bench: Bench, port: int) -> Guard:
         Route("/api/frames", found.frames, methods=["GET"]),
         Route("/api/frames", found.upload, methods=["POST"]),
         Route("/api/frames/{id}/picture", found.picture),
+        Route("/api/traces", found.upload_trace, methods=["POST"]),
         Route("/api/chain", found.chain, methods=["POST"]),
         Route("/api/explore", found.explore, methods=["POST"]),
         Route("/api/tune", found.tune, methods=["POST"]),
@@ -178,6 +179,13 @@ class _Handlers:
             return bmp(to_codes(frame))
 
         return Response(await run_in_threadpool(made), media_type="image/bmp")
+
+    async def upload_trace(self, request: Request) -> Response:
+        from scalesim.lab.traces import TRACE_MEGABYTES
+
+        content = await _body(request, TRACE_MEGABYTES * 10**6, "file")
+        name = request.query_params.get("name", "")[:200]
+        return JSONResponse(await run_in_threadpool(self.bench.frames.traces.add, name, content))
 
     # chains
 

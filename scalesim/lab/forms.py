@@ -11,9 +11,8 @@ from scalesim.schema import Param, key_text, params_of
 from scalesim.stages import STAGES
 from scalesim.tube.display import DISPLAYS, Display
 
-BY_HAND = ("predict", "compare", "tune", "identify", "chart", "demo", "trace")
-"""Jobs that are no form: the page has views of its own for them, or they make what is looked at elsewhere;
-the records that a trace takes are no frames, and cannot be given to the page yet."""
+BY_HAND = ("predict", "compare", "tune", "identify", "chart", "demo")
+"""Jobs that are no form: the page has views of its own for them, or they make what is looked at elsewhere."""
 
 
 def stages() -> list[dict[str, Any]]:

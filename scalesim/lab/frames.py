@@ -20,6 +20,7 @@ from scalesim.core.files import shown
 from scalesim.core.limits import PICTURE_MEGABYTES
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.read import read
+from scalesim.lab.traces import Traces
 
 Kind = Literal["demo", "named", "upload", "watched"]
 
@@ -51,8 +52,12 @@ class Frames:
     """All frames of one lab; safe to use from several threads."""
 
     def __init__(self, store: Path) -> None:
-        """Begin with the drawn frames; `store` is a folder for uploads that is the lab's own."""
+        """Begin with the drawn frames; `store` is a folder for uploads that is the lab's own.
+
+        `traces` are those of oscilloscopes, which are given in the same way and are no frames.
+        """
         self._store, self._lock = store, threading.Lock()
+        self.traces = Traces(store)
         self._known: dict[str, Known] = {each.id: each for each in _drawn()}
         self._held: OrderedDict[tuple[str, str | None], Clip] = OrderedDict()
 

@@ -12,9 +12,11 @@ from PIL import Image
 from starlette.testclient import TestClient
 
 import scalesim as ss
+from scalesim.charts.sync import sync_chart
 from scalesim.cli.main import main
 from scalesim.core.codes import to_codes
 from scalesim.jobs.catalogue import jobs
+from scalesim.jobs.chart.waveform import csv_text
 from scalesim.lab import forms
 from scalesim.lab.bench import Bench
 
@@ -79,6 +81,27 @@ def test_a_job_of_the_catalogue(client: TestClient, tmp_path: Path) -> None:
     told = result_of(served.asked(client, "/api/jobs/press", inputs=inputs, keys={"presses": "2"}))
     document = json.loads((Path(told["out"]) / "result.json").read_text(encoding="utf-8"))
     assert document["command"] == "press" and document["lines_per_press"] == pytest.approx(-1, abs=0.02)
+
+
+def test_a_trace_is_a_job_of_the_catalogue(client: TestClient) -> None:
+    """Sync of 262 lines a field, sent as CSV, is progressive; what is no trace is refused."""
+    text = csv_text(sync_chart("240p", signal="csync", mhz=2.0))
+    sent = client.post("/api/traces?name=scope.csv", content=text.encode()).json()
+    assert (sent["name"], sent["samples"], sent["channels"]) == ("scope.csv", 120_000, ["csync"])
+    told = result_of(
+        served.asked(client, "/api/jobs/trace", inputs={"files": [sent["id"]]}, keys={"load": "75"})
+    )
+    document = json.loads((Path(told["out"]) / "result.json").read_text(encoding="utf-8"))
+    assert document["verdict"] == "progressive" and document["record"] == "scope.csv"
+    refused = client.post("/api/traces?name=words.csv", content=b"no\nnumbers\n")
+    assert refused.status_code == 400 and refused.json()["error"].startswith("words.csv: no rows of numbers")
+    lost = served.asked(client, "/api/jobs/trace", inputs={"files": ["trace-x"]})
+    assert "not here any more" in lost[-1][0]["error"]
+    assert told["page"].endswith("index.html") and Path(told["out"]).name == "trace-scope"
+    plan = result_of(
+        served.asked(client, "/api/jobs/trace", inputs={}, keys={"plan": "on", "points": "10000"})
+    )
+    assert "120,000 points" in plan["sentences"][0]
 
 
 def lopsided(frame: np.ndarray) -> np.ndarray:

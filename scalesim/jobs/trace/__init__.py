@@ -42,7 +42,7 @@ class Keys:
         unit="points",
         at_least=100,
         at_most=10**9,
-        doc="Of --plan: what the oscilloscope can export.",
+        doc="Of the plan: what the oscilloscope can export.",
     )
 
 

@@ -20,6 +20,12 @@ async function upload(file) {
   return frame;
 }
 
+/** Send an oscilloscope's trace to the lab; resolve to what it is: {id, name, samples, channels}. */
+async function uploadTrace(file) {
+  const response = await send(`/api/traces?name=${encodeURIComponent(file.name)}`, { body: file });
+  return response.json();
+}
+
 /** Take all files; the first becomes the frame on the bench. Parameters: told(words) : says what goes on */
 async function give(files, told) {
   let first = null;
@@ -104,4 +110,4 @@ class Frames {
   }
 }
 
-export { fill, Frames, give, giveAgain, keep, upload };
+export { fill, Frames, give, giveAgain, keep, upload, uploadTrace };

@@ -1,6 +1,6 @@
 /** What a job is given on the page: frames of the lab, files, chains. */
 
-import { fill, upload } from "./frames.js";
+import { fill, upload, uploadTrace } from "./frames.js";
 import { lab, on } from "./store.js";
 import { chainText, chainToml } from "./text.js";
 import { element, write } from "./viewer/dom.js";
@@ -81,6 +81,44 @@ function manyFrames({ name, doc, required }) {
   return { root, value: () => (chosen.length ? [...chosen] : null) };
 }
 
+/** Traces of an oscilloscope, given as files. Returns {root, value}. */
+function manyTraces({ name, doc, required }) {
+  const chosen = [];
+  const list = element("ol", { className: "chosen" });
+  const status = element("small", { role: "status" });
+  const show = () => {
+    const row = (trace, at) => {
+      const drop = element("button", { type: "button", "aria-label": `Leave out ${trace.name}` }, "×");
+      drop.onclick = () => (chosen.splice(at, 1), show());
+      return element("li", {}, `${trace.name}: ${trace.samples} samples of ${trace.channels.join(", ")} `, drop);
+    };
+    list.replaceChildren(...chosen.map(row));
+  };
+  const input = element("input", { type: "file", accept: ".csv,.txt,.tsv,.npy,.npz,.wav", multiple: true });
+  const take = async (files) => {
+    for (const file of files) {
+      write(status, `Reading ${file.name} …`);
+      try {
+        const found = await uploadTrace(file);
+        if (!chosen.some(({ id }) => id === found.id)) chosen.push(found);
+        show();
+        write(status, "");
+      } catch (reason) {
+        write(status, `${file.name}: ${reason.message}`);
+      }
+    }
+  };
+  input.onchange = () => take([...input.files]).finally(() => (input.value = ""));
+  const root = part(name, doc, required, input, list, status);
+  root.dataset.ownDrop = "";
+  root.classList.add("drop-here");
+  root.addEventListener("drop", (event) => {
+    event.preventDefault();
+    take([...event.dataTransfer.files]);
+  });
+  return { root, value: () => (chosen.length ? chosen.map(({ id }) => id) : null) };
+}
+
 /** A chain's text. Returns {root, value}. */
 function oneChain({ name, doc, required }) {
   const area = element("textarea", { rows: 2, spellcheck: false, value: required ? chainText(lab) : "" });
@@ -97,6 +135,7 @@ function oneChain({ name, doc, required }) {
 function given(input) {
   if (input.reads === "chain") return oneChain(input);
   if (input.reads === "clips") return manyFrames(input);
+  if (input.reads === "traces") return manyTraces(input);
   return oneFrame(input, input.required && input.reads === "frame" ? (lab.frame ?? "") : "");
 }
 
