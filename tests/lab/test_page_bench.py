@@ -20,14 +20,27 @@ from playwright.sync_api import Page, expect
 Opener = Callable[..., Page]
 
 
+def violations(page: Page) -> list[tuple[str, list[str]]]:
+    """Return what axe-core finds on a page, and where."""
+    module = pytest.importorskip(
+        "axe_playwright_python.sync_playwright", reason="needs axe-playwright-python"
+    )
+    found = module.Axe().run(page).response["violations"]
+    return [(each["id"], [node["html"][:200] for node in each["nodes"]]) for each in found]
+
+
 def test_the_empty_state_teaches(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
     running = Served(tmp_path)
     try:
-        page = open_lab(running)
+        page = open_lab(running, messages=True)  # the browser reports the refused file
         expect(page.get_by_role("heading", name="Put a picture on the bench")).to_be_visible(timeout=SLOW_MS)
         expect(page.locator(".welcome-frames button")).to_have_count(7)
         expect(page.locator(".welcome-chains button")).to_have_count(3)
         expect(page.locator(".welcome-panes dd")).to_have_count(4)
+        assert violations(page) == []
+        (tmp_path / "no.png").write_text("no picture", encoding="utf-8")
+        page.locator("input[type=file][multiple]").first.set_input_files(tmp_path / "no.png")
+        expect(page.locator("[data-told]")).to_contain_text("no.png")
         page.locator(".welcome-chains button").nth(1).click()
         expect(page.locator(".viewer-canvas").first).to_be_visible(timeout=SLOW_MS)
         expect(page.locator("#chain-text")).to_have_value(re.compile("line-average"))
@@ -158,9 +171,6 @@ def test_a_server_that_went_away_and_came_back(open_lab: Opener, lab_folder: Pat
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_nothing_for_axe_core_to_find(lab: Served, open_lab: Opener, scheme: str) -> None:
     """On the bench with a variant and a curve, and on the other tabs; the page never scrolls sideways."""
-    module = pytest.importorskip(
-        "axe_playwright_python.sync_playwright", reason="needs axe-playwright-python"
-    )
     page = ready(open_lab(lab, fragment(), color_scheme=scheme, viewport={"width": 1280, "height": 720}))
     page.get_by_role("button", name="Pin this chain").click()
     page.get_by_label("in steps of").fill("2")
@@ -172,10 +182,8 @@ def test_nothing_for_axe_core_to_find(lab: Served, open_lab: Opener, scheme: str
     for width in (390, 1280, 2560):
         page.set_viewport_size({"width": width, "height": 800})
         page.wait_for_timeout(300)
-        found = module.Axe().run(page).response["violations"]
-        assert [(each["id"], [node["html"][:200] for node in each["nodes"]]) for each in found] == [], width
+        assert violations(page) == [], width
         assert page.evaluate("document.documentElement.scrollWidth") <= width, "the page scrolls sideways"
     for tab in page.get_by_role("tab").all()[1:]:
         tab.click()
-        found = module.Axe().run(page).response["violations"]
-        assert [(each["id"], [node["html"][:200] for node in each["nodes"]]) for each in found] == []
+        assert violations(page) == []

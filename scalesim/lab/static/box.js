@@ -1,6 +1,6 @@
 /** One box of the path: its kind, its dials, and the handle that moves it. */
 
-import { controlOf, NUMBERS } from "./control.js";
+import { controlOf, NUMBERS, prose } from "./control.js";
 import { changed, lab, schemaOf } from "./store.js";
 import { stageText } from "./text.js";
 import { element, write } from "./viewer/dom.js";
@@ -66,7 +66,7 @@ class Box {
     const roots = (chosen) => order.filter(chosen).map(({ name }) => this.controls.get(name).root);
     const first = roots((own) => few || weight(own) > 0);
     const more = roots((own) => !few && weight(own) === 0);
-    const doc = element("p", { className: "box-doc" }, this.schema.doc);
+    const doc = element("p", { className: "box-doc" }, ...prose(this.schema.doc));
     this.body.replaceChildren(doc, ...first);
     if (more.length) this.body.append(element("details", {}, element("summary", {}, "More of its keys"), ...more));
     if (!order.length) doc.append(" It has nothing to set.");

@@ -7,6 +7,11 @@ const NUMBERS = new Set(["whole", "number", "exact"]);
 const USUAL = { taps: ["1/2/1", "1/6/1", "1/2/2/2/1", "paired", "1"], aspect: ["4:3", "16:9"] };
 let made = 0;
 
+/** A text of the register with what stands in backticks as code. */
+function prose(text) {
+  return text.split("`").map((part, at) => (at % 2 ? element("code", {}, part) : part));
+}
+
 /**
  * Return {root, show(text), invalid(message)}.
  *
@@ -16,7 +21,7 @@ function controlOf(key, heard, dial = null) {
   const id = `key-${++made}`;
   const name = dial?.label || key.name.replaceAll("_", " ");
   const inside = innards(key, id, heard, dial, name);
-  const help = element("small", { id: `${id}-help`, className: "key-doc" }, key.doc ?? "");
+  const help = element("small", { id: `${id}-help`, className: "key-doc" }, ...prose(key.doc ?? ""));
   const error = element("small", { id: `${id}-error`, className: "key-error", role: "alert", hidden: true });
   const unit = key.unit ? element("span", { className: "key-unit" }, ` ${key.unit}`) : "";
   const label = element("label", { htmlFor: id, className: "key-name" }, name, unit);
@@ -63,4 +68,4 @@ function written(key, id, heard) {
   return { root: element("div", { className: "key-text" }, field, list), field, show: (text) => (field.value = text ?? "") };
 }
 
-export { controlOf, NUMBERS };
+export { controlOf, NUMBERS, prose };

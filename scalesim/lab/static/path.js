@@ -4,6 +4,7 @@
  */
 
 import { Box } from "./box.js";
+import { prose } from "./control.js";
 import { changed, lab, on, schemaOf, stageOf } from "./store.js";
 import { element, write } from "./viewer/dom.js";
 
@@ -21,7 +22,7 @@ class Path {
     const select = this.last.querySelector("select");
     select.append(...lab.start.stages.map(({ kind }) => new Option(kind, kind)));
     const about = this.last.querySelector("[data-about]");
-    select.onchange = () => write(about, select.value ? schemaOf(select.value).doc : "");
+    select.onchange = () => about.replaceChildren(...(select.value ? prose(schemaOf(select.value).doc) : []));
     this.last.querySelector("button").onclick = () => {
       if (select.value) this.add(select.value);
       else select.focus();

@@ -13,7 +13,7 @@ const MOST = 6; // arrivals that stay in the list
 
 class Watch {
   constructor(host, pictures) {
-    Object.assign(this, { host, pictures, ending: null, last: null });
+    Object.assign(this, { host, pictures, ending: null, last: null, count: 0 });
     on("ready", () => this.begin());
   }
 
@@ -47,7 +47,7 @@ class Watch {
   async show(frame) {
     this.last = frame;
     write(this.status, `${frame.name} arrived: ${frame.lines} lines, ${frame.samples} samples.`);
-    this.list.prepend(element("li", {}, frame.name));
+    this.list.prepend(element("li", { value: ++this.count }, frame.name));
     while (this.list.children.length > MOST) this.list.lastChild.remove();
     const { pictures } = this;
     const place = pictures.place ?? { x: 0, y: 0, width: 1280, height: 960 };
@@ -79,6 +79,8 @@ class Watch {
 
   tell(sentences, { page }, frame = this.last) {
     write(this.status, `${frame.name}:`);
+    const entry = [...this.list.children].find(({ textContent }) => textContent === frame.name);
+    if (entry && sentences.length) write(entry, `${frame.name}: ${sentences[0]}`); // the next one confirms it, or not
     const link = page ? [element("li", {}, element("a", { href: page, target: "_blank", rel: "noopener" }, "Its page"))] : [];
     this.told.replaceChildren(...sentences.map((each) => element("li", {}, each)), ...link);
   }
