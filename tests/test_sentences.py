@@ -34,6 +34,7 @@ BANNED = (
     "a drop's",
     "Light less that",
     "the colours end at",
+    "the orange ends at",
     "by turns",
     "share the first place",
     "practically tied",

@@ -168,7 +168,9 @@ def test_what_is_alike_within_its_resolution_is_not_plotted() -> None:
     assert "dots-false-detail-samples" not in names and "dots-flicker-db" not in names
     said = " ".join(left_out(table.contests))
     assert "false detail along the line" in said
-    assert re.search(r"Had of one only, so not plotted: .*flicker as the eye weighs it \(fields\)", said)
+    assert re.search(
+        r"Measured on one of them only, so not plotted: .*flicker as the eye weighs it \(fields\)", said
+    )
 
 
 @pytest.mark.parametrize(

@@ -77,9 +77,11 @@ def test_rows_by_value_with_value_and_worst_frame() -> None:
 def test_nothing_to_see_is_told_once_and_not_plotted() -> None:
     lonely = {"a": {KEPT: [0.5, 0.9], LOST: [0.1, 0.3]}, "b": {KEPT: [None, None], LOST: [0.1, 0.3]}}
     assert [plot.name for plot in plots_of([made(lonely)])] == ["dots-lost-lines"]
-    assert left_out([made(lonely)]) == ("Had of one only, so not plotted: vertical detail kept (a).",)
+    assert left_out([made(lonely)]) == (
+        "Measured on one of them only, so not plotted: vertical detail kept (a).",
+    )
     (said,) = left_out([made(STILL)])
-    assert said.startswith("Alike within what they resolve") and "0.0 % of white" in said
+    assert said.startswith("No difference that the measures resolve") and "0.0 % of white" in said
     assert said.count("lost") == 1
     assert not {"dots-flicker-percent", "dots-lost-lines"} & set(named(plots_of([made(STILL)])))
 

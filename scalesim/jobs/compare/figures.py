@@ -32,9 +32,9 @@ def left_out(contests: Sequence[Contest]) -> tuple[str, ...]:
             alike.append(f"{key.label} ({_span(contests, key)})")
     said = []
     if alike:
-        said.append(f"Alike within what they resolve, so not plotted: {'; '.join(alike)}.")
+        said.append(f"No difference that the measures resolve, so not plotted: {'; '.join(alike)}.")
     if lonely:
-        said.append(f"Had of one only, so not plotted: {'; '.join(lonely)}.")
+        said.append(f"Measured on one of them only, so not plotted: {'; '.join(lonely)}.")
     return tuple(said)
 
 
@@ -43,7 +43,7 @@ def _span(contests: Sequence[Contest], key: Key) -> str:
     values = _values(contests, key)
     ends = dict.fromkeys(key.number(float(value))[0] for value in (values.min(), values.max()))
     pictures = sum(m.values.size for own in contests for m in measures_of(own, key))
-    few = f", had of {values.size} of {pictures} pictures" if values.size < pictures else ""
+    few = f", measured on {values.size} of {pictures} pictures" if values.size < pictures else ""
     return f"{' '.join((' to '.join(ends), key.shown_unit)).strip()}{few}"
 
 

@@ -164,8 +164,8 @@ def _flicker_layer(number: int, each: Contestant, face: Face, cases: Cases) -> L
     left, right = (geometry.samples.inverse()(sample) for sample in cases.map_samples)
     tall, wide = face.height / raster.landed_lines, face.width / raster.samples
     caption = (
-        f"Light that changes between the two fields, percent of white: {cases.map.mean():.1f} on average, "
-        f"at most {cases.map.max():.0f}. White is steady; the orange ends at {FLICKER_LIMIT:.0f}."
+        f"Change of light between the two fields: mean {cases.map.mean():.1f} %, largest "
+        f"{cases.map.max():.0f} % of white; scale to {FLICKER_LIMIT:.0f} %. White is steady."
     )
     return Layer(
         f"{own}-flicker",
