@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -47,9 +46,8 @@ class _Toy(Result):
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> demo.Demonstration:
     """All scenes through all chains, with the measures that their verdicts weigh."""
-    weighed = sorted({name for scene in SCENES for name in scene.weighs})
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(demo, "predict", partial(demo.predict, metrics=weighed))
+        patch.setattr(demo, "measured", lambda scene: scene.weighs)
         scenes = tuple(demo.run_scene(scene) for scene in SCENES)
     more = tuple((f"r{k}", "A box identified from a simulated capture", _Toy()) for k in range(3))
     return demo.Demonstration(scenes, more)

@@ -21,7 +21,14 @@ from scalesim.jobs.demo.scenes import SceneResult, scene_overview, scene_part, s
 from scalesim.jobs.demo.tube import SCENE as TUBE_SCENE
 from scalesim.jobs.demo.tube import tube_part
 from scalesim.jobs.demo.verdict import verdict
-from scalesim.jobs.demo.words import ABOUT_LOOKS, CLOSING, OPENING, OVERVIEW_SCENE
+from scalesim.jobs.demo.words import (
+    ABOUT_LOOKS,
+    CLOSING,
+    COLUMNS,
+    OPENING,
+    OVERVIEW_SCENE,
+    OVERVIEW_WEIGHS,
+)
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identification import Identification
 from scalesim.jobs.identify.identify import identify
@@ -84,7 +91,7 @@ class Demonstration(Result):
         result = next(each for each in self.scenes if each.scene.key == OVERVIEW_SCENE)
         drop, average = (result.predictions[key] for key in ("drop-720p", "average"))
         names = (drop.chain.name, average.chain.name)
-        said = verdict(names, (drop.metrics, average.metrics), ("line_doubling", "false_detail"))
+        said = verdict(names, (drop.metrics, average.metrics), OVERVIEW_WEIGHS)
         picture = Picture(
             "overview",
             partial(scene_overview, result),
@@ -228,6 +235,11 @@ def _clip_of(scene: Scene) -> Clip:
     return still_clip(draw_scene(scene), mode=scene.mode, name=f"{scene.key}.png")
 
 
+def measured(scene: Scene) -> tuple[str, ...]:
+    """Return the measures that a scene's table and its verdict tell: no others are taken."""
+    return tuple(dict.fromkeys((*COLUMNS, *scene.weighs, *OVERVIEW_WEIGHS)))
+
+
 def run_scene(scene: Scene, advance: Callable[[str], None] = lambda _: None) -> SceneResult:
     """Draw a scene and predict it through its chains; `advance` is called with what is next."""
     advance(f"drawing {scene.title}")
@@ -237,5 +249,5 @@ def run_scene(scene: Scene, advance: Callable[[str], None] = lambda _: None) -> 
     predictions = {}
     for key in scene.chains:
         advance(f"{scene.title}: {chains[key].name}")
-        predictions[key] = predict(clip, chains[key])
+        predictions[key] = predict(clip, chains[key], metrics=measured(scene))
     return SceneResult(scene, clip.frame, predictions)

@@ -10,6 +10,8 @@ OVERVIEW_CHAINS = {
     "average": "240p, lines averaged",
     "interlaced-filtered": "480i, lines filtered 1/2/1",
 }
+OVERVIEW_WEIGHS = ("line_doubling", "false_detail")
+"""What its verdict weighs."""
 
 COLUMNS = (
     "edge_spread_lines",
