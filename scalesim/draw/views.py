@@ -52,6 +52,8 @@ class Zoom:
         if self.exact(view):
             return said
         off = 100 * (pitch / (self.dots * abs(view.lines[0])) - 1)
+        if abs(off) < 0.5:  # a capture that lies a hair off its lines
+            return said
         return f"{said}, {abs(off):.0f}\u00a0% {'larger' if off > 0 else 'smaller'} than to scale"
 
 

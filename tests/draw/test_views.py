@@ -89,3 +89,10 @@ def test_a_window_stays_on_the_picture() -> None:
 def test_beyond_a_picture_it_is_black() -> None:
     shown = cut(View("c", np.full((4, 4, 3), 9, np.uint8), (1.0, 2.0)), (0.0, 0.0, 4.0, 4.0), Zoom(1, 1.0))
     assert shown[:2].max() == 0 and shown[2:].min() == 9
+
+
+def test_a_capture_a_hair_off_its_lines_is_to_scale() -> None:
+    """3.004 source lines a scan line are 6.008 dots: 0.1 % is nobody's concern, 3 % is."""
+    zoom = Zoom(2, 2.0)
+    assert zoom.words(View("c", dots(240, 4), (3.004, 0.0))) == "6 dots to a scan line"
+    assert "smaller than to scale" in zoom.words(View("c", dots(240, 4), (3.1, 0.0)))

@@ -48,6 +48,11 @@ def test_a_trade_off_names_both_and_its_frames() -> None:
     )
 
 
+def test_a_name_with_a_comma_is_kept_apart() -> None:
+    words = said(ranked({"box, captured": (0.9, 0.4), "average": (0.6, 0.0)}, 2))
+    assert "box, captured keeps more vertical detail" in words.replace("Box", "box") and "; " in words
+
+
 def test_from_six_frames_on_it_is_not_of_these_frames_alone() -> None:
     words = said(ranked(TRADE, 6))
     assert "frame" not in words

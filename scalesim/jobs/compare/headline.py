@@ -42,7 +42,8 @@ def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
         return _capital(f"{said} tie for first{where}")
     if verdict.verdict == "trade-off":
         one, other = (_wins(_first(verdict.claims, each.chain)) for each in verdict.ends)
-        return _capital(f"{one}, {other}{where}")
+        between = "; " if any("," in each.chain for each in verdict.ends) else ", "
+        return _capital(f"{one}{between}{other}{where}")
     leads = "leads" if verdict.verdict == "leader" else "comes first"
     claim = _first(verdict.claims, verdict.leader or "")
     why = f": {key_of(claim.key).best}{_here(claim)}" if claim else ""
