@@ -11,20 +11,23 @@ import { lab, tell } from "./store.js";
 import { chainText } from "./text.js";
 
 const PATIENCE_MS = 400;
+const STARVED_MS = 1500; // so long without all pictures, and a request is let come to its end
 const REST_MS = 180;
 const tab = crypto.randomUUID?.() ?? String(Math.random());
 
 class Explore {
   /** Parameters: wanted() : which pictures are looked at; arrived(record, of) : takes a picture, and of what it is */
   constructor(wanted, arrived) {
-    Object.assign(this, { wanted, arrived, seq: 0, ending: null, phase: "idle", next: false, timer: null });
+    Object.assign(this, { wanted, arrived, seq: 0, ending: null, phase: "idle", next: false, timer: null, since: 0, whole: 0 });
   }
 
   /** Something that shows in the pictures changed. */
   ask() {
     if (!lab.frame || !chainText(lab)) return;
     clearTimeout(this.timer);
-    const late = performance.now() - this.since > PATIENCE_MS;
+    const now = performance.now();
+    const patience = now - this.whole > STARVED_MS ? STARVED_MS : PATIENCE_MS;
+    const late = now - this.since > patience;
     if (this.phase === "pictures" && !late) this.next = true;
     else this.run(this.wanted(), false);
   }
@@ -57,6 +60,7 @@ class Explore {
   /** A request is through: go on with what changed meanwhile, else with the numbers. */
   rest(numbers, failed) {
     this.phase = "idle";
+    this.whole = performance.now();
     if (this.next) return void this.run(this.wanted(), false);
     if (numbers && !failed) lab.late = false;
     tell("rest", { numbers, failed });
