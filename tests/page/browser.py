@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 ARGUMENTS = ["--no-sandbox", "--force-color-profile=srgb", "--window-size=980,700"]
 
+_running: list[Callable[[float], Browser]] = []
+"""The fixture's value while it lives: each conftest that imports it has a copy, a process one Playwright."""
+
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Callable[[float], Browser]]:
@@ -23,6 +26,9 @@ def chromium() -> Iterator[Callable[[float], Browser]]:
     The whole browser runs at that scale, as on a real display: a page's `device_scale_factor` only emulates
     it, and differs in the sizes a page is told. Skips where there is no Chromium or no Playwright.
     """
+    if _running:
+        yield _running[0]
+        return
     api = pytest.importorskip(
         "playwright.sync_api", reason="needs Playwright for Python: pip install playwright"
     )
@@ -38,7 +44,9 @@ def chromium() -> Iterator[Callable[[float], Browser]]:
                 started[display] = playwright.chromium.launch(executable_path=path, args=arguments)
             return started[display]
 
+        _running.append(browser)
         yield browser
+        _running.clear()
         for each in started.values():
             each.close()
 
