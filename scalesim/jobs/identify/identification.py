@@ -83,7 +83,7 @@ class Identification(Findings, Result):
             "The operator, its middle",
             "Weights as squares",
             f"Output lines {corner[0]} to {corner[0] + LINES - 1} down, source lines from {corner[1]} "
-            "across. Every square is a weight: violet adds, orange takes away, white is nothing.",
+            "across. Every square is a weight: orange adds, blue takes away, white is nothing.",
         )
         yield Part(made_of(self), items=(*self.figures(), squares))
         yield compared_part(self.check)
