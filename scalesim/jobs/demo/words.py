@@ -24,8 +24,8 @@ COLUMNS = (
 )
 
 OPENING = (
-    f"The {CLUB} is invented, and so are its games and its boxes. Its members send new games through chains "
-    "of boxes to old televisions, which draw 240 lines, or 480 as two interlaced fields.",
+    f"The {CLUB} is invented, and so are its games and boxes. Its members send games through chains of "
+    "boxes to televisions that draw 240 lines, or 480 as two fields.",
 )
 ABOUT_LOOKS = (
     "Each picture is cut from the predicted one at the shape of a 4:3 tube, its lines as they land, without "
