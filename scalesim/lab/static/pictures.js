@@ -61,6 +61,7 @@ class Pictures {
     const exposure = / Shown at .*/.exec(record.caption ?? "")?.[0] ?? "";
     const caption = name === "difference" ? record.caption : words + exposure;
     const picture = { id: name, source: blob, label: record.label || label, alt: record.label || label, caption, light, ...place };
+    if (name === "glass") Object.assign(picture, { row: "Row", why: "The tube paints several rows to a scan line." });
     if (name === "raster") {
       if (of === this.of && this.viewer) return; // it is there: something else was asked for
       this.of = of;
@@ -132,8 +133,10 @@ class Pictures {
   /** Where to look first: at the whole picture where all its lines fit in, else at its middle, line for line. */
   start(panes) {
     const { x, y, width, height } = this.raster;
+    const { lines, samples } = lab.frames.get(lab.frame);
+    const scale = Math.max(1, Math.ceil(samples / width), Math.ceil(lines / height));
     const dots = (this.host.clientWidth / panes) * devicePixelRatio;
-    return dots >= width ? "fit" : { centreX: x + width / 2, centreY: y + height / 2, scale: 1 };
+    return dots >= width * scale ? "fit" : { centreX: x + width / 2, centreY: y + height / 2, scale };
   }
 
   /** What nobody looks at is out of date after a change: it is made again when it is looked at. */

@@ -85,10 +85,13 @@ function columnUnder(picture, source, { rows, first, sample }) {
   return { looks, column, across };
 }
 
+/** What one row of a picture is. */
+const rowName = ({ row }, looks) => row ?? (looks ? "Scan line" : "Line");
+
 /** What the slice says of the scan line in its middle. */
 function sentence({ picture, rows, focus, first, column, looks }) {
   const row = rows[focus - first];
-  const own = `${looks ? "Scan line" : "Line"} ${focus}: light ${percent(row.light)}`;
+  const own = `${rowName(picture, looks)} ${focus}: light ${percent(row.light)}`;
   if (!looks) return `${own}.`;
   if (!row.taps.length) return `${own}. ${picture.why ?? "Its weights are not known."}`;
   const { taps } = row;
@@ -110,7 +113,7 @@ function drawn(cut, { width, height }) {
     line: cut.looks && ((line) => HEAD + ((line - cut.looks.down[1]) / cut.looks.down[0] - cut.first) * tall),
   };
   const texts = [
-    text(place.rows, 14, cut.looks ? "Scan lines" : "Lines", "start", "viewer-slice-head"),
+    text(place.rows, 14, `${rowName(cut.picture, cut.looks)}s`, "start", "viewer-slice-head"),
     text(place.rows, 28, "light", "start"),
   ];
   if (cut.looks) texts.push(text(place.column, 14, "Source", "start", "viewer-slice-head"), text(place.column, 28, `sample ${cut.across}`, "start"));

@@ -25,11 +25,12 @@
  *   For pages opened as files, where the values of a separate picture file cannot be read.
  * @typedef {{id?: string, source: Source, label?: string, alt?: string, caption?: string,
  *   x?: number, y?: number, width?: number, height?: number, light?: boolean, fields?: Field[],
- *   scale?: {stops: number[][], limit: number}, looks?: Looks, taps?: Taps, why?: string, of?: string}} PictureOptions
+ *   scale?: {stops: number[][], limit: number}, looks?: Looks, taps?: Taps, why?: string, of?: string, row?: string}} PictureOptions
  *   Width and height default to the picture's own size. `light: false` for pictures whose colours are
  *   a scale; with `scale` the magnifier reads their values. With two `fields` the pane offers to show
  *   them in turn; `source` is what it shows at rest. `looks` and `taps` (taps.js) are for the slice and
  *   what is lit up, `why` says why there are no taps; `of` is the id of the picture that this one maps.
+ *   `row` is what a slice calls a row of it; else a line of the source, a scan line of another.
  * @typedef {{source: Source, label?: string, x?: number, y?: number, width?: number, height?: number}} Field
  *   Its place defaults to the picture's.
  * @typedef {{picture: string, against?: string, divider?: number}} PaneOptions
@@ -142,8 +143,8 @@ class Viewer extends View {
     const place = { x, y, width, height };
     const inherited = { ...place, light, caption };
     const fields = given.fields?.map((field, parity) => ({ ...inherited, label: `field ${parity}`, ...field }));
-    const { scale, looks, taps, why, of } = all;
-    return { id, label, alt, caption, light, source, scale, looks, taps, why, of, ...place, fields };
+    const { scale, looks, taps, why, of, row } = all;
+    return { id, label, alt, caption, light, source, scale, looks, taps, why, of, row, ...place, fields };
   }
 
   keep(given) {
