@@ -104,7 +104,7 @@ def _landed_layer(number: int, each: Contestant, face: Face, place: Box) -> Laye
     fields = []
     for phase, values in enumerate(outcome.cycle if len(outcome.cycle) == 2 else ()):
         part = _field_on(face, values, outcome, phase)
-        shown = Picture(f"{_FOLDER}/{own}-field-{phase}", part.codes, f"field {phase + 1} of 2")
+        shown = Picture(f"{_FOLDER}/{own}-field-{phase}", part.codes, _field_name(outcome, phase))
         fields.append((shown, part.place))
     signal = signal_sentence(outcome.source.mode, outcome.mode_out, outcome.raster)
     caption = signal + (" At rest: both fields as they land." if fields else "")
@@ -121,6 +121,13 @@ def _landed_layer(number: int, each: Contestant, face: Face, place: Box) -> Laye
         taps=taps,
         no_taps=why,
     )
+
+
+def _field_name(outcome: Outcome, phase: int) -> str:
+    """Return "top field" or "bottom field"; pictures that merely take turns are counted."""
+    if outcome.raster.period != 2:
+        return f"picture {phase + 1} of 2"
+    return "top field" if outcome.raster.fields[phase].parity == 0 else "bottom field"
 
 
 def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Shown:
