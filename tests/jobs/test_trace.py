@@ -208,6 +208,19 @@ def test_what_tells_nothing_is_said_with_what_would() -> None:
         assert list(found.parts()) and found.table().rows
 
 
+def test_a_31_khz_signal_and_sync_upside_down() -> None:
+    """480p by hand: 858 samples of 27 MHz a line, sync of 62, six broad lines of 525 (CTA-861 VIC 2)."""
+    t = np.arange(400_000) / 10.0
+    line, into = np.floor(t * 27 / 858) % 525, t % (858 / 27)
+    low = np.where(line < 6, into < (858 - 62) / 27, into < 62 / 27)
+    volts = (-0.3 * low + np.random.RandomState(1).normal(0, 0.005, len(t))).astype(np.float32)
+    for sign in (1, -1):
+        found = traced(Trace("a.csv", 1e-7, {"CH1": sign * volts}))
+        assert found.verdict.mode is not None and found.verdict.mode.name == "480p59.94"
+        assert ("upward" in " ".join(found.sentences())) == (sign < 0)
+        assert found.to_dict()["sync_mv"] == pytest.approx(300, abs=3)
+
+
 def test_the_plan_says_what_to_set() -> None:
     """60 ms at 2 MS/s are 120 000 points, 6 ms a division of ten, which the row 1, 2, 5 makes 10 ms."""
     plan = trace(plan=True)

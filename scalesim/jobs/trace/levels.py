@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from math import isfinite, log10
+from dataclasses import dataclass, field, replace
+from math import hypot, isfinite, log10
 from typing import Any
 
 from scalesim.core.sync import RGB_PICTURE_MV, RGB_SYNC_MV, SyncStandard
@@ -94,6 +94,8 @@ def channel_levels(
     kind = "picture" if not has_sync else "sync"
     if has_sync and with_picture:
         kind = "composite" if burst else "picture with sync"
+    if kind == "sync" and channel.role == "video":
+        channel = replace(channel, role="csync")  # it was taken for video until its levels were known
     picture, sync = RGB_PICTURE_MV, RGB_SYNC_MV
     if burst and standard is not None:
         picture, sync = standard.picture_mv, standard.sync_mv
@@ -135,8 +137,9 @@ def _values(
             f"{rate:.3g} MS/s is too slow for picture levels; record at {FASTEST_NEEDED_MHZ:g} MS/s or more"
         )
         return values, errors, why | dict.fromkeys(pictures, slow)
-    values["peak_mv"], errors["peak_mv"] = 1000 * read.peak.volts, 1000 * read.peak.error
-    values["black_mv"], errors["black_mv"] = 1000 * read.black.volts, 1000 * read.black.error
+    for key, level in (("peak_mv", read.peak), ("black_mv", read.black)):
+        # both are above blanking, whose own error they share; a converter's rounding is in it
+        values[key], errors[key] = 1000 * level.volts, 1000 * hypot(level.error, base.level_error)
     if rate < FASTEST_NEEDED_MHZ:
         why["white_mv"] = f"{rate:.3g} MS/s is too slow to settle on a patch; record at 10 MS/s or more"
     elif read.peak.lasts_us < PATCH_US:

@@ -80,7 +80,13 @@ def _verdict(found: Found) -> list[str]:
             first += f"; their mean of {mean:.1f} would look interlaced and is not"
     else:
         first = f"The sync is neither interlaced nor progressive: {verdict.why} ({count} whole fields)"
-    return [f"{first}.", _line_rate(found), *_mode(found)]
+    return [f"{first}.", _line_rate(found), *_mode(found), *_upside_down(found)]
+
+
+def _upside_down(found: Found) -> list[str]:
+    if found.timing is None or not found.timing.pulses.inverted:
+        return []
+    return ["Sync points upward in the record: the channel is inverted, or the sync is positive."]
 
 
 def _line_rate(found: Found) -> str:

@@ -15,7 +15,7 @@ TIP = (0.28, 0.8)
 PORCH = (8.0 / 63.556, 9.0 / 63.556)
 """Of a line: after the colour burst, before the earliest picture."""
 _SAME_CODES = 0.6
-_LINES_SMOOTHED = 25
+_LINES_SMOOTHED = 45
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +99,7 @@ def _smoothed(begins: NDArray, blank: NDArray, period_us: float) -> NDArray:
     size = min(_LINES_SMOOTHED, len(even) - 1 + len(even) % 2)
     if size < 5:
         return np.full(len(blank), blank.mean())
-    return savgol_filter(even, size, 2)[numbers]
+    return savgol_filter(even, size, 3)[numbers]
 
 
 def _noise(*parts: NDArray) -> float:

@@ -21,6 +21,8 @@ ACTIVE = (10.9 / 64, 62.0 / 64)
 """Of a line: inside every system's picture."""
 QUIET_V = 0.003
 """Noise that a cell's mean may keep; lines are taken together until it is less."""
+MOST_TOGETHER = 8
+"""A patch may be no higher than a dozen lines of a field; what noise is left, the whole patch takes off."""
 PATCH_US = 2.0
 """A level that lasts so long is a patch (settled for an oscilloscope)."""
 FASTEST_NEEDED_MHZ = 10.0
@@ -101,7 +103,7 @@ def _cells(volts: NDArray, timing: Timing, base: Baseline, active: NDArray, cell
     means -= base.smooth[usable][:, None]
     noise = base.noise / np.sqrt(size)
     group = 2
-    while group < 32 and noise / np.sqrt(group / 2) > QUIET_V and len(usable) >= 4 * group:
+    while group < MOST_TOGETHER and noise / np.sqrt(group / 2) > QUIET_V and len(usable) >= 4 * group:
         group *= 2
     rows = _rows(base.begins_us[usable], period, group)
     if not len(rows):
@@ -119,7 +121,7 @@ def _cells(volts: NDArray, timing: Timing, base: Baseline, active: NDArray, cell
 def _rows(begins_us: NDArray, period_us: float, group: int) -> NDArray:
     """Return (groups, group) rows of lines that follow each other."""
     numbers = np.rint((begins_us - begins_us[0]) / period_us)
-    starts = np.arange(0, len(begins_us) - group + 1, group)
+    starts = np.arange(0, len(begins_us) - group + 1, max(2, group // 2))
     together = numbers[starts + group - 1] - numbers[starts] == group - 1
     return starts[together][:, None] + np.arange(group)[None, :]
 
@@ -141,7 +143,7 @@ def _extreme(cells: _Cells, sign: int) -> Level:
         inner = slice(begin + 1, end)
         groups = np.flatnonzero(alike[:, inner].all(axis=1))
         value = sign * float(cells.odd[groups][:, inner].mean())
-        count = len(groups) * (end - begin - 1)
+        count = max(1, len(groups) * (end - begin - 1) // 2)  # groups overlap
     else:
         groups, value, count = np.array([row]), sign * top, 1
     lasts = (end - begin + 1) * cells.cell_us
