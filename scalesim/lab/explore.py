@@ -89,8 +89,6 @@ def _pieces(request: Request) -> Iterator[bytes]:
 
 _LABELS = {
     "raster": "The picture as its lines land on the screen.",
-    "first": "The first field, where the display draws it.",
-    "second": "The second field, where the display draws it.",
     "glass": "The mean light of one cycle on the glass.",
 }
 
@@ -140,7 +138,10 @@ def _fields(found: Prediction) -> Iterator[bytes]:
         landing = float(raster.fields[phase % raster.period].landing)
         lower = (landing - 0.25 if raster.scan == "interlaced" else landing) * FACE[1] / raster.lines
         name = ("first", "second")[phase]
-        yield _picture(name, to_codes(values), _place(0, lower, *FACE), _LABELS[name])
+        which = ("top", "bottom")[raster.fields[phase].parity] if raster.period == 2 else name
+        label = f"{which} field" if raster.period == 2 else f"{which} picture"
+        caption = f"The {label}, where the display draws it."
+        yield _picture(name, to_codes(values), _place(0, lower, *FACE), caption, label=label.capitalize())
 
 
 @lru_cache(maxsize=6)

@@ -10,8 +10,8 @@ const FACE = { x: 0, y: 0, width: 1280, height: 960 };
 const TAUGHT = {
   source: ["Source", "What the console sends."],
   raster: ["Raster", "What leaves the last box, dot by dot; two fields as they land together."],
-  first: ["First field", "Half of the lines, where the display draws them."],
-  second: ["Second field", "The other half, a field period later, where the display draws it."],
+  first: ["Top field", "Half of the lines, where the display draws them."],
+  second: ["Bottom field", "The other half, a field period later, where the display draws it."],
   glass: ["Glass", "The light that the tube paints, on average over a cycle."],
   difference: ["Difference", "Where the result is lighter or darker than it could be; grey is no difference."],
   capture: ["Capture", "The picture that came last into the watched folder."],
