@@ -16,10 +16,12 @@ import pytest
 from numpy.typing import NDArray
 from page.compared import frame, made
 from PIL import Image
+from scope_records import Spec, record
 
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import still_clip
 from scalesim.core.codes import to_codes
+from scalesim.core.trace import Trace
 from scalesim.errors import ReadError
 from scalesim.io.saved import read_saved
 from scalesim.jobs.catalogue import jobs
@@ -32,6 +34,7 @@ from scalesim.jobs.position.position import capture_position
 from scalesim.jobs.predict.flicker_study import flicker_study
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.press.press import calibrate
+from scalesim.jobs.trace.trace import trace
 from scalesim.jobs.tune.tune import tune
 from scalesim.page.kept import kept
 from scalesim.plot import Plot
@@ -101,6 +104,11 @@ def a_tuning() -> Result:
     return tune("position lines=0, line-average lines=80", [source], vary=vary)
 
 
+def a_trace() -> Result:
+    spec = Spec(signal="sog", mhz=5.0, ms=52.0, start_lines=140.0)
+    return trace([Trace("scope.csv", 1e-6 / spec.mhz, {"CH1": record(spec)}, 0.0, (2,))])
+
+
 ANSWERS = (
     a_prediction,
     a_comparison,
@@ -111,6 +119,7 @@ ANSWERS = (
     a_position,
     a_chart,
     a_demonstration,
+    a_trace,
 )
 answer = cache(lambda make: make())
 

@@ -1,0 +1,34 @@
+"""What a job found, as data; see `answer` for how it is made, the others for what it may show."""
+
+from scalesim.result.answer import FOOT, SCHEMA, File, Item, Part, Result
+from scalesim.result.items import Box, Cell, Code, Links, Picture, Table, table_html
+from scalesim.result.plates import Plate, PlatePanel
+from scalesim.result.viewer import Judged, Layer, Pointed, Scale, Taps, Viewer
+from scalesim.result.weighing import Weighed, Weighing, Weight
+
+__all__ = [
+    "FOOT",
+    "SCHEMA",
+    "Box",
+    "Cell",
+    "Code",
+    "File",
+    "Item",
+    "Judged",
+    "Layer",
+    "Links",
+    "Part",
+    "Picture",
+    "Plate",
+    "PlatePanel",
+    "Pointed",
+    "Result",
+    "Scale",
+    "Table",
+    "Taps",
+    "Viewer",
+    "Weighed",
+    "Weighing",
+    "Weight",
+    "table_html",
+]
