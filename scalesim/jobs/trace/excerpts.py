@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from scalesim.jobs.trace.levels import ChannelLevels
 from scalesim.jobs.trace.roles import Assigned
-from scalesim.signal.waveform.baseline import baseline_of
+from scalesim.signal.waveform.baseline import Baseline, baseline_of
 from scalesim.signal.waveform.fields import Vertical
 from scalesim.signal.waveform.picture import ACTIVE
 from scalesim.signal.waveform.windows import cut_lines
@@ -60,10 +60,16 @@ def vertical_excerpts(found: Sequence[Assigned]) -> tuple[VerticalExcerpt, ...]:
         first = chosen[0]
         far = [c for c in chosen[1:] if abs((c[1].phase - first[1].phase + 0.5) % 1 - 0.5) > 0.2]
         chosen = [first, (far or chosen[1:])[0]]
-    return tuple(_vertical(*each) for each in chosen[:2])
+    bases: dict[int, Baseline | None] = {}
+    made = []
+    for each, vertical, title in chosen[:2]:
+        if id(each) not in bases:
+            bases[id(each)] = baseline_of(each.sync.volts, each.timing)
+        made.append(_vertical(each, bases[id(each)], vertical, title))
+    return tuple(made)
 
 
-def _vertical(found: Assigned, vertical: Vertical, title: str) -> VerticalExcerpt:
+def _vertical(found: Assigned, base: Baseline | None, vertical: Vertical, title: str) -> VerticalExcerpt:
     timing, period = found.timing, found.timing.grid.period_us
     begin_us, end_us = vertical.at_us - BEFORE * period, vertical.at_us + AFTER * period
     first = max(0, int(np.ceil(begin_us / timing.interval_us)))
@@ -72,7 +78,6 @@ def _vertical(found: Assigned, vertical: Vertical, title: str) -> VerticalExcerp
     if timing.pulses.inverted:
         volts = -volts
     places = ((np.arange(first, last) * timing.interval_us) - vertical.at_us) / period
-    base = baseline_of(found.sync.volts, timing)
     at_us = vertical.at_us + places * period
     if base is not None:
         volts = volts - np.interp(at_us, base.begins_us, base.smooth)

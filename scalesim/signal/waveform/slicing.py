@@ -100,10 +100,14 @@ def _smoothed(volts: NDArray, interval_us: float) -> tuple[NDArray, float, float
     from scipy.ndimage import uniform_filter1d
 
     size = max(1, round(SMOOTH_US / interval_us))
-    mean = uniform_filter1d(volts, size, mode="nearest") if size > 1 else np.asarray(volts)
+    # of a fast record, means of some samples first: eight of them make the window
     step = max(1, size // 8)
-    delay = -0.5 if size % 2 == 0 else 0.0  # an even window lies half a sample to the left
-    return mean[::step], step * interval_us, delay * interval_us
+    coarse = volts if step == 1 else volts[: len(volts) // step * step].reshape(-1, step).mean(axis=1)
+    window = max(1, round(size / step))
+    mean = uniform_filter1d(coarse, window, mode="nearest") if window > 1 else np.asarray(coarse)
+    # an even window lies half a step to the left
+    delay = (step - 1) / 2 - (step / 2 if window % 2 == 0 else 0.0)
+    return mean, step * interval_us, delay * interval_us
 
 
 def _tip(smooth: NDArray, step_us: float) -> NDArray:
