@@ -141,7 +141,7 @@ class _Handlers:
         quiet = 0.0
         try:
             yield _event({"kind": "alive"})
-            while not (self.bench.ending or await request.is_disconnected()):
+            while not (self.bench.ending.is_set() or await request.is_disconnected()):
                 try:
                     yield _event(page.get_nowait())
                 except queue.Empty:
@@ -249,10 +249,11 @@ class _Handlers:
         if job is None:
             raise ParameterError(f"job: {nearest(name[:60], jobs())}")
         if name == "identify":
-            return _stream(told_as_done(lambda advance: identified(bench, given, advance)))
+            return _stream(told_as_done(lambda advance: identified(bench, given, advance), bench.ending))
         return _stream(
             told_as_done(
-                lambda advance: run_job(job, given, bench.frames, bench.chain_of, bench.answers, advance)
+                lambda advance: run_job(job, given, bench.frames, bench.chain_of, bench.answers, advance),
+                bench.ending,
             )
         )
 
@@ -261,14 +262,14 @@ class _Handlers:
         from scalesim.lab.tasks import told_as_done
 
         given = await _table(request)
-        return _stream(told_as_done(lambda advance: exported(self.bench, given, advance)))
+        return _stream(told_as_done(lambda advance: exported(self.bench, given, advance), self.bench.ending))
 
     async def compare(self, request: Request) -> Response:
         from scalesim.lab.exports import compared
         from scalesim.lab.tasks import told_as_done
 
         given = await _table(request)
-        return _stream(told_as_done(lambda advance: compared(self.bench, given, advance)))
+        return _stream(told_as_done(lambda advance: compared(self.bench, given, advance), self.bench.ending))
 
     async def save_lab(self, request: Request) -> Response:
         from scalesim.lab.labfile import lab_text

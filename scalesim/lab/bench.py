@@ -61,7 +61,7 @@ class Bench:
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     answers: Answers = field(default_factory=Answers)
     newest: Newest = field(default_factory=Newest)
-    ending: bool = False
+    ending: threading.Event = field(default_factory=threading.Event)
 
     def __post_init__(self) -> None:
         self._pages: list[queue.Queue[dict[str, Any]]] = []

@@ -41,10 +41,7 @@ def curve(bench: Bench, given: Mapping[str, Any], stale: Callable[[], bool]) -> 
             raise ParameterError(f"vary: {len(found.curve)} values; the page draws at most {_LONGEST}")
         return _told(found)
 
-    try:
-        yield from told_as_done(work)
-    except _Overtaken:
-        return
+    yield from told_as_done(work, bench.ending)
 
 
 def _told(found: Tuning) -> dict[str, Any]:

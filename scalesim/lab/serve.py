@@ -53,7 +53,7 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Calla
         """A server whose end by Ctrl-C is an ordinary end: it does not send the signal on."""
 
         def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-            bench.ending = True
+            bench.ending.set()
             super().handle_exit(sig, frame)
 
         @contextmanager

@@ -22,6 +22,9 @@ from scalesim.result import Result
 
 R = TypeVar("R", bound=Result)
 Advance = Callable[[str], None]
+_LOOK_S = 0.2
+"""How often it is looked whether the lab is to end."""
+
 ChainOf = Callable[[Any], Chain]
 """From what the page gives for a chain to the chain, its files resolved."""
 
@@ -87,13 +90,22 @@ def kept(
     }
 
 
-def told_as_done(work: Callable[[Advance], dict[str, Any]]) -> Iterator[bytes]:
-    """Yield the records of a piece of work done in another thread: its progress, then its result or error."""
+class Ended(ScalesimError):
+    """The lab was asked to end while it worked."""
+
+
+def told_as_done(work: Callable[[Advance], dict[str, Any]], ending: threading.Event) -> Iterator[bytes]:
+    """Yield the records of a piece of work done in another thread: its progress, then its result or error.
+
+    Parameters:  ending : set when the lab is to end; the work then stops at its next step, and nobody waits
+    """
     told: queue.Queue[dict[str, Any] | None] = queue.Queue()
     count = 0
 
     def advance(what: str) -> None:
         nonlocal count
+        if ending.is_set():
+            raise Ended("the lab was asked to end")
         told.put({"kind": "progress", "done": count, "what": what})
         count += 1
 
@@ -111,7 +123,13 @@ def told_as_done(work: Callable[[Advance], dict[str, Any]]) -> Iterator[bytes]:
             told.put(None)
 
     threading.Thread(target=run, daemon=True).start()
-    while (each := told.get()) is not None:
+    while not ending.is_set():
+        try:
+            each = told.get(timeout=_LOOK_S)
+        except queue.Empty:
+            continue
+        if each is None:
+            return
         yield record(each)
 
 

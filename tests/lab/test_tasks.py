@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import threading
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +22,7 @@ from scalesim.jobs.catalogue import jobs
 from scalesim.jobs.chart.waveform import csv_text
 from scalesim.lab import forms
 from scalesim.lab.bench import Bench
+from scalesim.lab.tasks import told_as_done
 
 CHAIN = "line-average lines=24"
 CAPTURE = {"captures": ["moss_tower"]}
@@ -218,3 +222,27 @@ def test_a_lab_opens_as_it_was_saved(client: TestClient) -> None:
 def test_what_is_no_lab(client: TestClient, toml: object) -> None:
     done = client.post("/api/lab/open", json={"toml": toml})
     assert done.status_code == 400 and "\n" not in done.json()["error"]
+
+
+# its end
+
+
+def test_nobody_waits_for_a_job_when_the_lab_ends() -> None:
+    """The answer ends at once, and the work stops at its next step."""
+    ending, begun, stopped = threading.Event(), threading.Event(), threading.Event()
+
+    def work(advance: Callable[[str], None]) -> dict:
+        begun.set()
+        try:
+            while True:
+                time.sleep(0.01)
+                advance("on and on")
+        finally:
+            stopped.set()
+
+    told = told_as_done(work, ending)
+    assert b"on and on" in next(told) and begun.is_set()
+    ending.set()
+    begin = time.monotonic()
+    assert len(list(told)) <= 1 and time.monotonic() - begin < 2
+    assert stopped.wait(2)
