@@ -221,6 +221,19 @@ def test_a_31_khz_signal_and_sync_upside_down() -> None:
         assert found.to_dict()["sync_mv"] == pytest.approx(300, abs=3)
 
 
+def test_fields_a_quarter_of_a_line_off_are_neither() -> None:
+    """Separate sync by hand: vertical sync every 262.25 lines."""
+    t = np.arange(600_000) / 10.0
+    h = np.where(t % 63.5556 < 4.7, 0.0, 3.3).astype(np.float32)
+    v = np.where((t + 5000) % (262.25 * 63.5556) < 190, 0.0, 3.3).astype(np.float32)
+    found = traced(Trace("hv.csv", 1e-7, {"H": h, "V": v}), columns="hsync=H,vsync=V")
+    assert found.verdict.answer == "neither" and not found.undecided
+    assert "0.25 line apart" in found.sentences()[0] and found.to_dict()["mode"] is None
+    guessed = traced(Trace("hv.csv", 1e-7, {"H": h, "V": v}))
+    assert guessed.verdict.answer == "neither" and "taken as vertical sync" in " ".join(guessed.remarks())
+    assert [plot.name for plot in found.figures()][:1] == ["vertical"]
+
+
 def test_the_plan_says_what_to_set() -> None:
     """60 ms at 2 MS/s are 120 000 points, 6 ms a division of ten, which the row 1, 2, 5 makes 10 ms."""
     plan = trace(plan=True)

@@ -28,9 +28,9 @@ class Planned(Result):
         """Return what to set."""
         verdict = QUESTIONS[0]
         said = [
-            f"To tell interlaced from progressive: {verdict.time_base_ms:g} ms a division ({verdict.ms:g} "
-            f"ms in all) at {verdict.mhz:g} MS/s or more, which takes {verdict.points:,} points. Export "
-            "the whole memory as CSV, not the screen."
+            f"To tell interlaced from progressive, record {verdict.ms:g} ms or more, which "
+            f"{verdict.time_base_ms:g} ms a division shows, at {verdict.mhz:g} MS/s or more: "
+            f"{verdict.points:,} points or more. Export the whole memory as CSV, not the screen."
         ]
         if self.points is None:
             return [
@@ -75,7 +75,7 @@ class Planned(Result):
             )
             for each in QUESTIONS
         )
-        names = ("question", "ms at least", "ms a division", "MS/s at least", "points", "trigger")
+        names = ("question", "ms at least", "ms a division", "MS/s at least", "points at least", "trigger")
         return Table("What to set", names, rows, ("left", *["right"] * 4, "left"), head=0)
 
     def figures(self) -> tuple[Plot, ...]:
