@@ -113,4 +113,7 @@ class Figure:
     def mark_words(self) -> str:
         """What the marks mean, of those kinds that the views have."""
         kinds = {mark.kind for view in self.views for mark in view.marks if not mark.quiet}
-        return "; ".join(words for kind, words in MARK_WORDS.items() if kind in kinds)
+        meant = [words for kind, words in MARK_WORDS.items() if kind in kinds]
+        source = any(mark.quiet for view in self.views for mark in view.marks)
+        more = ["the five worst of a picture at most"] + ["white in the source: the same places"] * source
+        return "; ".join([*meant, *more] if meant else [])

@@ -116,6 +116,6 @@ def test_who_is_shown() -> None:
 def test_claims_carry_their_medians_and_frames() -> None:
     """As the verdict's own sentence does: 0 against 40 % lost, 90 against 60 % kept, of two frames."""
     words = claims_sentence(ranked(TRADE, 2).verdicts[0])
-    assert "average loses less thin detail than drop (0 against 40 % of thin detail)" in words
+    assert "Average loses less thin detail than drop (0 against 40 % of thin detail)" in words
     assert "drop keeps more vertical detail than average (90 against 60 % of the detail)" in words
     assert words.endswith("; medians of 2 frames.")

@@ -172,7 +172,8 @@ def with_viewers(page: Page) -> None:
 def test_in_a_browser(folder: Path, open_page: Opener, scheme: str) -> None:
     """Opens from disk without a request or a message, and soon, with nothing for axe-core to find.
 
-    0.7 s on a machine with nothing else to do; other tests run beside this one. Viewers wait until they are asked for, and at no width does the page scroll sideways.
+    0.7 s on a machine with nothing else to do; other tests run beside this one. Viewers wait until they are
+    asked for, and at no width does the page scroll sideways.
     """
     module = pytest.importorskip(
         "axe_playwright_python.sync_playwright", reason="needs axe-playwright-python"

@@ -152,7 +152,7 @@ class Covers:
         wanted, source = [label for label in labels if label in own], SOURCE in labels
         verdict = self.about(wanted)
         told = {label: said_of(own[label], keys_to_say(verdict)) for label in wanted}
-        said = {label: ", ".join(parts.values()) for label, parts in told.items()}
+        said = {label: _on_this_frame(parts) for label, parts in told.items()}
         outcomes = [(self.contestants.index(label), label, shown(label)) for label in wanted]
         look = look_of(frame, outcomes, said, self.tube)
         (chosen, *_) = parts_of(look, [asked.crop] if asked.crop else self.parts(frame))
@@ -169,6 +169,11 @@ class Covers:
         }
         views = tuple(replace(view, opens=opens.get(view.label, ())) for view in made.views)
         return replace(made, views=views)
+
+
+def _on_this_frame(parts: Mapping[str, str]) -> str:
+    """Return what is said below a view: figures of the frame, where the caption has medians over frames."""
+    return f"this frame: {', '.join(parts.values())}" if parts else ""
 
 
 def _rests_on(rows: Sequence[Row]) -> str:

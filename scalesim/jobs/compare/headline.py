@@ -99,7 +99,7 @@ def claims_sentence(verdict: Verdict | None) -> str:
     parts = [f"{_wins(claim)} than {claim.than} ({_numbers(claim)})" for claim in shown]
     counts = {claim.frames for claim in shown}
     rests = f"; medians of {frames_word(counts.pop())}" if len(counts) == 1 else ""
-    return f"{'; '.join(parts)}{rests if verdict.frames > 1 else ''}."
+    return _capital(f"{'; '.join(parts)}{rests if verdict.frames > 1 else ''}.")
 
 
 def _numbers(claim: Claim) -> str:

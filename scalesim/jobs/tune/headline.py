@@ -17,7 +17,7 @@ def headline(tuning: Findings) -> str:
     if not tuning.certainty.matters:
         what = " and ".join(dial.key for dial in tuning.dials)
         return f"No setting of {what} makes a difference that counts"
-    sure = "" if tuning.clear else ", though it does not stand out clearly"
+    sure = "" if tuning.clear else ", though the gain does not stand out clearly"
     moves = " and ".join(move_of(tuning, dial.key, presses=False) for dial in tuning.dials)
     brings = gain_of(tuning, key_of(tuning.objective.keys[0])) if tuning.objective.how == "one" else ""
     if stays(tuning) or not brings:
