@@ -32,10 +32,11 @@ def show_json(document: dict[str, Any]) -> None:
 
 
 def note(messages: Iterable[str]) -> None:
-    """Print notes on standard error."""
+    """Print notes on standard error, each on a line of its own where no terminal shows it: for logs."""
     width = shutil.get_terminal_size().columns
     for message in messages:
-        for line in wrapped(f"note: {shortened(message)}", width, later="      "):
+        text = f"note: {shortened(message)}"
+        for line in wrapped(text, width, later="      ") if sys.stderr.isatty() else [text]:
             print(shown_in(line, sys.stderr.encoding), file=sys.stderr)
 
 

@@ -118,7 +118,7 @@ def test_motion_tells_fields_from_whole_pictures(kind: str, verdict: str) -> Non
 
 def test_still_frames_say_that_they_could_be_whole_pictures() -> None:
     found = verdict_of(woven("interlaced"))
-    assert found.whole is None and any("Nothing that moves" in sentence for sentence in found.sentences())
+    assert found.whole is None and any("Nothing moves, so" in sentence for sentence in found.sentences())
 
 
 @pytest.mark.parametrize("cut", [0, 16])
