@@ -8,10 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 from PIL import Image
-
-pytest.importorskip("httpx")
 from starlette.testclient import TestClient
 
 from scalesim.lab.app import make_app
