@@ -197,7 +197,7 @@ def test_a_link_keeps_what_is_lit_and_leaves_the_pair(page: Page, place: Path) -
 def test_the_opening_figure_opens_it_too(page: Page) -> None:
     """What stands under a picture of the figure that opens the page is a button as in a table."""
     figure = page.locator(".plate [data-opens='frame-1 lost_lines 01-01']")
-    assert figure.count() == 1 and figure.inner_text().startswith("lost thin detail")
+    assert figure.count() == 1 and figure.inner_text().startswith("this frame: lost thin detail")
     figure.click()
     page.wait_for_function("viewer.marks.active?.key === 'lost_lines' && viewer.marks.of === '01-01'")
     page.go_back()

@@ -151,8 +151,8 @@ class Covers:
         labels = asked.labels or (SOURCE, *self.pair)
         wanted, source = [label for label in labels if label in own], SOURCE in labels
         verdict = self.about(wanted)
-        told = {label: said_of(own[label], keys_to_say(verdict)) for label in wanted}
-        said = {label: _on_this_frame(parts) for label, parts in told.items()}
+        told = {label: _on_this_frame(said_of(own[label], keys_to_say(verdict))) for label in wanted}
+        said = {label: ", ".join(parts.values()) for label, parts in told.items()}
         outcomes = [(self.contestants.index(label), label, shown(label)) for label in wanted]
         look = look_of(frame, outcomes, said, self.tube)
         (chosen, *_) = parts_of(look, [asked.crop] if asked.crop else self.parts(frame))
@@ -171,9 +171,10 @@ class Covers:
         return replace(made, views=views)
 
 
-def _on_this_frame(parts: Mapping[str, str]) -> str:
+def _on_this_frame(parts: Mapping[str, str]) -> dict[str, str]:
     """Return what is said below a view: figures of the frame, where the caption has medians over frames."""
-    return f"this frame: {', '.join(parts.values())}" if parts else ""
+    first = next(iter(parts), "")
+    return {key: f"this frame: {text}" if key == first else text for key, text in parts.items()}
 
 
 def _rests_on(rows: Sequence[Row]) -> str:
