@@ -72,3 +72,24 @@ def test_nodal_analysis_agrees(kind: Kind) -> None:
 def test_the_series_are_whole() -> None:
     assert len(DECADE["E24"]) == 24 and len(DECADE["E96"]) == 96
     assert {1.0, 3.32, 9.76} <= set(DECADE["E96"]) and {2.7, 3.3, 4.7, 8.2} <= set(DECADE["E24"])
+
+
+@pytest.mark.parametrize("kind", ["T", "pi", "L"])
+@pytest.mark.parametrize("series", ["", "E24", "E96"])
+@pytest.mark.parametrize("ratio", [1.05, 9 / 7, 1 / 0.7, 2.0, 5.0])
+def test_scikit_rf_agrees(kind: Kind, series: Series, ratio: float) -> None:
+    """Its cascade of resistors as scattering matrices: gain and both return losses."""
+    rf = pytest.importorskip("skrf", reason="needs scikit-rf")
+    pad = standard_pad(kind, ratio, series) if series else exact_pad(kind, ratio)
+    frequency = rf.Frequency(1, 6, 2, "MHz")
+    line = rf.media.DefinedGammaZ0(frequency, z0=75, gamma=1j * frequency.w / 3e8)
+    whole = None
+    for place, ohms in enumerate(pad.ohms):
+        across = place in {"T": (1,), "pi": (0, 2), "L": (1,)}[kind]
+        part = line.shunt(line.resistor(ohms) ** line.short()) if across else line.resistor(ohms)
+        whole = part if whole is None else whole**part
+    assert whole is not None
+    assert whole.s_db[0, 1, 0] == pytest.approx(pad.db, abs=1e-6)
+    for own, port in ((pad.return_in_db, 0), (pad.return_out_db, 1)):
+        theirs = -20 * np.log10(max(abs(whole.s[0, port, port]), 1e-12))
+        assert theirs > 110 if own == inf else theirs == pytest.approx(own, abs=1e-4)
