@@ -13,6 +13,7 @@ from scalesim.cli.options import read_chain
 @click.command("lab")
 @click.argument("frames", nargs=-1, type=click.Path(path_type=Path), metavar="[FRAME...]")
 @click.option("--chain", "chains", multiple=True, metavar="TEXT or FILE.toml", help="A chain to begin with.")
+@click.option("--mode", metavar="NAME", help="Mode of the frames, such as 480i (default: by size).")
 @click.option(
     "--watch",
     type=click.Path(path_type=Path),
@@ -24,7 +25,12 @@ from scalesim.cli.options import read_chain
 )
 @click.option("--no-browser", is_flag=True, help="Print the address and open no browser.")
 def command(
-    frames: tuple[Path, ...], chains: tuple[str, ...], watch: Path | None, port: int, no_browser: bool
+    frames: tuple[Path, ...],
+    chains: tuple[str, ...],
+    mode: str | None,
+    watch: Path | None,
+    port: int,
+    no_browser: bool,
 ) -> int:
     """Drag the dials of a chain and look, on a page in your browser that your own machine serves.
 
@@ -44,7 +50,7 @@ def command(
     try:
         with tempfile.TemporaryDirectory(prefix="scalesim-lab-", ignore_cleanup_errors=True) as store:
             given = {text: read_chain(text) for text in chains}
-            bench = bench_of(as_shells_do(frames), given, Path(store), watch)
+            bench = bench_of(as_shells_do(frames), given, Path(store), watch, mode)
             with watching(bench, watch):
                 serve(bench, listening, browser=not no_browser, ready=_told)
     except (KeyboardInterrupt, Interrupted):

@@ -15,18 +15,25 @@ from scalesim.lab.watch import Watch
 from scalesim.schema import params_of
 
 
-def bench_of(frames: Sequence[Path], chains: Mapping[str, Chain], store: Path, watch: Path | None) -> Bench:
+def bench_of(
+    frames: Sequence[Path],
+    chains: Mapping[str, Chain],
+    store: Path,
+    watch: Path | None,
+    mode: str | None = None,
+) -> Bench:
     """Return a lab.
 
     Parameters:
         frames : picture files; chains : text as given -> chain
         store : an empty folder for uploads; watch : folder where captures arrive
+        mode : of the picture files, None by their sizes
     Raises: ReadError, ParameterError for what cannot be read; ReadError for a folder that is none
     """
     if watch is not None and not watch.is_dir():
         raise ReadError(f"{shown(watch)}: is no folder; make it, or name the one your capture program writes")
     known = Frames(store)
-    named = [known.add_file(path, "named") for path in frames]
+    named = [known.add_file(path, "named", mode) for path in frames]
     files: dict[str, Path] = {}
     short = {}
     for number, (text, chain) in enumerate(chains.items(), start=1):

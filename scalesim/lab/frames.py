@@ -61,16 +61,17 @@ class Frames:
         self._known: dict[str, Known] = {each.id: each for each in _drawn()}
         self._held: OrderedDict[tuple[str, str | None], Clip] = OrderedDict()
 
-    def add_file(self, path: Path, kind: Kind) -> Known:
+    def add_file(self, path: Path, kind: Kind, mode: str | None = None) -> Known:
         """Know a file that the user named, or that arrived where they said.
 
+        Parameters:  mode : that it is read in unless another is asked for; None guesses it
         Raises: ReadError, ParameterError for what is no picture or clip
         """
-        clip = read(path)
+        clip = read(path, mode=mode)
         self._check_still(clip, path.name)
         digest = _digest(path.read_bytes())
         return self._keep(
-            Known(digest, shown(path.name), kind, lambda mode: read(path, mode=mode), path), clip
+            Known(digest, shown(path.name), kind, lambda other: read(path, mode=other or mode), path), clip
         )
 
     def add_upload(self, name: str, content: bytes) -> Known:

@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 
 from scalesim.core.codes import to_codes
 from scalesim.lab import frames as frames_module
+from scalesim.lab.begin import bench_of
 from scalesim.lab.bench import Bench
 from scalesim.lab.frames import Known
 from scalesim.lab.watch import TRIES, Watch
@@ -77,6 +78,14 @@ def test_uploads_are_limited_in_number(
     done = [client.post("/api/frames?name=a.png", content=content) for content in contents]
     assert [each.status_code for each in done] == [200, 200, 400]
     assert client.post("/api/frames?name=a.png", content=contents[0]).status_code == 200  # it is there
+
+
+def test_frames_are_read_in_the_mode_that_was_named(tmp_path: Path) -> None:
+    (tmp_path / "store").mkdir()
+    path = served.picture_file(tmp_path, "woven.png", 480, 64)
+    bench = bench_of([path], {}, tmp_path / "store", None, "480i")
+    assert bench.frames.clip(bench.first).raster.scan == "interlaced"
+    assert bench.frames.described(bench.frames.known(bench.first))["mode"] == "480i59.94"
 
 
 def test_few_frames_are_kept_decoded(bench: Bench, tmp_path: Path) -> None:
