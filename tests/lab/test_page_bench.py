@@ -29,6 +29,7 @@ def violations(page: Page) -> list[tuple[str, list[str]]]:
     return [(each["id"], [node["html"][:200] for node in each["nodes"]]) for each in found]
 
 
+@pytest.mark.slow
 def test_the_empty_state_teaches(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
     running = Served(tmp_path)
     try:
@@ -143,6 +144,7 @@ def test_an_arrival_is_shown(open_lab: Opener, lab_folder: Path, tmp_path: Path)
         running.end()
 
 
+@pytest.mark.slow
 def test_a_server_that_went_away_and_came_back(open_lab: Opener, lab_folder: Path, tmp_path: Path) -> None:
     """The page says so, keeps all it has and goes on by itself; a file it was given it gives again."""
     shutil.copy(lab_folder / "noise.png", tmp_path / "noise.png")
@@ -168,7 +170,7 @@ def test_a_server_that_went_away_and_came_back(open_lab: Opener, lab_folder: Pat
         again.end()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_nothing_for_axe_core_to_find(lab: Served, open_lab: Opener, scheme: str) -> None:
     """On the bench with a variant and a curve, and on the other tabs; the page never scrolls sideways."""
     page = ready(open_lab(lab, fragment(), color_scheme=scheme, viewport={"width": 1280, "height": 720}))

@@ -43,6 +43,9 @@ class _Toy(Result):
         return {}
 
 
+pytestmark = pytest.mark.slow  # the whole demonstration is made, which takes half a minute
+
+
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> demo.Demonstration:
     """All scenes through all chains, with the measures that their verdicts weigh."""
