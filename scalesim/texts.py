@@ -47,6 +47,11 @@ def one_line(text: str) -> str:
     return "".join(_escaped(c) if category(c)[0] == "C" or category(c) in ("Zl", "Zp") else c for c in text)
 
 
+def capital(text: str) -> str:
+    """Return a text that begins a sentence: its first letter large, all else as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def plain(text: str) -> str:
     """Return a text for a terminal, its lines kept.
 

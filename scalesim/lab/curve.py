@@ -10,16 +10,12 @@ from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.lab.bench import Bench
-from scalesim.lab.tasks import Advance, told_as_done
+from scalesim.lab.tasks import Advance, Ended, told_as_done
 from scalesim.metrics import METRICS, key_of
 from scalesim.schema import key_text
 
 _LONGEST = 2001
 """Values that a curve on the page may have."""
-
-
-class _Overtaken(ParameterError):
-    """A newer curve was asked for."""
 
 
 def curve(bench: Bench, given: Mapping[str, Any], stale: Callable[[], bool]) -> Iterator[bytes]:
@@ -28,7 +24,7 @@ def curve(bench: Bench, given: Mapping[str, Any], stale: Callable[[], bool]) -> 
     def work(advance: Advance) -> dict[str, Any]:
         def counted(what: str) -> None:
             if stale():
-                raise _Overtaken("a newer curve was asked for")
+                raise Ended("a newer curve was asked for")
             advance(what)
 
         known = bench.frames.known(given.get("frame", ""))

@@ -113,21 +113,17 @@ def _window(window: Window) -> dict[str, float]:
     )
 
 
+_FACTS = ("mode_in", "mode_out", "lines", "frame_lines", "samples", "scan", "rate_hz", "fields")
+"""Keys of a prediction's document that say what comes out."""
+
+
 def _facts(found: Prediction, display: Display) -> dict[str, Any]:
-    raster = found.raster
-    fields = [{"parity": f.parity, "landing": float(f.landing)} for f in raster.fields]
+    document = found.to_dict()
     return {
         "kind": "facts",
-        "mode_in": found.source.mode,
-        "mode_out": found.mode_out,
-        "lines": raster.lines,
-        "frame_lines": raster.frame_lines,
-        "samples": raster.samples,
-        "scan": raster.scan,
-        "rate_hz": float(raster.rate),
-        "fields": fields,
-        "visible": _window(shown_window(raster, display)),
-        "sentence": signal_sentence(found.source.mode, found.mode_out, raster),
+        **{key: document[key] for key in _FACTS},
+        "visible": _window(shown_window(found.raster, display)),
+        "sentence": signal_sentence(found.source.mode, found.mode_out, found.raster),
     }
 
 

@@ -96,7 +96,7 @@ class Frames:
         try:
             clip = load(None)
             self._check_still(clip, plain)
-        except Exception as error:
+        except Exception as error:  # whatever it is, the file must not stay; it is raised again
             path.unlink(missing_ok=True)
             if isinstance(error, ReadError):
                 raise ReadError(str(error).replace(str(path), plain)) from None

@@ -91,7 +91,7 @@ def kept(
 
 
 class Ended(ScalesimError):
-    """The lab was asked to end while it worked."""
+    """Work that nobody waits for any more: the lab is to end, or something newer was asked for."""
 
 
 def told_as_done(work: Callable[[Advance], dict[str, Any]], ending: threading.Event) -> Iterator[bytes]:
@@ -116,7 +116,7 @@ def told_as_done(work: Callable[[Advance], dict[str, Any]], ending: threading.Ev
             told.put({"kind": "error", **failed(error)})
         except MemoryError:
             told.put({"kind": "error", "error": "this needs more memory than there is", "place": None})
-        except Exception as error:
+        except Exception as error:  # a thread has nobody above it: the page is told, and the lab goes on
             fault = f"a fault of the program ({type(error).__name__})"
             told.put({"kind": "error", "error": fault, "place": None})
         finally:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from scalesim.metrics.judged import Judged
+from scalesim.texts import capital
 
 Family = Literal["sharpness", "outlines", "slopes", "flicker", "fidelity", "crop", "other"]
 Needs = Literal["geometry", "strips", "pictures", "motion"]
@@ -215,7 +216,7 @@ class Key:
             return self.say(value)
         if self.say:
             return self.say.format(self.number(value)[0])
-        return f"{self.label[:1].upper()}{self.label[1:]}: {' '.join(self.number(value)).strip()}."
+        return f"{capital(self.label)}: {' '.join(self.number(value)).strip()}."
 
     def caption(self, value: float, shorten: int = 0) -> str:
         """Return what a caption says of the value, "" when it is in none.

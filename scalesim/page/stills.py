@@ -17,6 +17,7 @@ from scalesim.draw.lettering import INK, PAPER, QUIET, font, write_line, write_l
 from scalesim.draw.marks import CASING, FAULT, draw_stroke, strokes_of
 from scalesim.draw.views import Zoom, cut, fitted, zoom_for
 from scalesim.figure import Figure, Window
+from scalesim.texts import capital
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -173,7 +174,7 @@ def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: _
         pen, (at * times, begin * times), figure.caption, 19 * times, INK, ((room - at + left) * times, 3)
     )
     last = begin + round(1.3 * 19 * lines) + 6
-    said = " ".join(filter(None, (figure.mark_words and f"{_capital(figure.mark_words)}.", figure.foot)))
+    said = " ".join(filter(None, (figure.mark_words and f"{capital(figure.mark_words)}.", figure.foot)))
     write_line(pen, (at * times, last * times), said, 17 * times, QUIET, (room - at + left) * times)
 
 
@@ -219,7 +220,3 @@ def _cells(sheet: _Sheet, count: int) -> list[Place]:
         )
         for k in range(count)
     ]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

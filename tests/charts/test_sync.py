@@ -33,7 +33,7 @@ def test_composite_sync_is_the_independent_generators(
     mode: str, system: int, fields: tuple[float, ...], vertical: str
 ) -> None:
     """Both are sampled at 10 MS/s; only the shape of the edges differs, so few samples differ much."""
-    made = sync_chart(mode, signal="csync", mhz=10.0, vertical=vertical)  # type: ignore[arg-type]
+    made = sync_chart(mode, signal="csync", mhz=10.0, vertical=vertical)  # type: ignore[arg-type]  # a choice
     # it begins 40 half lines into a field, as does the record
     spec = Spec(
         system=system, fields=fields, signal="csync", start_lines=20.0, **VERTICALS[vertical], **IDEAL

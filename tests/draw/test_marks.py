@@ -39,7 +39,7 @@ def test_all_of_a_mark_is_inside_the_view() -> None:
     """Outlines that go on beyond both sides, at the upper and lower end."""
     for kind in ("split", "lost", "place"):
         for lines in ((300, 302), (357, 360)):
-            for points in strokes(Mark(lines, (0, 1280), kind)):  # type: ignore[arg-type]
+            for points in strokes(Mark(lines, (0, 1280), kind)):  # type: ignore[arg-type]  # a kind of mark
                 assert points[:, 0].min() >= 2 and points[:, 0].max() <= 598
                 assert kind == "lost" or (points[:, 1].min() >= 2 and points[:, 1].max() <= 238)
 

@@ -96,7 +96,7 @@ def frame() -> NDArray:
     return np.repeat(np.repeat(random.randint(0, 256, (48, 64, 3)), 15, 0), 20, 1) / 255
 
 
-def made(**more):  # type: ignore[no-untyped-def]
+def made(**more):  # type: ignore[no-untyped-def]  # options of compare
     clip = still_clip(frame().astype(np.float32), mode="720p60", name="dots")
     return compare(CHAINS, [clip], **{"displays": ["studio-36cm-800", "livingroom-68cm-350"], **more})
 

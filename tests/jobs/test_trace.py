@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -29,7 +30,7 @@ def recorded(spec: Spec, **more: np.ndarray) -> Trace:
 
 
 def traced(*files: Trace, **keys: object) -> Traced:
-    found = trace(files, **keys)  # type: ignore[arg-type]
+    found = trace(files, **keys)  # type: ignore[arg-type]  # options of the job
     assert isinstance(found, Traced)
     return found
 
@@ -91,13 +92,13 @@ def test_the_page_shows_both_vertical_intervals_first(over: Traced) -> None:
 
 
 def test_every_pulse_is_in_the_csv(over: Traced) -> None:
-    rows = list(csv.DictReader(io.StringIO(over.files()["pulses"].content)))  # type: ignore[arg-type]
+    rows = list(csv.DictReader(io.StringIO(over.files()["pulses"].content)))  # type: ignore[arg-type]  # a text
     assert len(rows) == sum(len(timing.pulses) for timing in over.timings)
     broad = [float(row["width_us"]) for row in rows if row["class"] == "broad"]
     assert np.median(broad) == pytest.approx(27.08, abs=0.05)
 
 
-def test_it_is_saved_and_read_back(over: Traced, tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_it_is_saved_and_read_back(over: Traced, tmp_path: Path) -> None:
     save(over, tmp_path / "o")
     files = {path.name for path in (tmp_path / "o").iterdir()}
     assert {"index.html", "trace.md", "pulses.csv", "vertical.svg", "line.svg", "result.json"} <= files

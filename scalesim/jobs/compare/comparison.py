@@ -47,6 +47,7 @@ from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS, key_of
 from scalesim.plot import Plot
 from scalesim.result import Cell, Code, File, Part, Result, Table
+from scalesim.texts import capital
 from scalesim.tube.display import Display
 
 
@@ -315,8 +316,4 @@ class Comparison(Result):
 def _figures(row: Row, opens: Opens) -> tuple[Cell, ...]:
     """Return what a caption says of a row, as a sentence begins."""
     figures = figures_of(row, opens=opens)
-    return tuple(replace(cell, text=_capital(cell.text)) for cell in figures[:1]) + figures[1:]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return tuple(replace(cell, text=capital(cell.text)) for cell in figures[:1]) + figures[1:]

@@ -8,6 +8,7 @@ from scalesim.jobs.compare.medians import AT_THIS_POSITION, frames_word, number_
 from scalesim.jobs.compare.place import Claim, Place, Verdict
 from scalesim.jobs.compare.tables import listed
 from scalesim.metrics import key_of
+from scalesim.texts import capital
 
 _WEIGHT = {"leader": 0, "first on these frames": 1, "trade-off": 2, "tied": 3, "alone": 5, "not rated": 6}
 _MOST_NAMES = 3
@@ -39,15 +40,15 @@ def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
     if verdict.verdict == "tied":
         names = verdict.tied
         said = f"{len(names)} chains" if len(names) > _MOST_NAMES else listed(names)
-        return _capital(f"{said} tie for first{where}")
+        return capital(f"{said} tie for first{where}")
     if verdict.verdict == "trade-off":
         one, other = (_wins(_first(verdict.claims, each.chain)) for each in verdict.ends)
         between = "; " if any("," in each.chain for each in verdict.ends) else ", "
-        return _capital(f"{one}{between}{other}{where}")
+        return capital(f"{one}{between}{other}{where}")
     leads = "leads" if verdict.verdict == "leader" else "comes first"
     claim = _first(verdict.claims, verdict.leader or "")
     why = f": {key_of(claim.key).best}{_here(claim)}" if claim else ""
-    return _capital(f"{verdict.leader} {leads}{where}{why}")
+    return capital(f"{verdict.leader} {leads}{where}{why}")
 
 
 def _where(verdict: Verdict, ranking: Sequence[Place]) -> str:
@@ -99,7 +100,7 @@ def claims_sentence(verdict: Verdict | None) -> str:
     parts = [f"{_wins(claim)} than {claim.than} ({_numbers(claim)})" for claim in shown]
     counts = {claim.frames for claim in shown}
     rests = f"; medians of {frames_word(counts.pop())}" if len(counts) == 1 else ""
-    return _capital(f"{'; '.join(parts)}{rests if verdict.frames > 1 else ''}.")
+    return capital(f"{'; '.join(parts)}{rests if verdict.frames > 1 else ''}.")
 
 
 def _numbers(claim: Claim) -> str:
@@ -121,10 +122,6 @@ def _wins(claim: Claim | None) -> str:
 
 def _here(claim: Claim) -> str:
     return f" {AT_THIS_POSITION}" if claim.here else ""
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _these(frames: int) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from scalesim.jobs.compare.contest import Contest, Measure
 from scalesim.metrics.key import Key
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
+from scalesim.texts import capital
 
 _PITCH = 46
 """Dots from row to row: a dot, its value above and a frame's name below."""
@@ -37,8 +38,8 @@ def strip_plot(contests: Sequence[Contest], key: Key) -> Plot:
         said = "a dot for each frame. The stroke with its value is the median; the worst frame has its name"
     return Plot(
         "dots-" + key.name.replace("_", "-"),
-        f"{_capital(key.label)}, every frame",
-        f"{_capital(key.label)}: {said}. {_capital(key.better)} is better{_up_to(key)}.",
+        f"{capital(key.label)}, every frame",
+        f"{capital(key.label)}: {said}. {capital(key.better)} is better{_up_to(key)}.",
         (
             Panel(
                 Axis(label, low - room, high + room if high > low else low + 1.0),
@@ -108,7 +109,3 @@ def _worst(rows: Sequence[_Row], key: Key, sign: int) -> tuple[Series, ...]:
 def _up_to(key: Key) -> str:
     """Return up to where more is better, "" without an end."""
     return "" if key.enough is None else f", up to {key.text(key.enough)}"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

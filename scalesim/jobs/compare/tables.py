@@ -14,6 +14,7 @@ from scalesim.jobs.predict.words import basis_note, reason_note
 from scalesim.metrics import key_of
 from scalesim.metrics.key import Key
 from scalesim.result import Cell, Table
+from scalesim.texts import capital
 
 NO_VALUE = "–"
 _BRACKETED = re.compile(r"\([^()]*\)")
@@ -110,7 +111,7 @@ def ranking_tables(ranking: Sequence[Place]) -> tuple[Table, ...]:
     align = ("right", "left", "right", "right", "right", "left")
     return tuple(
         Table(
-            screen[:1].upper() + screen[1:],
+            capital(screen),
             ("place", "chain", "mean rank", "lead", "frames", "why"),
             tuple(_place_row(p) for p in ranking if p.raster == screen),
             align,
@@ -145,7 +146,7 @@ def standing_tables(verdicts: Sequence[Verdict]) -> tuple[Table, ...]:
     """Return, for each screen the chains that none beats in everything, and at what each beats whom."""
     return tuple(
         Table(
-            f"{verdict.raster[:1].upper()}{verdict.raster[1:]}: beaten by none in everything",
+            f"{capital(verdict.raster)}: beaten by none in everything",
             ("chain", "better in", "worse in"),
             tuple((s.chain, _against(s.better_than), _against(s.worse_than)) for s in verdict.unbeaten),
             head=0,

@@ -15,6 +15,7 @@ from scalesim.jobs.compare.contest import Contest, Measure
 from scalesim.jobs.compare.medians import frames_word
 from scalesim.metrics.key import Key
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
+from scalesim.texts import capital
 
 KEPT, STEADY = "detail_kept", "flicker_percent"
 COSTS = ("false_detail", "lost_lines")
@@ -75,8 +76,8 @@ def _trade(own: Contest, kept: Measure | None, cost: Measure) -> Plot | None:
     top = max(1.25 * max(ys), 1.0)
     return Plot(
         "trade",
-        f"{_capital(cost.key.short)} against detail kept: {own.name}",
-        f"{_capital(own.name)}: {cost.key.short} against vertical detail kept, medians over "
+        f"{capital(cost.key.short)} against detail kept: {own.name}",
+        f"{capital(own.name)}: {cost.key.short} against vertical detail kept, medians over "
         f"{frames_word(min(kept.frames, cost.frames))}. The best corner is at the bottom right. "
         "A filled point is not beaten in everything by any other; a hollow one is.",
         (
@@ -117,7 +118,3 @@ def _ends(values: Sequence[float]) -> tuple[float, float]:
     """Return the ends of an axis about values, with room for labels; not below 0."""
     room = max(0.25 * (max(values) - min(values)), 4.0)
     return max(0.0, min(values) - room), max(values) + room
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from scalesim.core.raster import Raster
 from scalesim.metrics import METRICS, Key, key_of
 from scalesim.result import Cell
+from scalesim.texts import capital
 
 
 def metric_rows(
@@ -32,7 +33,7 @@ def metric_rows(
 
 def reason_note(why: str) -> str:
     """Return the reason for a missing value as the sentence of a footnote."""
-    return f"{why[:1].upper()}{why[1:].removesuffix('.')}."
+    return f"{capital(why).removesuffix('.')}."
 
 
 def basis_note(how: str) -> str:

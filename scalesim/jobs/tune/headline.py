@@ -5,6 +5,7 @@ from __future__ import annotations
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.tune.words import gain_of, move_of
 from scalesim.metrics import key_of
+from scalesim.texts import capital
 
 
 def stays(tuning: Findings) -> bool:
@@ -22,7 +23,7 @@ def headline(tuning: Findings) -> str:
     brings = gain_of(tuning, key_of(tuning.objective.keys[0])) if tuning.objective.how == "one" else ""
     if stays(tuning) or not brings:
         brings = f"none of {len(tuning.curve)} settings scores better"
-    return f"{moves[:1].upper()}{moves[1:]}: {brings}{sure}"
+    return f"{capital(moves)}: {brings}{sure}"
 
 
 def curve_title(tuning: Findings) -> str:
@@ -44,7 +45,7 @@ def frame_said(tuning: Findings, frame: str) -> str:
     if tuning.objective.how != "one" or scores[1] is None:
         return ""
     key = key_of(tuning.objective.keys[0])
-    what = f"{key.short[:1].upper()}{key.short[1:]}"
+    what = capital(key.short)
     if stays(tuning) or scores[0] is None:
         return f"{what} here: {key.text(scores[1])}."
     return f"{what} here: {key.text(scores[0])} before, {key.text(scores[1])} after."

@@ -12,6 +12,7 @@ from scalesim.jobs.tune.plain import line_name, several_lines
 from scalesim.metrics import key_of
 from scalesim.metrics.key import ONE, Key
 from scalesim.stages.geometry import Position
+from scalesim.texts import capital
 
 _ENOUGH_FRAMES = 6
 
@@ -22,7 +23,7 @@ def tuning_sentences(tuning: Findings) -> list[str]:
         return _cannot_cure(tuning)
     parts = [_moves(tuning), *_holding(tuning)]
     said = [f"{_best(tuning)}: {standing(tuning)}.", "; ".join(parts) + ".", _sureness(tuning)]
-    said += [f"{part[:1].upper()}{part[1:]}." for part in _gains(tuning)]
+    said += [f"{capital(part)}." for part in _gains(tuning)]
     if len(tuning.frames) > 1:
         worst, score = tuning.worst_frame
         said.append(
@@ -112,8 +113,7 @@ def _nothing_wrong(key: Key, values: list[float]) -> bool:
 
 def _moves(tuning: Findings) -> str:
     texts = [move_of(tuning, dial.key) for dial in tuning.dials]
-    text = " and ".join(texts)
-    return text[:1].upper() + text[1:]
+    return capital(" and ".join(texts))
 
 
 def move_of(tuning: Findings, key: str, *, presses: bool = True) -> str:
