@@ -93,7 +93,7 @@ def _input(each: Input) -> Callable[[Any], Any]:
         return click.option(
             f"--{each.name}", type=kind, required=each.required, metavar=metavar, help=each.doc
         )
-    if each.reads in ("clips", "traces"):
+    if each.reads in ("clips", "traces", "photos"):
         metavar = f"{each.name.removesuffix('s').upper()}..."
         return click.argument(each.name, nargs=-1, required=each.required, type=path, metavar=metavar)
     return click.argument(each.name, required=each.required, type=path)
@@ -128,6 +128,8 @@ def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
         return [read(path, **reading) for path in as_shells_do(given)]
     if each.reads == "traces":
         return _traces(as_shells_do(given))
+    if each.reads in ("photo", "photos"):
+        return _photos(given) if each.reads == "photos" else _photos([given])[0]
     if each.reads == "picture":
         return _picture(given, reading)
     return read(given, mode=reading["mode"], limited=reading["limited"])
@@ -145,6 +147,14 @@ def _traces(paths: list[Path]) -> list[Trace]:
             advance = partial(_advance, progress, f"reading {path.name}")
             found.append(read_trace(path, advance))
     return found
+
+
+def _photos(paths: list[Path]) -> list[Any]:
+    """Return photos and films as a camera gave them."""
+    from scalesim.cli.frames import as_shells_do
+    from scalesim.io.photos import read_photo
+
+    return [read_photo(path) for path in as_shells_do(paths)]
 
 
 def _advance(progress: Callable[[str], None], words: str, _: int) -> None:

@@ -49,3 +49,6 @@ TRACE_GIGABYTES = 4
 
 TRACE_VALUES = 64_000_000
 """Of all channels together, 4 bytes each: 10 million samples of four channels and a time column are 50."""
+
+PHOTO_MEGAPIXELS = 64
+"""Of a camera's photo; it is reduced before it is looked at, and held as 3 bytes a pixel."""

@@ -1,0 +1,69 @@
+"""Glass: what a photo or a film of a tube shows."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from scalesim.job import Input, Job
+from scalesim.schema import param
+
+
+@dataclass(frozen=True, kw_only=True)
+class Keys:
+    """What it takes besides the photos."""
+
+    kind: ClassVar[str] = "glass"
+    corners: str | None = param(
+        None,
+        type="text",
+        unit="x,y x,y x,y x,y",
+        doc="The picture's left top, right top, right bottom and left bottom corner, in pixels of the photo.",
+    )
+    lines: int | None = param(
+        None,
+        type="whole",
+        unit="lines",
+        at_least=100,
+        at_most=700,
+        doc="Lines you expect over the picture's height (240, 288, 480 ...), where corners are not known.",
+    )
+    field_rate: float = param(
+        59.94, unit="fields/s", at_least=40, at_most=130, doc="Fields a second that the tube draws."
+    )
+    shutter: str | None = param(
+        None,
+        type="text",
+        unit="seconds",
+        doc="How long the shutter was open, such as 1/30; taken from the photo when left out.",
+    )
+    bezel: str | None = param(
+        None,
+        type="text",
+        unit="left,top,right,bottom",
+        doc="Of several photos: a part that belongs to the tube and not to its picture (bezel, label), in "
+        "pixels; found when left out.",
+    )
+    display: str | None = param(
+        None, type="text", unit="name or FILE.toml", doc="Display, of the plan and of predictions."
+    )
+    plan: bool = param(False, type="switch", doc="Tell how to take the photo, instead.")
+    camera: str | None = param(None, type="text", unit="FILE.toml", doc="Camera, of the plan.")
+
+
+JOB = Job(
+    name="glass",
+    step=67,
+    about="""Tell how many scan lines a photo or film of a tube shows, one set or two, how still.
+
+Example: scalesim glass photo.jpg --corners "110,80 1810,92 1796,1370 98,1352"
+
+PHOTOS of one set-up: one photo, a burst of short exposures, or a film.""",
+    function="scalesim.jobs.glass.glass:glass",
+    inputs=(
+        Input("photos", "photos", "photos of one set-up, or a film", required=False),
+        Input("before", "photo", "Photo to lay beside --after.", option=True, required=False),
+        Input("after", "photo", "Photo to lay beside --before.", option=True, required=False),
+        Input("source", "frame", "Frame that was shown.", option=True, required=False),
+        Input("chain", "chain", "Chain to try on the source.", option=True, required=False),
+    ),
+    keys=Keys,
+)
