@@ -1,7 +1,7 @@
 """The geometry chart: how much the tube hides at each edge, and whether shapes come out true.
 
-Along every edge lie two stepped rulers (see `rulers`). Between them: the safe areas, a grid of squares and
-five circles, all true on a screen of the chart's shape.
+Along every edge lie two stepped rulers (see `rulers`). Between them: the safe areas, a grid of squares,
+five circles, and the discs that a photo is straightened by, all true on a screen of the chart's shape.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from math import floor
 from typing import Any
 
 from scalesim.charts._base import Chart
+from scalesim.charts.geometry_marks import draw_marks
 from scalesim.draw.rulers import (
     INK,
     PLATE,
@@ -35,7 +36,8 @@ def geometry_chart(mode: str, *, aspect: str | None = None) -> Chart:
     """Draw the geometry chart.
 
     Parameters:  mode : a name of `scalesim.core.mode`; aspect : "16:9", "4:3", or None for the mode's own
-    Returns:     a Chart; its truth has `rulers`, `circles`, `safe_areas`, `grid` and `cross`
+    Returns:     a Chart; its truth has `rulers`, `circles`, `safe_areas`, `grid`, `cross` and `marks` (discs
+        that a photo of the tube is straightened by)
     Raises:      ParameterError for an unknown mode or aspect
     """
     sheet = blank_sheet(mode, aspect, PAPER)
@@ -53,6 +55,7 @@ def geometry_chart(mode: str, *, aspect: str | None = None) -> Chart:
         "cross": _draw_cross(sheet),
         "rulers": {side: draw_rulers(sheet, pair) for side, pair in rulers.items()},
     }
+    truth["marks"] = draw_marks(sheet, truth["circles"], ruler_depth(sheet, rulers["left"][0]))
     _draw_words(sheet)
     title = (
         "Geometry: at each edge of the tube read the first number you can see whole "

@@ -161,8 +161,8 @@ def test_safe_areas_are_drawn_there(mode: str, aspect: str) -> None:
     dot = made.truth["border"]["lines"]
     for area in made.truth["safe_areas"]:
         weights = hue[area["percent"]]
-        row = round(area["top"] + 1.5 * dot)  # inside the first dash of the upright sides
-        column = round(area["left"] + 1.5 * dot)
+        row = round(area["top"] + 13.5 * dot)  # inside a dash of the upright sides, clear of the discs
+        column = round(area["left"] + 13.5 * dot)
         assert centroid(weights[row], area["left"]) == pytest.approx(area["left"], abs=0.06)
         assert centroid(weights[row], area["right"]) == pytest.approx(area["right"], abs=0.06)
         assert centroid(weights[:, column], area["top"]) == pytest.approx(area["top"], abs=0.06)
@@ -184,3 +184,19 @@ def test_grid_cells_are_square_on_the_screen(mode: str, aspect: str) -> None:
         share = bars.mean(axis=axis)  # of each line (sample) that shows the grid's tone: high on its bars
         lit = share > 2.5 * np.median(share)
         assert lit[starts].mean() > 0.6 and lit.mean() < 0.3
+
+
+@pytest.mark.parametrize("mode, aspect", KINDS)
+def test_the_discs_are_where_the_truth_says(mode: str, aspect: str) -> None:
+    """Measured as a photo's reader would: the centre of the light above the plate, and its area."""
+    made = chart(mode, aspect)
+    assert len(made.truth["marks"]) == 9 and len({each["name"] for each in made.truth["marks"]}) == 9
+    for mark in made.truth["marks"]:
+        high, wide = mark["radius_lines"], mark["radius_samples"]
+        rows = np.arange(round(mark["line"] - 1.4 * high), round(mark["line"] + 1.4 * high))
+        columns = np.arange(round(mark["sample"] - 1.4 * wide), round(mark["sample"] + 1.4 * wide))
+        light = made.frame[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1, 1] - 0.03
+        assert light.min() >= -1e-6 and light.max() == pytest.approx(0.89)
+        assert light.sum() == pytest.approx(0.89 * np.pi * high * wide, rel=0.02)
+        middle = [(light.sum(1 - k) @ (at + 0.5)) / light.sum() for k, at in enumerate((rows, columns))]
+        assert middle == pytest.approx([mark["line"], mark["sample"]], abs=0.02)
