@@ -161,8 +161,9 @@ def test_safe_areas_are_drawn_there(mode: str, aspect: str) -> None:
     dot = made.truth["border"]["lines"]
     for area in made.truth["safe_areas"]:
         weights = hue[area["percent"]]
-        row = round(area["top"] + 13.5 * dot)  # inside a dash of the upright sides, clear of the discs
-        column = round(area["left"] + 13.5 * dot)
+        clear = 19.5 if aspect == "4:3" else 13.5  # dots to a dash that no disc covers
+        row = round(area["top"] + clear * dot)
+        column = round(area["left"] + clear * made.truth["border"]["samples"])
         assert centroid(weights[row], area["left"]) == pytest.approx(area["left"], abs=0.06)
         assert centroid(weights[row], area["right"]) == pytest.approx(area["right"], abs=0.06)
         assert centroid(weights[:, column], area["top"]) == pytest.approx(area["top"], abs=0.06)
@@ -193,8 +194,8 @@ def test_the_discs_are_where_the_truth_says(mode: str, aspect: str) -> None:
     assert len(made.truth["marks"]) == 9 and len({each["name"] for each in made.truth["marks"]}) == 9
     for mark in made.truth["marks"]:
         high, wide = mark["radius_lines"], mark["radius_samples"]
-        rows = np.arange(round(mark["line"] - 1.4 * high), round(mark["line"] + 1.4 * high))
-        columns = np.arange(round(mark["sample"] - 1.4 * wide), round(mark["sample"] + 1.4 * wide))
+        rows = np.arange(round(mark["line"] - 1.2 * high), round(mark["line"] + 1.2 * high))
+        columns = np.arange(round(mark["sample"] - 1.2 * wide), round(mark["sample"] + 1.2 * wide))
         light = made.frame[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1, 1] - 0.03
         assert light.min() >= -1e-6 and light.max() == pytest.approx(0.89)
         assert light.sum() == pytest.approx(0.89 * np.pi * high * wide, rel=0.02)
