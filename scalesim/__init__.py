@@ -20,6 +20,7 @@ _STAGES = {
     "scalesim.stages.colour": ("Chroma",),
     "scalesim.stages.level": ("Level", "Quantise"),
     "scalesim.stages.measured": ("Measured",),
+    "scalesim.stages.slip": ("Slip",),
 }
 _PLACES = {
     "Chain": "scalesim.chain",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ from PIL import Image
 
 from scalesim.chain import Chain
 from scalesim.core.landed import landed
-from scalesim.core.picture import still_stream
+from scalesim.core.picture import Picture, still_stream
 from scalesim.core.raster import TOP_FIRST, Raster
 from scalesim.errors import ParameterError
 from scalesim.schema import from_keys
@@ -33,6 +34,8 @@ CHAINS = {  # kinds whose example does not suit a picture of 48 lines: the sourc
     "flicker-filter": (48, "flicker-filter taps=-1/2/6/2/-1"),
     "fit": (48, "fit how=crop"),
 }
+PANNED = {"slip": (1, 8)}
+"""Kinds that show on what moves: (output picture to keep, samples the source pans by each picture)."""
 POWER = {"resample", "field-only", "deinterlace"}
 """Kinds whose golden went through light: one code of tolerance."""
 
@@ -70,6 +73,10 @@ def made(kind: str) -> NDArray:
     """Return the 8-bit picture of a kind of stage, as it lands on the screen."""
     chain, before = _chain(kind)
     frame = source(before.frame_lines)
+    if kind in PANNED:
+        number, by = PANNED[kind]
+        panned = (Picture(np.roll(frame, by * k, 1), before, k / before.rate) for k in range(8))
+        return codes(next(islice(chain.run(panned), number, None)).values)
     pictures = chain.run_still(before, still_stream(frame, before))
     return codes(landed([p.values for p in pictures], chain.resolve(before).output))
 

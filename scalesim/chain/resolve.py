@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from math import lcm
 from typing import TypeGuard
 
@@ -66,12 +67,14 @@ class Resolved:
         geometries : likewise, where the pictures look on the source
         steps : what to run
         cycle : after how many output pictures the output of a still repeats
+        pace : output pictures for each source picture
     """
 
     rasters: tuple[Raster, ...]
     geometries: tuple[Geometry, ...]
     steps: tuple[Step, ...]
     cycle: int
+    pace: Fraction = Fraction(1)
 
     @property
     def source(self) -> Raster:
@@ -131,6 +134,7 @@ def resolve(stages: Sequence[Stage], source: Raster, *, fuse: bool = True) -> Re
     geometries = [Geometry.of_source(source)]
     steps: list[Step] = []
     cycle = source.period
+    pace = Fraction(1)
     for number, stage in enumerate(stages, start=1):
         before = rasters[-1]
         try:
@@ -147,7 +151,8 @@ def resolve(stages: Sequence[Stage], source: Raster, *, fuse: bool = True) -> Re
             raise type(error)(f"{place}: {error}") from None
         cycle = _cycle(cycle, steps[-1], stage, after)
         rasters.append(after)
-    return Resolved(tuple(rasters), tuple(geometries), tuple(steps), cycle)
+        pace *= stage.pace(before)
+    return Resolved(tuple(rasters), tuple(geometries), tuple(steps), cycle, pace)
 
 
 def _geometry(geometry: Geometry, stage: Stage, before: Raster, after: Raster) -> Geometry:

@@ -14,7 +14,7 @@ from scalesim.chain.dial import Dial, make_dial, range_of, spaced
 from scalesim.chain.text import make_stage
 from scalesim.core.limits import STAGES
 from scalesim.errors import ParameterError
-from scalesim.schema import Param, changed_keys, key_text, read_table, toml_document
+from scalesim.schema import Exact, Param, changed_keys, key_text, read_table, toml_document
 from scalesim.stages import Stage
 
 CHAIN = {
@@ -140,4 +140,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, float):
         text = key_text(value)
         return text if "/" in text else (int(value) if value == int(value) else value)
-    return key_text(value) if isinstance(value, Fraction) else value
+    if isinstance(value, Fraction):
+        whole = isinstance(value, Exact) and value.denominator == 1
+        return int(value) if whole else key_text(value)
+    return value

@@ -15,9 +15,10 @@ from scalesim.schema.document import (
     toml_document,
 )
 from scalesim.schema.param import Param, param, params_of
-from scalesim.schema.text import key_text
+from scalesim.schema.text import Exact, key_text
 
 __all__ = [
+    "Exact",
     "Param",
     "changed_keys",
     "convert",

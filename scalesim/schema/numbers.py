@@ -12,6 +12,7 @@ from typing import Any
 from scalesim.errors import ParameterError
 from scalesim.schema.param import Param
 from scalesim.schema.refuse import refused, shown, unknown_word
+from scalesim.schema.text import Exact
 
 _MOST_TAPS = 255
 _FRACTION = re.compile(r"[+-]?\d{1,12}/\d{1,12}", re.ASCII)
@@ -109,7 +110,8 @@ def exact(place: str, value: Any, schema: Param) -> Fraction:
         raise ParameterError(
             f"{place}: {said} is no finite number; write a decimal or a fraction such as 1/8"
         )
-    return found
+    _check_range(place, value, float(found), schema)
+    return Exact(found)
 
 
 def aspect(place: str, value: Any, schema: Param) -> Fraction:

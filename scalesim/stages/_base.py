@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any, ClassVar, Literal, TypeVar
 
 from numpy.typing import NDArray
@@ -59,6 +60,10 @@ class Stage:
     def reach(self, before: Raster) -> Maps:
         """Return what of the input each output line stands for, when that is not where it looks."""
         return self.maps(before)
+
+    def pace(self, before: Raster) -> Fraction:
+        """Return how many pictures leave the stage for each that comes in."""
+        return self.raster(before).rate / before.rate
 
     def phases_from(self, before: Raster) -> tuple[int, ...] | None:
         """Return the input phases whose pictures go on, or None for all of them."""

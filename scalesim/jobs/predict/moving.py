@@ -80,7 +80,7 @@ def _wanted(source: Clip, plan: Resolved, seconds: float | None) -> int | None:
             raise ParameterError(f"{source.name}: is a still, which has no end; say how many seconds (4)")
         if source.length is None:
             return None
-        return int(source.length * plan.output.rate / plan.source.rate)
+        return int(source.length * plan.pace)
     if not 0 < seconds <= MOST_SECONDS:
         raise ParameterError(
             f"seconds is {seconds:g}; it must be above 0 and at most {MOST_SECONDS:g} (4 shows most)"
