@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from scalesim.chain.resolve import FrameStep, LinearStep, PictureStep, PointStep, Resolved, Step
 from scalesim.core.picture import Picture
+from scalesim.core.planes import CodedPicture
 from scalesim.core.raster import Raster
 from scalesim.errors import ShapeError
 
@@ -71,13 +72,14 @@ def _checked(pictures: Iterator[Picture], plan: Resolved, given: _Given) -> Iter
                 f"picture has {picture.raster.describe()}; this plan is for {expected.describe()}: "
                 "plan the chain for the picture's own raster"
             )
-        given.add(picture.values)
+        if not isinstance(picture, CodedPicture):  # whose values are made anew
+            given.add(picture.values)
         yield picture
 
 
 def _through(step: Step, pictures: Iterator[Picture]) -> Iterator[Picture]:
     if isinstance(step, FrameStep):
-        return step.stage.apply(pictures, step.before)
+        return step.stage.apply(map(_with_values, pictures), step.before)
     if isinstance(step, LinearStep):
         return _linear(step, pictures)
     if isinstance(step, PictureStep):
@@ -85,23 +87,32 @@ def _through(step: Step, pictures: Iterator[Picture]) -> Iterator[Picture]:
     return _value_by_value(step, pictures)
 
 
+def _with_values(picture: Picture) -> Picture:
+    """Return a picture whose values may be asked for again and again."""
+    return Picture(picture.values, picture.raster, picture.time)
+
+
 def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
+    phases = step.operator.phases
     for index, picture in enumerate(pictures):
-        yield Picture(step.operator(picture.values, index), step.after, picture.time)
+        values = picture.through(phases[index % len(phases)])
+        yield Picture(values, step.after, picture.time)
 
 
 def _alone(step: PictureStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
     period = lcm(step.before.period, step.after.period)
     for index, picture in enumerate(pictures):
-        values = step.stage.apply(picture.values, step.before, index % period)
-        _check_output(values, step.stage.kind, step.after, picture.values)
+        given = picture.values
+        values = step.stage.apply(given, step.before, index % period)
+        _check_output(values, step.stage.kind, step.after, given)
         yield Picture(values, step.after, picture.time)
 
 
 def _value_by_value(step: PointStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
     for picture in pictures:
-        values = step.stage.apply(picture.values, step.before)
-        _check_output(values, step.stage.kind, step.before, picture.values)
+        given = picture.values
+        values = step.stage.apply(given, step.before)
+        _check_output(values, step.stage.kind, step.before, given)
         yield Picture(values, picture.raster, picture.time)
 
 

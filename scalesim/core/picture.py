@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.operator import Operator
 from scalesim.core.raster import Raster
 from scalesim.errors import ShapeError
 
@@ -29,6 +30,10 @@ class Picture:
     values: NDArray
     raster: Raster
     time: Fraction = Fraction(0)
+
+    def through(self, operator: Operator) -> NDArray:
+        """Return the values after an operator, as `operator(values)` does."""
+        return operator(self.values)
 
 
 def check_values(values: NDArray, raster: Raster, *, name: str = "picture") -> NDArray:

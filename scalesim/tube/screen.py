@@ -8,18 +8,16 @@ over its own time, so that the mean of the fields of a cycle is what the eye see
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from copy import copy
 from fractions import Fraction
-from functools import cache
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.raster import Raster
+from scalesim.core.threads import for_each
 from scalesim.errors import ShapeError
 from scalesim.tube.bands import Block, blocks_of
 from scalesim.tube.beam import beam_taps, line_places, white_peak
@@ -29,7 +27,6 @@ from scalesim.tube.display import Display, as_aspect
 from scalesim.tube.mask import mask_light
 from scalesim.tube.response import response_blocks, response_sigma
 
-_THREADS = 2
 _BAND = 30
 """Lines made sharp at a time."""
 
@@ -189,7 +186,7 @@ class Screen:
                 light *= self._mask[blocks[0].rows]
             finish(blocks[0].rows, light)
 
-        list(_pool().map(work, zip(*beams, strict=True)))
+        for_each(work, zip(*beams, strict=True))
 
     def lit(self, values: NDArray) -> NDArray:
         """Return the light along each line of one field, (lines, width * 3) float32: `mean_bytes` takes it.
@@ -211,7 +208,7 @@ class Screen:
                 block.times(light.reshape(-1, expected[1])[:, block.columns].T, into.T)
             out[rows] = planes.transpose(0, 2, 1)
 
-        list(_pool().map(work, [slice(top, top + _BAND) for top in range(0, expected[0], _BAND)]))
+        for_each(work, [slice(top, top + _BAND) for top in range(0, expected[0], _BAND)])
         return out.reshape(expected[0], -1)
 
     def _sharpness(self) -> list[Block]:
@@ -265,13 +262,3 @@ def _some(pictures: Sequence[NDArray]) -> Sequence[NDArray]:
     if len(pictures) == 0:
         raise ShapeError("screen: pictures holds none; at least one is needed: give a whole cycle")
     return pictures
-
-
-@cache
-def _pool() -> ThreadPoolExecutor:
-    return ThreadPoolExecutor(_THREADS, thread_name_prefix="screen")
-
-
-if hasattr(os, "register_at_fork"):
-    # a forked process has the pool but none of its threads, and would wait for them for ever
-    os.register_at_fork(after_in_child=_pool.cache_clear)

@@ -437,7 +437,7 @@ from scalesim.io.clips.read import read_clip
 clip, kept, peaks = read_clip(sys.argv[1]), [], []
 for index, picture in enumerate(clip.pictures()):
     if sys.argv[2] == "hoard":
-        kept.append(picture)
+        kept.append(picture.values)
     if index in (49, 299):
         status = pathlib.Path("/proc/self/status").read_text()
         peaks.append(int(re.search(r"VmHWM:\\s*(\\d+)", status)[1]) / 1024)

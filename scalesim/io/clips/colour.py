@@ -13,12 +13,12 @@ Chroma of fewer samples is interpolated linearly, along a line from samples that
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import floor
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.planes import Coding, Planes, Scale
 from scalesim.errors import ReadError
 from scalesim.io.clips.encoder import HD_LINES
 
@@ -138,8 +138,8 @@ def _range(frame: Any, planes: str, limited: bool) -> tuple[bool, str]:
     )
 
 
-def to_values(frame: Any, colour: Colour, parity: int | None = None) -> NDArray[np.float32]:
-    """Return a picture, or one of its fields, as float32 (lines, samples, 3) code values.
+def to_planes(frame: Any, colour: Colour, parity: int | None = None) -> Planes:
+    """Return the planes of a picture, or of one of its fields, which give code values.
 
     Nominally 0..1; limited range keeps values below black and above white.
 
@@ -153,90 +153,25 @@ def to_values(frame: Any, colour: Colour, parity: int | None = None) -> NDArray[
     planes = [_plane(plane, colour.bits)[lines] for plane in frame.planes[:3]]
     if colour.planes == "rgb":
         green, blue, red = planes
-        return _interleaved([_luma(red, colour), _luma(green, colour), _luma(blue, colour)])
-    luma = _luma(planes[0], colour)
-    if colour.planes == "grey":
-        return _interleaved([luma] * 3)
+        planes = [red, green, blue]
+    return Planes(planes, _coding(colour, parity))
+
+
+def _coding(colour: Colour, parity: int | None) -> Coding:
+    most = 2**colour.bits - 1
+    level, chroma = Scale(0, most), Scale(2 ** (colour.bits - 1), most)
+    if not colour.full:
+        up = colour.bits - 8
+        level, chroma = Scale(16 << up, 219 << up), Scale(chroma.zero, 224 << up)
+    if colour.planes != "yuv":
+        return Coding(level)
+    lines, samples = colour.shifts
     down = 0.5 if parity is None else 0.25 + 0.5 * parity
-    cb, cr = (_chroma(plane, luma.shape, down, colour) for plane in planes[1:])
-    return _red_green_blue(luma, cb, cr, colour.weights)
+    along = (2**samples - 1) / 2 if colour.centred else 0.0
+    return Coding(level, chroma, colour.weights, colour.shifts, (down if lines else 0.0, along))
 
 
 def _plane(plane: Any, bits: int) -> NDArray[Any]:
     dtype = np.dtype(np.uint8 if bits == 8 else "<u2")
     codes = np.frombuffer(plane, dtype=dtype).reshape(plane.height, -1)
     return codes[:, : plane.width]
-
-
-def _interleaved(channels: list[NDArray[np.float32]]) -> NDArray[np.float32]:
-    values = np.empty((*channels[0].shape, 3), dtype=np.float32)
-    for k, channel in enumerate(channels):
-        values[..., k] = channel
-    return values
-
-
-def _luma(codes: NDArray[Any], colour: Colour) -> NDArray[np.float32]:
-    low, span = (0, 2**colour.bits - 1) if colour.full else _scaled(16, 219, colour.bits)
-    values = codes.astype(np.float32)
-    if low:
-        values -= np.float32(low)
-    values /= np.float32(span)
-    return values
-
-
-def _chroma(codes: NDArray[Any], shape: tuple[int, ...], down: float, colour: Colour) -> NDArray[np.float32]:
-    """Return -0.5..0.5 at every luma sample; `down` is where the first chroma line sits, in luma lines."""
-    _, span = (0, 2**colour.bits - 1) if colour.full else _scaled(16, 224, colour.bits)
-    values = codes.astype(np.float32)
-    values -= np.float32(2 ** (colour.bits - 1))
-    values /= np.float32(span)
-    lines, samples = colour.shifts
-    middle = (2**samples - 1) / 2
-    values = _interpolated(values, lines, down if lines else 0.0, axis=0)
-    values = _interpolated(values, samples, middle if colour.centred else 0.0, axis=1)
-    return values[: shape[0], : shape[1]]
-
-
-def _scaled(low: int, span: int, bits: int) -> tuple[int, int]:
-    return low << (bits - 8), span << (bits - 8)
-
-
-def _interpolated(
-    values: NDArray[np.float32], halvings: int, first: float, *, axis: int
-) -> NDArray[np.float32]:
-    """Return 2**halvings times as many values along an axis, linear between those given.
-
-    The first of them sits at `first`, counted in the finer pitch.
-    """
-    if halvings == 0:
-        return values
-    step, count = 2**halvings, values.shape[axis]
-    padded = np.pad(values, [(1, 1) if k == axis else (0, 0) for k in range(2)], mode="edge")
-    shape = [size * step if k == axis else size for k, size in enumerate(values.shape)]
-    out = np.empty(shape, dtype=np.float32)
-    for phase in range(step):
-        place = (phase - first) / step
-        before = floor(place)
-        low = _along(padded, axis, slice(1 + before, 1 + before + count))
-        high = _along(padded, axis, slice(2 + before, 2 + before + count))
-        share = np.float32(place - before)
-        _along(out, axis, slice(phase, None, step))[...] = low + (high - low) * share if share else low
-    return out
-
-
-def _along(values: NDArray[np.float32], axis: int, part: slice) -> NDArray[np.float32]:
-    return values[part] if axis == 0 else values[:, part]
-
-
-def _red_green_blue(
-    luma: NDArray[np.float32], cb: NDArray[np.float32], cr: NDArray[np.float32], weights: Weights
-) -> NDArray[np.float32]:
-    kr, kb = weights
-    kg = 1.0 - kr - kb
-    values = np.empty((*luma.shape, 3), dtype=np.float32)
-    np.add(luma, cr * np.float32(2 * (1 - kr)), out=values[..., 0])
-    np.add(luma, cb * np.float32(2 * (1 - kb)), out=values[..., 2])
-    green = luma - cb * np.float32(2 * (1 - kb) * kb / kg)
-    green -= cr * np.float32(2 * (1 - kr) * kr / kg)
-    values[..., 1] = green
-    return values

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
@@ -17,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.ahead import ahead
 from scalesim.core.codes import to_codes
 from scalesim.core.moving import Moving
 from scalesim.errors import ScalesimError
@@ -121,7 +121,7 @@ def _with_card(again: Moving, clip: ClipFile, report: FlashReport, seconds: floa
     """Write the clip once more, the card in front."""
     size = (clip.height, clip.width)
     card = caution_card(report.sentences(), size, short=seconds < MOST_S)
-    pictures = _fitted(_coded(again), *size)
+    pictures = ahead(_fitted(_coded(again), *size))
     return write_clip(
         clip.path,
         pictures,
@@ -146,20 +146,14 @@ def _coded(moving: Moving) -> Iterator[NDArray[np.uint8]]:
 
 
 def _watched(moving: Moving, meter: FlashMeter) -> Iterator[NDArray[np.uint8]]:
-    """Yield the coded pictures, each counted; they are made while the one before is being written."""
-    made = _coded(moving)
+    """Yield the coded pictures, each counted; while one is written the next is counted, and one more made."""
 
-    def make() -> NDArray[np.uint8] | None:
-        codes = next(made, None)
-        if codes is not None:
+    def counted() -> Iterator[NDArray[np.uint8]]:
+        for codes in ahead(_coded(moving)):
             meter.add(codes)
-        return codes
-
-    with ThreadPoolExecutor(1, thread_name_prefix="clip") as maker:
-        ahead = maker.submit(make)
-        while (codes := ahead.result()) is not None:
-            ahead = maker.submit(make)
             yield codes
+
+    yield from ahead(counted())
 
 
 def _fitted(pictures: Iterator[NDArray[np.uint8]], height: int, width: int) -> Iterator[NDArray[np.uint8]]:

@@ -14,9 +14,10 @@ from scalesim.core.clip import Clip
 from scalesim.core.files import check_file, shown
 from scalesim.core.limits import CLIP_GIGABYTES
 from scalesim.core.picture import Picture
+from scalesim.core.planes import CodedPicture
 from scalesim.core.raster import Raster
 from scalesim.errors import ReadError
-from scalesim.io.clips.colour import to_values
+from scalesim.io.clips.colour import to_planes
 from scalesim.io.clips.facts import ClipFacts, look_through
 from scalesim.io.clips.ffmpeg import damaged, frames_of, opened
 from scalesim.io.clips.mode import clip_mode
@@ -96,7 +97,8 @@ def _pictures(path: str | os.PathLike[str], name: str, facts: ClipFacts, raster:
     with opened(path, name) as (container, stream):
         for frame in _frames(container, stream, name, facts):
             for parity in parities:
-                yield Picture(to_values(frame, facts.colour, parity), raster, count / raster.rate)
+                planes = to_planes(frame, facts.colour, parity)
+                yield CodedPicture(planes, raster, count / raster.rate)
                 count += 1
 
 
