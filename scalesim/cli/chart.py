@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from itertools import islice, repeat
+from collections.abc import Callable
+from fractions import Fraction
+from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,20 +15,22 @@ from scalesim.cli.options import folder_for, output_options, read_chain
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
+    from scalesim.io.clips.write import ClipFile
     from scalesim.jobs.chart.chart import ChartMade
 
+Advance = Callable[[], None]
 CLIPS = {"clip": "chart.mkv", "clip-h264": "chart.mp4"}
 """What to play: exact, for players that can, and ordinary H.264."""
 
 
 @click.command("chart")
-@click.argument("name", type=click.Choice(["kernel", "geometry", "levels", "flicker", "sync"]))
+@click.argument("name", type=click.Choice(["kernel", "counter", "geometry", "levels", "flicker", "sync"]))
 @click.option(
     "--mode", required=True, metavar="NAME", help="Mode it is played in, such as 720p60 or 1080i60."
 )
 @click.option(
     "--seconds",
-    type=click.FloatRange(0.001, 600),
+    type=click.FloatRange(0.001, 86_400),
     help="Length of the clips (default 10), or of the sync chart's record (default 0.06).",
 )
 @click.option(
@@ -70,6 +74,8 @@ def command(
     Example: scalesim chart kernel --mode 720p60
 
     kernel: feed it to a box, capture what comes out, and let identify tell what the box does.
+    counter: every picture carries its number in every line; capture what comes out, and let motion tell what
+    was torn, repeated or dropped.
     geometry: read the numbers at the edges of a tube; --seen makes an overscan stage of them.
     levels: set black and white. flicker: see how much a tube and its signal flicker.
     sync: the waveform of a 15 kHz mode as the CSV of an oscilloscope, to learn to read one's own with trace.
@@ -98,11 +104,7 @@ def command(
 
 def _write_clips(made: ChartMade, folder: Path, seconds: float) -> list[str]:
     """Write the chart as clips at its true rate; return what differs from the picture."""
-    from scalesim.core.codes import to_codes
-    from scalesim.io.clips.write import write_clip
-
     raster = made.clip.raster
-    codes = to_codes(made.chart.frame)
     rate = raster.rate / raster.period
     count = max(1, round(seconds * rate))
     order: Literal["top"] | None = None if raster.period == 1 else "top"
@@ -113,6 +115,23 @@ def _write_clips(made: ChartMade, folder: Path, seconds: float) -> list[str]:
             def step(file: str = file) -> None:
                 progress(file)
 
-            pictures = islice(repeat(codes), count)
-            notes += write_clip(folder / file, pictures, rate, field_order=order, step=step).notes
+            notes += _write_clip(made, folder / file, count, rate, order, step).notes
     return list(dict.fromkeys(notes))
+
+
+def _write_clip(
+    made: ChartMade, path: Path, count: int, rate: Fraction, order: Literal["top"] | None, step: Advance
+) -> ClipFile:
+    """Write one clip: the still for as long as was asked for, or the pictures that count."""
+    from scalesim.charts.counter.draw import counter_frames
+    from scalesim.charts.counter.layout import layout
+    from scalesim.core.codes import to_codes
+    from scalesim.io.clips.grey import write_grey
+    from scalesim.io.clips.write import write_clip
+
+    chart = made.chart
+    if chart.name == "counter":
+        frames = counter_frames(layout(chart.mode, aspect=str(chart.truth["aspect"])), count)
+        return write_grey(path, frames, rate, field_order=order, step=step)
+    still = repeat(to_codes(chart.frame), count)
+    return write_clip(path, still, rate, field_order=order, step=step)

@@ -11,6 +11,7 @@ from typing import Any
 from numpy.typing import NDArray
 
 from scalesim.core.picture import Picture, check_values, still_stream, weave
+from scalesim.core.luma import Luma
 from scalesim.core.raster import Raster
 from scalesim.core.source import source_mode
 from scalesim.errors import ParameterError
@@ -28,6 +29,8 @@ class Clip:
         notes : what was assumed or converted on the way in, in sentences
         frame : the whole frame (woven if it has fields) when this is a still, else None
         length : number of pictures, fields counted singly, when it is known; None for a still
+        lumas : called without arguments, gives a fresh iterator over the luma of the stored frames, where
+            that can be had without their colours; `scalesim.core.lumas.lumas_of` asks any clip
     """
 
     raster: Raster
@@ -37,6 +40,7 @@ class Clip:
     notes: tuple[str, ...] = ()
     frame: NDArray | None = None
     length: int | None = None
+    lumas: Callable[[], Iterator[Luma]] | None = None
 
     @cached_property
     def found(self) -> dict[str, Any]:

@@ -15,12 +15,14 @@ from scalesim.core.files import check_file, shown
 from scalesim.core.limits import CLIP_GIGABYTES
 from scalesim.core.picture import Picture
 from scalesim.core.planes import CodedPicture
+from scalesim.core.luma import Luma
 from scalesim.core.raster import Raster
 from scalesim.errors import ReadError
 from scalesim.io.clips.colour import to_planes
 from scalesim.io.clips.facts import ClipFacts, look_through
 from scalesim.io.clips.ffmpeg import damaged, frames_of, opened
 from scalesim.io.clips.mode import clip_mode
+from scalesim.io.clips.luma import luma_of
 
 CLIP_ENDINGS = frozenset(
     [
@@ -88,6 +90,7 @@ def read_clip(path: str | os.PathLike[str], *, mode: str | None = None, limited:
         source.name,
         (*facts.notes, *facts.timing.notes, *source.notes),
         length=None if facts.frames is None else facts.frames * raster.period,
+        lumas=lambda: _lumas(path, name, facts),
     )
 
 
@@ -100,6 +103,15 @@ def _pictures(path: str | os.PathLike[str], name: str, facts: ClipFacts, raster:
                 planes = to_planes(frame, facts.colour, parity)
                 yield CodedPicture(planes, raster, count / raster.rate)
                 count += 1
+
+
+def _lumas(path: str | os.PathLike[str], name: str, facts: ClipFacts) -> Iterator[Luma]:
+    with opened(path, name) as (container, stream):
+        begun = None
+        for count, frame in enumerate(_frames(container, stream, name, facts)):
+            seconds = float(count / facts.timing.rate) if frame.time is None else frame.time
+            begun = seconds if begun is None else begun
+            yield Luma(luma_of(frame), seconds - begun)
 
 
 def _frames(container: Any, stream: Any, name: str, facts: ClipFacts) -> Iterator[Any]:

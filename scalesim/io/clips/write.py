@@ -80,14 +80,14 @@ def write_clip(
     if first is None:
         raise ParameterError(f"{shown(path)}: there are 0 pictures; a clip takes at least 1")
     _check_shape(first, first, 0, field_order)
-    with _partial_of(path) as partial:
+    with partial_of(path) as partial:
         encoder = Encoder(partial, kind, first.shape[:2], Fraction(rate), field_order)
         try:
-            with _as_write_error(path):
+            with as_write_error(path):
                 encoder.open()
             count = 0 if before is None else _hold(encoder, path, before)
             count += _push_all(encoder, path, chain([first], source), first, step)
-            with _as_write_error(path):
+            with as_write_error(path):
                 encoder.finish()
         finally:
             # Closing flushes; after a failure it may fail again, and the first failure is the one to tell.
@@ -107,7 +107,7 @@ def _push_all(
     for picture in pictures:
         _check_shape(picture, first, count, None)
         check_room(path, first.shape[0], first.shape[1], count + 1)
-        with _as_write_error(path):
+        with as_write_error(path):
             encoder.push(picture)
         count += 1
         if step is not None:
@@ -118,7 +118,7 @@ def _push_all(
 def _hold(encoder: Encoder, path: Path, before: tuple[NDArray[np.uint8], int]) -> int:
     """Write a still for the time of some pictures: once, where memory grows with every picture."""
     picture, times = before
-    with _as_write_error(path):
+    with as_write_error(path):
         for _ in range(times if encoder.kind.flat else 1):
             encoder.push(picture, 1 if encoder.kind.flat else times)
     return times
@@ -166,7 +166,7 @@ def check_room(path: Path, lines: int, samples: int, count: int) -> None:
 
 
 @contextmanager
-def _partial_of(path: Path) -> Iterator[Path]:
+def partial_of(path: Path) -> Iterator[Path]:
     """Give a name beside `path` to write to; it becomes `path` at the end, or is removed."""
     partial = path.with_name(f"{path.stem}.partial{path.suffix}")
     if not path.parent.is_dir():
@@ -180,7 +180,7 @@ def _partial_of(path: Path) -> Iterator[Path]:
         )
     try:
         yield partial
-        with _as_write_error(path):
+        with as_write_error(path):
             patience.replace(partial, path)
     finally:
         with suppress(OSError):  # a part file that cannot go hides no error of the writing
@@ -188,7 +188,8 @@ def _partial_of(path: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def _as_write_error(path: Path) -> Iterator[None]:
+def as_write_error(path: Path) -> Iterator[None]:
+    """Raise what FFmpeg and the disk raise as the one error that names the file."""
     try:
         yield
     except (OSError, ValueError, RuntimeError) as error:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.charts._base import Chart
+from scalesim.charts.counter.draw import counter_chart
 from scalesim.charts.flicker import flicker_chart
 from scalesim.charts.geometry import geometry_chart
 from scalesim.charts.kernel import kernel_chart
@@ -20,7 +21,7 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.errors import ParameterError, nearest
 from scalesim.result import File, Result, Table
 
-CHARTS = ("kernel", "geometry", "levels", "flicker")
+CHARTS = ("kernel", "counter", "geometry", "levels", "flicker")
 PAGES = ("luma", "colour")
 ASPECTS = ("16:9", "4:3")
 
@@ -106,7 +107,7 @@ def chart(
     """Return a chart.
 
     Parameters:
-        name : "kernel", "geometry", "levels" or "flicker"
+        name : "kernel", "counter", "geometry", "levels" or "flicker"
         mode : of the source that plays it, such as "720p60" or "1080i60"
         page : of the kernel chart, "luma" or "colour"
         aspect : "4:3" keeps everything in the centre 3/4 of a wide picture; None fills it
@@ -123,6 +124,8 @@ def chart(
         raise ParameterError(f"seen: readings are those of the geometry chart, not of {name}")
     if name == "kernel":
         return ChartMade(kernel_chart(mode, page=page, aspect="4:3" if aspect == "4:3" else "full"))
+    if name == "counter":
+        return ChartMade(counter_chart(mode, aspect="4:3" if aspect == "4:3" else "full"))
     if name == "levels":
         return ChartMade(levels_chart(mode, aspect=aspect, value_range=code_range))
     if name == "flicker":

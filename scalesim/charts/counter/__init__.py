@@ -1,0 +1,1 @@
+"""The counter chart: every picture carries its number in every line, twice."""
