@@ -10,8 +10,8 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from scalesim.core.picture import Picture, check_values, still_stream, weave
 from scalesim.core.luma import Luma
+from scalesim.core.picture import Picture, check_values, still_stream, weave
 from scalesim.core.raster import Raster
 from scalesim.core.source import source_mode
 from scalesim.errors import ParameterError

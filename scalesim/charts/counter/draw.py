@@ -141,8 +141,8 @@ def _truth(plan: Layout) -> dict[str, Any]:
         "window": {"left": plan.left, "share": plan.share},
         "copies": {"left": list(COPY_AT), "cell": CELL, "cells": STRIP, "strip": "1 0 code 0 1"},
         "code": {
-            "message": f"number * {code.SCATTER} modulo {code.NUMBERS}",
-            "word": "message * 2^11 + rest of that by the generator (modulo 2), then a cell of even parity",
+            "message": f"rest of number * {code.SCATTER} by {code.NUMBERS}",
+            "word": "message * 2^11 + its rest by the generator polynomial, then a cell of even parity",
             "generator": code.GENERATOR,
             "masks": list(code.MASKS),
             "order": "highest bit at the left; a cell is high where the word, turned over by its mask, has 1",

@@ -13,16 +13,16 @@ from typing import Any
 from scalesim.core.clip import Clip
 from scalesim.core.files import check_file, shown
 from scalesim.core.limits import CLIP_GIGABYTES
+from scalesim.core.luma import Luma
 from scalesim.core.picture import Picture
 from scalesim.core.planes import CodedPicture
-from scalesim.core.luma import Luma
 from scalesim.core.raster import Raster
 from scalesim.errors import ReadError
 from scalesim.io.clips.colour import to_planes
 from scalesim.io.clips.facts import ClipFacts, look_through
 from scalesim.io.clips.ffmpeg import damaged, frames_of, opened
-from scalesim.io.clips.mode import clip_mode
 from scalesim.io.clips.luma import luma_of
+from scalesim.io.clips.mode import clip_mode
 
 CLIP_ENDINGS = frozenset(
     [
