@@ -68,17 +68,17 @@ class Planes:
     def __init__(self, codes: Sequence[NDArray[Any]], coding: Coding) -> None:
         self.coding = coding
         levels = len(codes) if coding.weights is None else 1
-        self._levels, self._colours = tuple(codes[:levels]), tuple(codes[levels:])
+        self.levels, self.colours = tuple(codes[:levels]), tuple(codes[levels:])
 
     def values(self) -> NDArray[np.float32]:
         """Return (lines, samples, 3) float32 code values, nominally 0..1."""
-        lines, samples = self._levels[0].shape
+        lines, samples = self.levels[0].shape
         out = np.empty((lines, samples, 3), dtype=np.float32)
 
         def work(top: int) -> None:
             rows = slice(top, min(top + _BAND, lines))
-            levels = [_scaled(codes[rows].astype(np.float32), self.coding.level) for codes in self._levels]
-            colours = [_scaled(self._chroma(codes, rows), self.coding.chroma) for codes in self._colours]
+            levels = [_scaled(codes[rows].astype(np.float32), self.coding.level) for codes in self.levels]
+            colours = [_scaled(self._chroma(codes, rows), self.coding.chroma) for codes in self.colours]
             _join(levels, colours, self.coding, out[rows])
 
         for_each(work, range(0, lines, _BAND))
@@ -91,9 +91,9 @@ class Planes:
         """
         assert operator.lines is not None
         down = _mix_of(operator)
-        levels = [down(codes, self.coding.level) for codes in self._levels]
+        levels = [down(codes, self.coding.level) for codes in self.levels]
         colours = []
-        for codes in self._colours:
+        for codes in self.colours:
             between = _mix_between(operator, len(codes), self.coding.halvings[0], self.coding.first[0])
             colours.append(between(codes, self.coding.chroma))
         out = np.empty((*levels[0].shape, 3), dtype=np.float32)
@@ -195,36 +195,38 @@ def _join(
     out: NDArray[np.float32],
 ) -> None:
     """Write R'G'B' of lines, chroma still at its own samples, to `out`, (lines, samples, 3)."""
-    for k in range(3):
-        out[..., k] = levels[k if len(levels) == 3 else 0]
     if not colours or coding.weights is None:
+        for k in range(3):
+            out[..., k] = levels[k if len(levels) == 3 else 0]
         return
-    cb, cr = colours
+    (luma,) = levels
+    cb, cr = (_along(values, out.shape[1], coding.halvings[1], coding.first[1]) for values in colours)
     kr, kb = coding.weights
     kg = 1.0 - kr - kb
-    shares = (
-        cr * np.float32(2 * (1 - kr)),
-        cb * np.float32(-2 * (1 - kb) * kb / kg) + cr * np.float32(-2 * (1 - kr) * kr / kg),
-        cb * np.float32(2 * (1 - kb)),
-    )
-    for k, share in enumerate(shares):
-        _add_along(out[..., k], share, coding.halvings[1], coding.first[1])
+    np.add(luma, cr * np.float32(2 * (1 - kr)), out=out[..., 0])
+    np.add(luma, cb * np.float32(2 * (1 - kb)), out=out[..., 2])
+    cb *= np.float32(2 * (1 - kb) * kb / kg)
+    cr *= np.float32(2 * (1 - kr) * kr / kg)
+    cb += cr
+    np.subtract(luma, cb, out=out[..., 1])
 
 
-def _add_along(out: NDArray[np.float32], values: NDArray[np.float32], halvings: int, first: float) -> None:
-    """Add values that stand at fewer samples, linear between them, to every sample."""
+def _along(values: NDArray[np.float32], samples: int, halvings: int, first: float) -> NDArray[np.float32]:
+    """Return values that stand at fewer samples at every one, linear between them."""
     if halvings == 0:
-        out += values
-        return
+        return values
     padded = np.concatenate([values[:, :1], values, values[:, -1:]], axis=1)
+    found = np.empty((len(values), samples), dtype=np.float32)
     step = 2**halvings
     for phase in range(step):
-        into = out[:, phase::step]
+        into = found[:, phase::step]
         place = (phase - first) / step
         before = floor(place)
         share, low = np.float32(place - before), padded[:, before + 1 :][:, : into.shape[1]]
         if share:
             between = padded[:, before + 2 :][:, : into.shape[1]] - low
             between *= share
-            into += between
-        into += low
+            np.add(between, low, out=into)
+        else:
+            into[...] = low
+    return found

@@ -122,8 +122,9 @@ class Watch:
     def _shares(self, marked: NDArray) -> NDArray:
         """Return the share of marked cells in the block at each of its positions."""
         rows, columns = self._block
-        if not marked.any():
-            return np.zeros(self._blocks.shape)
+        count = np.count_nonzero(marked)
+        if count == 0 or marked.shape == self._block:
+            return np.full(self._blocks.shape, count / marked.size)
         sums = np.zeros((marked.shape[0] + 1, marked.shape[1] + 1), np.int32)
         np.cumsum(np.cumsum(marked, axis=0, dtype=np.int32), axis=1, out=sums[1:, 1:])
         inside = (
