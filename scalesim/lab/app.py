@@ -8,23 +8,25 @@ from __future__ import annotations
 import asyncio
 import json
 import queue
-from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from importlib import resources
 from typing import Any
 
 from starlette.applications import Starlette
-from starlette.concurrency import iterate_in_threadpool, run_in_threadpool
-from starlette.requests import ClientDisconnect, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from scalesim.core.limits import DOCUMENT_MEGABYTES
 from scalesim.errors import ParameterError, ScalesimError
+from scalesim.lab.asked import body, name_of, stored, stream, table
 from scalesim.lab.bench import Bench
 from scalesim.lab.guard import Guard
 from scalesim.lab.records import bmp, failed
 
-MOST_JSON = 1_000_000
-STREAM = "application/octet-stream"
+FILE_MEGABYTES = DOCUMENT_MEGABYTES
+"""Of an operator's file."""
 KINDS = {
     "js": "text/javascript",
     "css": "text/css",
@@ -51,7 +53,9 @@ def make_app(bench: Bench, port: int) -> Guard:
         Route("/api/events", found.events),
         Route("/api/frames", found.frames, methods=["GET"]),
         Route("/api/frames", found.upload, methods=["POST"]),
+        Route("/api/frames/{id}", found.frame),
         Route("/api/frames/{id}/picture", found.picture),
+        Route("/api/files", found.upload_file, methods=["POST"]),
         Route("/api/traces", found.upload_trace, methods=["POST"]),
         Route("/api/chain", found.chain, methods=["POST"]),
         Route("/api/explore", found.explore, methods=["POST"]),
@@ -68,37 +72,6 @@ def make_app(bench: Bench, port: int) -> Guard:
 
 async def _refused(_request: Request, error: Exception) -> Response:
     return JSONResponse(failed(error), status_code=400)
-
-
-async def _table(request: Request) -> Mapping[str, Any]:
-    """Return a request's JSON table; raise ParameterError for anything else."""
-    try:
-        found = json.loads(await _body(request, MOST_JSON, "request"))
-    except (ValueError, RecursionError):
-        raise ParameterError("the request is no JSON") from None
-    if not isinstance(found, Mapping):
-        raise ParameterError("the request is no table")
-    return found
-
-
-async def _body(request: Request, most: int, what: str) -> bytes:
-    """Return a request's content, let go as soon as it is too long."""
-    parts, size = [], 0
-    try:
-        async for part in request.stream():
-            size += len(part)
-            if size > most:
-                raise ParameterError(f"this {what} is over {most / 1e6:g} MB, more than the lab takes")
-            parts.append(part)
-    except ClientDisconnect:
-        raise ParameterError(f"this {what} was cut off") from None
-    return b"".join(parts)
-
-
-def _stream(records: Iterator[bytes]) -> Response:
-    return StreamingResponse(
-        iterate_in_threadpool(records), media_type=STREAM, headers={"cache-control": "no-store"}
-    )
 
 
 class _Handlers:
@@ -162,19 +135,23 @@ class _Handlers:
         )
 
     async def upload(self, request: Request) -> Response:
-        from scalesim.lab.frames import UPLOAD_MEGABYTES
+        from scalesim.lab.frames import CLIP_MEGABYTES
 
-        content = await _body(request, UPLOAD_MEGABYTES * 10**6, "file")
-        name = request.query_params.get("name", "")[:200]
         frames = self.bench.frames
-        known = await run_in_threadpool(frames.add_upload, name, content)
+        arrived = await stored(request, frames.store, CLIP_MEGABYTES * 10**6)
+        known = await run_in_threadpool(frames.add_stored, name_of(request), arrived)
+        return JSONResponse(await run_in_threadpool(frames.described, known))
+
+    async def frame(self, request: Request) -> Response:
+        frames = self.bench.frames
+        known = frames.known(request.path_params["id"])
         return JSONResponse(await run_in_threadpool(frames.described, known))
 
     async def picture(self, request: Request) -> Response:
         from scalesim.core.codes import to_codes
 
         def made() -> bytes:
-            frame = self.bench.frames.clip(request.path_params["id"]).frame
+            frame = self.bench.frames.still(request.path_params["id"]).frame
             assert frame is not None
             return bmp(to_codes(frame))
 
@@ -183,16 +160,20 @@ class _Handlers:
     async def upload_trace(self, request: Request) -> Response:
         from scalesim.lab.traces import TRACE_MEGABYTES
 
-        content = await _body(request, TRACE_MEGABYTES * 10**6, "file")
-        name = request.query_params.get("name", "")[:200]
-        return JSONResponse(await run_in_threadpool(self.bench.frames.traces.add, name, content))
+        content = await body(request, TRACE_MEGABYTES * 10**6, "file")
+        return JSONResponse(await run_in_threadpool(self.bench.frames.traces.add, name_of(request), content))
+
+    async def upload_file(self, request: Request) -> Response:
+        content = await body(request, FILE_MEGABYTES * 10**6, "file")
+        label = await run_in_threadpool(self.bench.add_operator, name_of(request), content)
+        return JSONResponse({"name": label})
 
     # chains
 
     async def chain(self, request: Request) -> Response:
         from scalesim.lab.editor import written
 
-        given = await _table(request)
+        given = await table(request)
         try:
             found = written(given)
             told = found.to_dict()
@@ -203,7 +184,7 @@ class _Handlers:
         return JSONResponse(told)
 
     def _rasters(self, given: Mapping[str, Any]) -> list[str]:
-        clip = self.bench.frames.clip(given["frame"])
+        clip = self.bench.frames.still(given["frame"])
         return [raster.describe() for raster in self.bench.chain_of(given).resolve(clip.raster).rasters]
 
     # pictures and numbers
@@ -213,13 +194,13 @@ class _Handlers:
         from scalesim.lab.explore import Request as Asked
         from scalesim.lab.explore import checked_want, explored
 
-        given = await _table(request)
+        given = await table(request)
         stale = self.bench.newest.begin("explore", given.get("tab"), given.get("seq"))
         against = given.get("against")
 
         def made() -> Asked:
             return Asked(
-                clip=self.bench.frames.clip(given.get("frame", "")),
+                clip=self.bench.frames.still(given.get("frame", "")),
                 chain=self.bench.chain_of(given.get("chain")),
                 display=forms.display_of(given.get("display")),
                 want=checked_want(given.get("want", [])),
@@ -227,14 +208,14 @@ class _Handlers:
                 against=None if against is None else self.bench.chain_of(against),
             )
 
-        return _stream(explored(await run_in_threadpool(made), stale))
+        return stream(explored(await run_in_threadpool(made), stale))
 
     async def tune(self, request: Request) -> Response:
         from scalesim.lab.curve import curve
 
-        given = await _table(request)
+        given = await table(request)
         stale = self.bench.newest.begin("tune", given.get("tab"), given.get("seq"))
-        return _stream(curve(self.bench, given, stale))
+        return stream(curve(self.bench, given, stale))
 
     # whole answers
 
@@ -244,13 +225,13 @@ class _Handlers:
         from scalesim.lab.exports import identified
         from scalesim.lab.tasks import run_job, told_as_done
 
-        given, name, bench = await _table(request), request.path_params["name"], self.bench
+        given, name, bench = await table(request), request.path_params["name"], self.bench
         job = jobs().get(name)
         if job is None:
             raise ParameterError(f"job: {nearest(name[:60], jobs())}")
         if name == "identify":
-            return _stream(told_as_done(lambda advance: identified(bench, given, advance), bench.ending))
-        return _stream(
+            return stream(told_as_done(lambda advance: identified(bench, given, advance), bench.ending))
+        return stream(
             told_as_done(
                 lambda advance: run_job(job, given, bench.frames, bench.chain_of, bench.answers, advance),
                 bench.ending,
@@ -261,25 +242,25 @@ class _Handlers:
         from scalesim.lab.exports import exported
         from scalesim.lab.tasks import told_as_done
 
-        given = await _table(request)
-        return _stream(told_as_done(lambda advance: exported(self.bench, given, advance), self.bench.ending))
+        given = await table(request)
+        return stream(told_as_done(lambda advance: exported(self.bench, given, advance), self.bench.ending))
 
     async def compare(self, request: Request) -> Response:
         from scalesim.lab.exports import compared
         from scalesim.lab.tasks import told_as_done
 
-        given = await _table(request)
-        return _stream(told_as_done(lambda advance: compared(self.bench, given, advance), self.bench.ending))
+        given = await table(request)
+        return stream(told_as_done(lambda advance: compared(self.bench, given, advance), self.bench.ending))
 
     async def save_lab(self, request: Request) -> Response:
         from scalesim.lab.labfile import lab_text
 
-        return JSONResponse({"toml": lab_text(await _table(request))})
+        return JSONResponse({"toml": lab_text(await table(request))})
 
     async def open_lab(self, request: Request) -> Response:
         from scalesim.lab.labfile import opened
 
-        text = (await _table(request)).get("toml")
+        text = (await table(request)).get("toml")
         if not isinstance(text, str):
             raise ParameterError("toml is missing; give the text of a lab file")
         return JSONResponse(opened(text))

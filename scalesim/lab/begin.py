@@ -9,7 +9,7 @@ from pathlib import Path
 from scalesim.chain import Chain
 from scalesim.core.files import shown
 from scalesim.errors import ReadError
-from scalesim.lab.bench import Bench
+from scalesim.lab.bench import Bench, free_name
 from scalesim.lab.frames import Frames
 from scalesim.lab.watch import Watch
 from scalesim.schema import params_of
@@ -54,19 +54,12 @@ def _names_only(chain: Chain, files: dict[str, Path]) -> Chain:
         for name, schema in params_of(stage).items():
             value = getattr(stage, name)
             if schema.type == "file" and value is not None:
-                label = _free_name(Path(value), files)
-                files[label] = Path(value).absolute()
+                path = Path(value).absolute()
+                label = free_name(path.name, path, files)
+                files[label] = path
                 own[name] = label
         stages.append(replace(stage, **own) if own else stage)
     return chain.with_stages(stages)
-
-
-def _free_name(path: Path, files: Mapping[str, Path]) -> str:
-    name, number = path.name, 1
-    while name in files and files[name] != path.absolute():
-        number += 1
-        name = f"{path.stem}-{number}{path.suffix}"
-    return name
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import queue
 import secrets
 import threading
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from scalesim.chain import Chain
+from scalesim.core.files import shown
 from scalesim.errors import ParameterError
 from scalesim.lab.editor import with_files, written
 from scalesim.lab.frames import Frames
@@ -81,8 +83,33 @@ class Bench:
             raise ParameterError("every stage is switched off: switch one on")
         return with_files(chain, self.files)
 
+    def add_operator(self, name: str, content: bytes) -> str:
+        """Know an operator's file that the page gives; return the name that chains may call it by.
+
+        Raises: ParameterError for what is none
+        """
+        from scalesim.core.operator_file import OperatorFile
+
+        plain = shown(Path(name.replace("\\", "/")).name)[:80] or "operator.json"
+        label = "".join("-" if each in " ,='\"" else each for each in plain)  # a chain's text needs no quotes
+        try:
+            OperatorFile.from_json(content.decode("utf-8"), name=plain)
+        except UnicodeDecodeError:
+            raise ParameterError(f"{plain}: is no operator file that identify wrote") from None
+        path = self.frames.store / f"operator-{hashlib.sha256(content).hexdigest()[:24]}.json"
+        path.write_bytes(content)
+        return self.add_path(label, path)
+
+    def add_path(self, label: str, path: Path) -> str:
+        """Let chains name a file; return its name, another one where that is taken."""
+        with self._lock:
+            label = free_name(label, path, self.files)
+            self.files = {**self.files, label: path}
+        return label
+
     def start(self) -> dict[str, Any]:
         """Return what the page begins with."""
+        from scalesim.core.mode import ALIASES, MODES
         from scalesim.jobs.catalogue import jobs
         from scalesim.lab import forms
         from scalesim.version import __version__
@@ -95,6 +122,8 @@ class Bench:
         first = next(iter(self.chains.values()), None)
         return {
             "version": __version__,
+            "files": list(self.files),
+            "modes": [*ALIASES, *MODES],
             "out": str(Path("outputs").absolute()),
             "watch": self.watched or None,
             "frames": [self.frames.described(each) for each in self.frames.all()],
@@ -130,3 +159,12 @@ class Bench:
         with self._lock:
             if page in self._pages:
                 self._pages.remove(page)
+
+
+def free_name(label: str, path: Path, files: Mapping[str, Path]) -> str:
+    """Return the name that a file may be called by, a numbered one where another has it."""
+    name, number = label, 1
+    while name in files and files[name] != path:
+        number += 1
+        name = f"{Path(label).stem}-{number}{Path(label).suffix}"
+    return name

@@ -28,7 +28,7 @@ def curve(bench: Bench, given: Mapping[str, Any], stale: Callable[[], bool]) -> 
             advance(what)
 
         known = bench.frames.known(given.get("frame", ""))
-        source = FrameSource(known.name, lambda: bench.frames.clip(known.id))
+        source = FrameSource(known.name, lambda: bench.frames.still(known.id))
         vary, by = given.get("vary"), given.get("by") or "line_doubling"
         if not isinstance(vary, str) or "=" not in vary:
             raise ParameterError("vary is missing; give one such as position.lines=-4:4:1/8")

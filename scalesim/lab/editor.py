@@ -1,8 +1,8 @@
 """A chain being written: from text, TOML or stages to all three, stages that are switched off kept.
 
 A stage that is off is no part of the chain: it is left out of the text and of what is computed. Only a
-lab's own TOML keeps it, as `off = true`. Files that a chain names are those the lab was started with, by
-their names; nothing else is opened.
+lab's own TOML keeps it, as `off = true`. Files that a chain names are those the lab was started with or
+given on the page, by their names; nothing else is opened.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from scalesim.chain import Chain
-from scalesim.chain.dial import range_of
+from scalesim.chain.dial import Dial, make_dial, range_of
+from scalesim.chain.keys import find_key
 from scalesim.chain.text import make_stage
 from scalesim.chain.toml import write_toml
 from scalesim.core.limits import STAGES
@@ -48,36 +49,39 @@ class Written:
     Parameters:
         chain : the stages that are on, files as they were named; None when all are off
         steps : all stages
+        dials : of all stages, their addresses counted among them all
     """
 
     chain: Chain | None
     steps: tuple[Step, ...]
     name: str = ""
+    dials: tuple[Dial, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return it for the page: text, TOML, stages and dials."""
-        dials = () if self.chain is None else self.chain.dials
         return {
             "ok": True,
             "name": self.name,
             "text": "" if self.chain is None else self.chain.text,
             "toml": lab_toml(self),
             "stages": [step.to_dict() for step in self.steps],
-            "dials": [_dial(dial) for dial in dials],
+            "dials": [_dial(dial) for dial in self.dials],
         }
 
 
 def written(given: Mapping[str, Any]) -> Written:
-    """Return the chain that the page gives as `toml`, `stages` with a `name`, or `text`: the first of these.
+    """Return the chain that the page gives as `toml`, `stages` with `name` and `dials`, or `text`.
 
+    The first of these counts. Dials are tables as a chain file has them, with `steps`.
     Raises: ParameterError naming the place
     """
     if "toml" in given:
         return from_lab_toml(_text(given["toml"], "chain file"))
     if "stages" in given:
-        return _of_stages(given["stages"], _text(given.get("name", ""), "name"))
+        found = _of_stages(given["stages"], _text(given.get("name", ""), "name"))
+        return _with_dials(found, given.get("dials", []))
     chain = Chain(_text(given.get("text"), "chain"))
-    return Written(chain, _steps_of(chain), chain.name)
+    return Written(chain, _steps_of(chain), chain.name, chain.dials)
 
 
 def with_files(chain: Chain, files: Mapping[str, Path]) -> Chain:
@@ -97,7 +101,7 @@ def with_files(chain: Chain, files: Mapping[str, Path]) -> Chain:
                 known = ", ".join(files) or "none"
                 raise ParameterError(
                     f"stage {number}: {stage.kind}: {name} is {echoed(repr(value))}; the lab opens files "
-                    f"that it was started with ({known}): name it on the command line"
+                    f"that it was given ({known}): give it here, or name it on the command line"
                 )
             found[name] = str(files[str(value)])
         return replace(stage, **found) if found else stage
@@ -116,12 +120,10 @@ def place_of(text: str) -> dict[str, int] | None:
 
 
 def lab_toml(written: Written) -> str:
-    """Return the TOML form with every stage, those that are off marked."""
+    """Return the TOML form with every stage and dial, stages that are off marked."""
     import tomlkit
 
-    whole = Chain(*(_made(step) for step in written.steps), name=written.name)
-    dials = () if written.chain is None else written.chain.dials
-    document = tomlkit.parse(write_toml(written.name, whole.stages, dials))
+    document = tomlkit.parse(write_toml(written.name, _whole(written).stages, written.dials))
     for table, step in zip(document["stage"], written.steps, strict=True):
         if step.off:
             table["off"] = True
@@ -131,7 +133,7 @@ def lab_toml(written: Written) -> str:
 def from_lab_toml(text: str) -> Written:
     """Return the chain of a TOML text, which may hold stages that are off.
 
-    Dials of a chain some of whose stages are off are those of the stages that are on.
+    Where some are, the addresses of dials count all stages, as `lab_toml` writes them.
     Raises: ParameterError naming the place
     """
     import tomlkit
@@ -140,31 +142,52 @@ def from_lab_toml(text: str) -> Written:
     tables = document.get("stage")
     if not isinstance(tables, list) or not any(isinstance(t, dict) and "off" in t for t in tables):
         chain = Chain.from_toml(text)
-        return Written(chain, _steps_of(chain), chain.name)
+        return Written(chain, _steps_of(chain), chain.name, chain.dials)
     off = [table.pop("off", False) if isinstance(table, dict) else False for table in tables]
-    whole = Chain.from_toml(tomlkit.dumps({**document, "dial": []}))
-    steps = _steps_of(whole)
-    found = _of_stages(
-        [{**step.to_dict(), "off": out} for step, out in zip(steps, off, strict=True)], whole.name
-    )
-    return replace(found, chain=_with_dials(found.chain, document.get("dial", [])))
+    whole = Chain.from_toml(tomlkit.dumps(document))
+    steps = [{**step.to_dict(), "off": out} for step, out in zip(_steps_of(whole), off, strict=True)]
+    return _dialled(_of_stages(steps, whole.name), whole.dials)
 
 
-def _with_dials(chain: Chain | None, tables: Any) -> Chain | None:
-    """Return a chain with those dials, as a chain file has them, that are of its stages."""
-    import tomlkit
+def _with_dials(found: Written, tables: Any) -> Written:
+    """Return it with the dials that the page gives as tables.
 
-    if chain is None or not isinstance(tables, list):
-        return chain
-    document = tomlkit.parse(chain.to_toml()).unwrap()
+    Raises: ParameterError for what is no dial of its stages
+    """
+    if not isinstance(tables, list):
+        raise ParameterError("dials is no list of tables")
+    if not tables:
+        return found
+    stages, dials = _whole(found).stages, []
+    for number, table in enumerate(tables, start=1):
+        steps = table.get("steps") if isinstance(table, Mapping) else None
+        if not isinstance(steps, list):
+            raise ParameterError(f"dial {number} is no table of key and steps")
+        key, label = _text(table.get("key"), f"dial {number}: key"), _text(table.get("label", ""), "label")
+        dials.append(make_dial(stages, key, steps, label))
+    return _dialled(found, tuple(dials))
+
+
+def _dialled(found: Written, dials: tuple[Dial, ...]) -> Written:
+    """Return it with its dials; the chain has those of its own stages, counted among them alone."""
+    if found.chain is None or not dials:
+        return replace(found, dials=dials)
+    kinds = [step.kind for step in found.steps]
     own = []
-    for table in tables:
-        try:
-            Chain.from_toml(tomlkit.dumps({**document, "dial": [table]}))
-        except ParameterError:
+    for dial in dials:
+        at = find_key(_whole(found).stages, dial.key).stage
+        if found.steps[at].off:
             continue
-        own.append(table)
-    return Chain.from_toml(tomlkit.dumps({**document, "dial": own}))
+        before = sum(k == kinds[at] and not s.off for k, s in zip(kinds[:at], found.steps, strict=False))
+        number = f"#{before + 1}" if before else ""
+        own.append(replace(dial, key=f"{kinds[at]}{number}.{dial.key.rpartition('.')[2]}"))
+    chain = Chain(*found.chain.stages, name=found.chain.name, dials=own)
+    return replace(found, chain=chain, dials=dials)
+
+
+def _whole(written: Written) -> Chain:
+    """Return the chain with every stage on."""
+    return Chain(*(_made(step) for step in written.steps), name=written.name)
 
 
 def _of_stages(stages: Any, name: str) -> Written:
@@ -204,7 +227,7 @@ def _texts(stage: Stage) -> dict[str, str]:
     return {key: key_text(value) for key, value in changed_keys(stage).items()}
 
 
-def _dial(dial: Any) -> dict[str, Any]:
+def _dial(dial: Dial) -> dict[str, Any]:
     span = range_of(dial.steps)
     told = {} if span is None else dict(zip(("first", "last", "step"), span, strict=True))
     return {"key": dial.key, "values": [key_text(step) for step in dial.steps], "label": dial.label, **told}

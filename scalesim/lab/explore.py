@@ -23,19 +23,21 @@ from scalesim.core.raster import Raster, Window
 from scalesim.draw import diverging
 from scalesim.errors import ParameterError, ScalesimError
 from scalesim.jobs.compare.difference import LIMIT, difference
+from scalesim.jobs.compare.made_of import looks_of, made_of
 from scalesim.jobs.predict.on_screen import CLIP_HEIGHT, Glass
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.jobs.predict.words import signal_sentence
 from scalesim.lab.records import bmp, failed, record
 from scalesim.metrics import METRICS, measure
+from scalesim.page.viewer import taps_options
 from scalesim.tube.cut import shown_window
 from scalesim.tube.display import Display
 from scalesim.tube.screen import Screen
 
 FACE = (1280.0, 960.0)
 """Width and height of a 4:3 face, in units: 960 is a whole number of 240 and of 480 lines."""
-WANTED = ("raster", "fields", "glass", "difference")
+WANTED = ("raster", "fields", "glass", "difference", "weights")
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,8 @@ def explored(request: Request, stale: Callable[[], bool]) -> Iterator[bytes]:
 
 def _pieces(request: Request) -> Iterator[bytes]:
     found = predict(request.clip, request.chain, metrics=[])
-    yield _picture("raster", to_codes(found.landed), _window(Window()), _LABELS["raster"])
+    weights = _weights(found) if "weights" in request.want else {}
+    yield _picture("raster", to_codes(found.landed), _window(Window()), _LABELS["raster"], **weights)
     yield record(_facts(found, request.display))
     if "fields" in request.want and len(found.cycle) == 2:
         yield from _fields(found)
@@ -111,6 +114,14 @@ def _window(window: Window) -> dict[str, float]:
         width * (window.right - window.left),
         height * (window.bottom - window.top),
     )
+
+
+def _weights(found: Prediction) -> dict[str, Any]:
+    """Return what the raster's lines are made of, as the viewer's slice shows it (`static/taps.js`)."""
+    taps, why = made_of(found, whole=True)
+    down, across = looks_of(found, whole=True)
+    told = {"looks": {"down": list(down), "across": list(across)}, "why": why}
+    return told if taps is None else {**told, "taps": taps_options(taps)}
 
 
 _FACTS = ("mode_in", "mode_out", "lines", "frame_lines", "samples", "scan", "rate_hz", "fields")

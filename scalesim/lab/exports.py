@@ -30,7 +30,7 @@ def exported(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict[s
     known = bench.frames.known(given.get("frame", ""))
     glass = Glass(forms.display_of(given.get("display"))) if "screen" in views else None
     advance("predicting")
-    found = predict(bench.frames.clip(known.id), bench.chain_of(given.get("chain")), glass=glass)
+    found = predict(bench.frames.still(known.id), bench.chain_of(given.get("chain")), glass=glass)
     return kept(replace(found, views=tuple(views)), Path(known.name).stem, bench.answers, advance)
 
 
@@ -50,7 +50,7 @@ def compared(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict[s
             raise ParameterError(f"variant {name!r} is there twice; give each a name of its own")
         chains[name] = bench.chain_of(each.get("chain"))
     known = [bench.frames.known(id) for id in ids]
-    sources = [FrameSource(each.name, partial(bench.frames.clip, each.id)) for each in known]
+    sources = [FrameSource(each.name, partial(bench.frames.still, each.id)) for each in known]
     found = compare(chains, sources, advance=advance)
     return kept(found, Path(known[0].name).stem, bench.answers, advance)
 
@@ -86,8 +86,7 @@ def identified(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict
     )
     chain = found.chain
     if found.undecided:
-        label = f"{Path(told['out']).name}.json"
-        bench.files = {**bench.files, label: Path(told["out"]) / "operator.json"}
+        label = bench.add_path(f"{Path(told['out']).name}.json", Path(told["out"]) / "operator.json")
         chain = f"measured file={label}"
     return {**told, "chain": chain}
 

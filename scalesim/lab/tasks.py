@@ -19,6 +19,7 @@ from scalesim.job import Input, Job
 from scalesim.lab.frames import Frames
 from scalesim.lab.records import failed, record
 from scalesim.result import Result
+from scalesim.typeset import typeset
 
 R = TypeVar("R", bound=Result)
 Advance = Callable[[str], None]
@@ -69,6 +70,8 @@ def kept(
     Parameters:  placed : gives the answer as it is in a folder, when it names files of its own
     """
     from scalesim.io.folder import reserved
+    from scalesim.io.saved import read_saved
+    from scalesim.lab.shown import shown_parts
     from scalesim.saving import save
 
     with reserved(command or result.kind, name) as folder:
@@ -81,8 +84,9 @@ def kept(
         "kind": "result",
         "id": number,
         "title": result.title,
-        "sentences": result.sentences(),
-        "remarks": result.remarks(),
+        "sentences": [typeset(each) for each in result.sentences()],
+        "remarks": [typeset(each) for each in result.remarks()],
+        "parts": shown_parts(read_saved(root), f"/results/{number}/"),
         "page": f"/results/{number}/index.html",
         "files": {key: f"/results/{number}/{place}" for key, place in files.items()},
         "out": written["out"],

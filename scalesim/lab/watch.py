@@ -13,8 +13,8 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from scalesim.errors import ScalesimError
-from scalesim.lab.frames import Frames, Known
+from scalesim.errors import ReadError, ScalesimError
+from scalesim.lab.frames import UPLOAD_MEGABYTES, Frames, Known
 
 ENDINGS = (".png", ".jpg", ".jpeg", ".webp", ".bmp", ".tif", ".tiff")
 EVERY_S = 0.4
@@ -67,7 +67,7 @@ class Watch:
 
     def _read(self, path: Path, stamp: tuple[int, int], tries: int) -> None:
         try:
-            known = self._frames.add_file(path, "watched")
+            known = self._frames.add_upload(path.name, self._content(path), "watched")
         except (ScalesimError, OSError) as error:
             if tries + 1 < TRIES:
                 self._waiting[path] = (stamp, tries + 1)
@@ -77,6 +77,13 @@ class Watch:
             self._told(known)
         self._waiting.pop(path, None)
         self._done[path] = stamp
+
+    @staticmethod
+    def _content(path: Path) -> bytes:
+        """Return what a file holds, which is kept: the next capture may be saved over it."""
+        if path.stat().st_size > UPLOAD_MEGABYTES * 10**6:
+            raise ReadError(f"{path.name}: is over {UPLOAD_MEGABYTES} MB, more than the lab takes")
+        return path.read_bytes()
 
     def _seen(self) -> dict[Path, tuple[int, int]]:
         found = {}

@@ -50,15 +50,35 @@ def test_dials_come_along() -> None:
     assert told["dials"][0]["values"][:2] == ["-1", "-0.75"] and told["dials"][0]["step"] == 0.25
 
 
-def test_dials_of_stages_that_are_on_stay() -> None:
-    text = (
-        '[[stage]]\nkind = "position"\n[[stage]]\nkind = "interlace"\noff = true\n'
-        '[[dial]]\nkey = "position.lines"\nsteps = [0, 1]\n'
-        '[[dial]]\nkey = "interlace.first"\nsteps = ["top", "bottom"]\n'
-    )
-    told = written({"toml": text}).to_dict()
-    assert [dial["key"] for dial in told["dials"]] == ["position.lines"]
-    assert written({"toml": told["toml"]}).to_dict() == told
+DIALS = [
+    {"key": "position.lines", "steps": ["0", "1"], "label": "V-POS"},
+    {"key": "position#2.lines", "steps": ["0", "2"]},
+]
+
+
+def test_dials_stay_with_their_stages_whether_on_or_off() -> None:
+    """The second position's dial is the first of the chain while the first stage is off."""
+    stages = [
+        {"kind": "position", "keys": {"lines": "1"}, "off": True},
+        {"kind": "position", "keys": {"lines": "2"}, "off": False},
+    ]
+    found = written({"stages": stages, "dials": DIALS})
+    assert found.chain is not None
+    assert [(dial.key, dial.steps) for dial in found.chain.dials] == [("position.lines", (0, 2))]
+    told = found.to_dict()
+    assert [(dial["key"], dial["label"]) for dial in told["dials"]] == [
+        ("position.lines", "V-POS"),
+        ("position#2.lines", ""),
+    ]
+    assert written({"toml": told["toml"]}) == found
+    stages[0]["off"] = False
+    again = written({"stages": stages, "dials": DIALS}).chain
+    assert again is not None and [dial.steps for dial in again.dials] == [(0, 1), (0, 2)]
+
+
+def test_dials_are_kept_when_all_stages_are_off() -> None:
+    found = written({"stages": [{"kind": "position", "keys": {}, "off": True}], "dials": DIALS[:1]})
+    assert found.chain is None and written({"toml": found.to_dict()["toml"]}) == found
 
 
 @pytest.mark.parametrize(
@@ -75,6 +95,10 @@ def test_dials_of_stages_that_are_on_stay() -> None:
         ({"stages": [{"kind": "interlace", "keys": []}]}, "no table", {"stage": 0}),
         ({"stages": [{"kind": None}]}, "must be a text", {"stage": 0}),
         ({"stages": [{"kind": "interlace"}] * 201}, "at most 200", None),
+        ({"stages": [{"kind": "position"}], "dials": {}}, "no list", None),
+        ({"stages": [{"kind": "position"}], "dials": [3]}, "dial 1 is no table", None),
+        ({"stages": [{"kind": "position"}], "dials": [{"key": "position.lines"}]}, "dial 1", None),
+        ({"stages": [{"kind": "position"}], "dials": [{"key": "x.y", "steps": [1]}]}, "x", None),
         ({}, "must be a text", None),
     ],
 )

@@ -36,6 +36,32 @@ def test_the_raster_is_the_prediction(client: TestClient, bench: Bench, chain: s
     assert found[-1][0]["kind"] == "done"
 
 
+@pytest.mark.parametrize("chain", ["line-average lines=20", "position lines=1.25, " + TWO])
+def test_the_weights_make_the_raster_of_the_source(client: TestClient, bench: Bench, chain: str) -> None:
+    """Source lines times the weights that a slice shows are the raster's lines, within rounding."""
+    found = ask(client, bench.first, chain, want=["weights"])
+    told = found[0][0]
+    source, taps = np.float64(to_codes(bench.frames.clip(bench.first).frame)), told["taps"]
+    made = np.stack(
+        [
+            sum(w * source[first + at] for at, w in enumerate(taps["patterns"][use]))
+            for use, first in zip(taps["use"], taps["first"], strict=True)
+        ]
+    )
+    raster = pictures(found)["raster"]
+    assert made.shape == raster.shape and np.abs(made - raster)[2:-2].max() <= 1.01
+    assert np.abs(made[1:] - raster[:-1]).mean() > 5  # another line's would not do
+    (scale, offset) = told["looks"]["down"]
+    assert scale == 48 / len(raster) and offset == (-1.25 if "position" in chain else 0)
+
+
+def test_why_there_are_no_weights(client: TestClient, bench: Bench) -> None:
+    told = ask(client, bench.first, "line-average lines=24, quantise, level gain=1.2", want=["weights"])[0][0]
+    assert ("taps" in told) != bool(told["why"])
+    plain = ask(client, bench.first, DROP)[0][0]
+    assert not {"taps", "why", "looks"} & set(plain)  # nobody asked
+
+
 def test_fields_lie_where_they_land(client: TestClient, bench: Bench) -> None:
     """The second field of two begins half a field-line pitch below the first: 960 / 24 / 2 = 20 units."""
     found = ask(client, bench.first, TWO, want=["fields"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,9 @@ import served
 from starlette.testclient import TestClient
 
 from scalesim.core.codes import to_codes
+from scalesim.core.operator_file import FieldRows, OperatorFile
+from scalesim.core.raster import PROGRESSIVE
+from scalesim.io.clips.write import write_clip
 from scalesim.lab import frames as frames_module
 from scalesim.lab.begin import bench_of
 from scalesim.lab.bench import Bench
@@ -88,6 +92,57 @@ def test_frames_are_read_in_the_mode_that_was_named(tmp_path: Path) -> None:
     assert bench.frames.described(bench.frames.known(bench.first))["mode"] == "480i59.94"
 
 
+def test_a_frame_is_read_in_another_mode_by_its_id(client: TestClient, tmp_path: Path) -> None:
+    content = served.picture_file(tmp_path, "w.png", 480, 720).read_bytes()
+    first = client.post("/api/frames?name=w.png", content=content).json()
+    assert first["mode"] == "480p59.94" and "480i59.94" in first["modes"]
+    other = client.get(f"/api/frames/{first['id']}@480i").json()
+    assert (other["mode"], other["name"], other["id"]) == ("480i59.94", "w.png", f"{first['id']}@480i")
+    found = served.asked(
+        client, "/api/explore", tab="t", seq=1, frame=other["id"], chain="line-drop lines=240"
+    )
+    facts = next(told for told, _ in found if told["kind"] == "facts")
+    assert facts["fields"] and len(facts["fields"]) == 2
+    for mode, words in (("480j", "is not known"), ("720p", "480")):
+        refused = client.get(f"/api/frames/{first['id']}@{mode}")
+        assert refused.status_code == 400 and words in refused.json()["error"]
+
+
+def test_the_same_content_under_another_name_is_its_own(client: TestClient, tmp_path: Path) -> None:
+    content = served.picture_file(tmp_path, "bb.png").read_bytes()
+    one, two, again = (
+        client.post(f"/api/frames?name={name}.png", content=content).json() for name in ("b", "c", "c")
+    )
+    assert one["name"] == "b.png" and two["name"] == "c.png" and one["id"] != two["id"] and again == two
+
+
+def test_a_clip_is_for_jobs_alone(client: TestClient, tmp_path: Path) -> None:
+    pictures = [np.full((240, 64, 3), at, np.uint8) for at in (0, 100, 200)]
+    write_clip(tmp_path / "a.mkv", pictures, Fraction(60))
+    told = client.post("/api/frames?name=a.mkv", content=(tmp_path / "a.mkv").read_bytes()).json()
+    assert told["still"] is False and told["lines"] == 240
+    refused = client.get(f"/api/frames/{told['id']}/picture")
+    assert refused.status_code == 400 and "is a clip" in refused.json()["error"]
+    found = served.asked(client, "/api/export", frame=told["id"], chain="line-drop lines=24")
+    assert "is a clip" in found[-1][0]["error"]
+
+
+def test_operator_files_are_given_on_the_page(client: TestClient, bench: Bench) -> None:
+    rows = FieldRows(PROGRESSIVE[0], 0.0, tuple((at, (1.0,)) for at in range(0, 48, 2)))
+    operator = OperatorFile("a box", 48, 1, "code", 2.0, (rows,)).to_json()
+    sent = [client.post("/api/files?name=my box.json", content=operator) for _ in range(2)]
+    assert [each.json() for each in sent] == [{"name": "my-box.json"}] * 2
+    assert client.get("/api/start").json()["files"] == ["my-box.json"]
+    found = served.asked(
+        client, "/api/explore", tab="t", seq=1, frame=bench.first, chain="measured file=my-box.json"
+    )
+    source = to_codes(bench.frames.clip(bench.first).frame)
+    assert np.array_equal(served.dots(found[0][1]), source[::2])
+    for content in (b"", b"{}", b"\xff\xfe", b"[" * 5000):
+        refused = client.post("/api/files?name=x.json", content=content)
+        assert refused.status_code == 400 and "x.json" in refused.json()["error"]
+
+
 def test_few_frames_are_kept_decoded(bench: Bench, tmp_path: Path) -> None:
     ids = [
         bench.frames.add_upload("a.png", served.picture_file(tmp_path, f"{'y' * n}.png").read_bytes()).id
@@ -154,6 +209,24 @@ def test_a_picture_saved_again_under_its_name_is_new(seen: Seen) -> None:
     os.utime(path, (1, 1))
     seen.look()
     assert len(seen.arrived) == 2 and seen.arrived[0].id != seen.arrived[1].id
+
+
+def test_what_arrived_stays_as_it_was(seen: Seen, bench: Bench) -> None:
+    """A capture program that saves over its last picture does not change what was shown."""
+    path = served.picture_file(seen.folder, "shot.png")
+    first = path.read_bytes()
+    seen.look()
+    path.write_bytes(served.picture_file(seen.folder.parent, "other-name.png").read_bytes())
+    bench.frames._held.clear()
+    frame = bench.frames.clip(seen.arrived[0].id).frame
+    assert np.array_equal(to_codes(frame), served.dots(first))
+
+
+def test_a_capture_like_a_known_frame_has_its_own_name(seen: Seen, bench: Bench, tmp_path: Path) -> None:
+    (seen.folder / "shot.png").write_bytes((tmp_path / "a.png").read_bytes())
+    seen.look()
+    assert seen.arrived[0].name == "shot.png" and seen.arrived[0].kind == "watched"
+    assert bench.frames.known(bench.first).name == "a.png"
 
 
 def test_a_picture_being_written_is_waited_for(seen: Seen) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: pip install playwright")
 
+import served
 from lab.browsing import CHAIN, SLOW_MS, Served, box, colours, colours_of, dial, fragment, pane, ready
 from playwright.sync_api import Page, expect
 
@@ -222,3 +223,29 @@ def test_no_boxes_is_said(lab: Served, open_lab: Opener) -> None:
     page = ready(open_lab(lab, fragment("line-drop lines=40", frame="")))
     page.get_by_role("button", name="Remove line-drop").click()
     expect(page.get_by_text("No box is in the path")).to_be_visible(timeout=SLOW_MS)
+
+
+def test_the_slice_tells_the_weights(lab: Served, open_lab: Opener) -> None:
+    """Averaging 120 lines down to 80 takes 2/3 of one line and 1/3 of the next, by hand."""
+    page = ready(open_lab(lab, fragment("line-average lines=80", show="source,raster")))
+    page.get_by_role("button", name="Slice").click()
+    raster = page.locator(".viewer-pane[aria-label=Raster]")
+    expect(raster.locator(".viewer-slice-words")).to_contain_text("from 2 source lines", timeout=SLOW_MS)
+    assert sorted(raster.locator(".viewer-slice-weight").all_text_contents()) == [
+        "33\N{NO-BREAK SPACE}%",
+        "67\N{NO-BREAK SPACE}%",
+    ]
+    dial(page, "Box 1: line-average").fill("40")
+    expect(raster.locator(".viewer-slice-words")).to_contain_text("from 3 source lines", timeout=SLOW_MS)
+
+
+def test_a_frame_is_read_in_another_mode(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
+    page = ready(open_lab(lab))
+    page.locator(".file input").set_input_files(served.picture_file(tmp_path, "woven.png", 480, 720))
+    expect(page.locator("#frame option:checked")).to_contain_text("woven.png")
+    page.get_by_label("Read as").select_option("480i60")
+    expect(page.locator("[data-facts]")).to_contain_text("480i60: 480 lines", timeout=SLOW_MS)
+    page.wait_for_timeout(700)
+    page.reload()
+    ready(page)
+    expect(page.get_by_label("Read as")).to_have_value("480i60")

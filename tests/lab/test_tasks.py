@@ -105,7 +105,7 @@ def test_a_trace_is_a_job_of_the_catalogue(client: TestClient) -> None:
     plan = result_of(
         served.asked(client, "/api/jobs/trace", inputs={}, keys={"plan": "on", "points": "10000"})
     )
-    assert "120,000 points" in plan["sentences"][0]
+    assert "120,000\N{NO-BREAK SPACE}points" in plan["sentences"][0]
 
 
 def lopsided(frame: np.ndarray) -> np.ndarray:
@@ -114,6 +114,17 @@ def lopsided(frame: np.ndarray) -> np.ndarray:
     return sum(
         share * frame[np.minimum(lines + at, len(frame) - 1)] for at, share in ((0, 0.5), (1, 0.1), (5, 0.4))
     )
+
+
+def items_of(told: dict) -> list[dict]:
+    return [item for part in told["parts"] for item in part["items"]]
+
+
+def pictures_of(told: dict) -> list[str]:
+    """Return the addresses of everything that the page draws of an answer."""
+    items = items_of(told)
+    layers = [layer for each in items if each["is"] == "viewer" for layer in each["options"]["pictures"]]
+    return [each["source"] for each in [*layers, *items] if "source" in each]
 
 
 @pytest.mark.parametrize("undecided", [False, True])
@@ -133,6 +144,9 @@ def test_a_box_is_identified_and_its_chain_goes_back(
         served.asked(client, "/api/jobs/identify", inputs={"captures": [capture["id"]]}, mode="480p60")
     )
     assert told["undecided"] is undecided and told["chain"].startswith("measured file=") is undecided
+    assert {"plot", "picture", "viewer", "code", "table"} <= {each["is"] for each in items_of(told)}
+    for place in pictures_of(told):
+        assert client.get(place).headers["content-type"].startswith("image/"), place
     sent = client.post("/api/frames?name=chart.png", content=(tmp_path / "chart" / "chart.png").read_bytes())
     found = served.asked(client, "/api/explore", tab="t", seq=1, frame=sent.json()["id"], chain=told["chain"])
     again = next(served.dots(packed) for each, packed in found if each["kind"] == "picture")

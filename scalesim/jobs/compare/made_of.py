@@ -13,9 +13,9 @@ _DIGITS = 4
 """Digits of a weight: a ten-thousandth of white is far below a code."""
 
 
-def looks_of(outcome: Outcome) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return where the visible lines and samples of a contestant look on the source, as of a `Layer`."""
-    lines, samples = visible_slices(outcome.raster, *outcome.landed.shape[:2])
+def looks_of(outcome: Outcome, *, whole: bool = False) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return where the visible lines and samples of a contestant, or all, look on the source (`Layer`)."""
+    lines, samples = _shown(outcome, whole)
     down, across = outcome.geometry.landed(outcome.raster), outcome.geometry.samples
     return (
         (_short(down.scale), _short(down(float(lines.start)))),
@@ -23,15 +23,20 @@ def looks_of(outcome: Outcome) -> tuple[tuple[float, float], tuple[float, float]
     )
 
 
-def made_of(outcome: Outcome) -> tuple[Taps | None, str]:
-    """Return the weights of a contestant's visible lines, and why there are none ("" when there are)."""
-    lines, _ = visible_slices(outcome.raster, *outcome.landed.shape[:2])
+def made_of(outcome: Outcome, *, whole: bool = False) -> tuple[Taps | None, str]:
+    """Return the weights of a contestant's visible lines, or of all, and why there are none ("" else)."""
+    lines, _ = _shown(outcome, whole)
     weights = outcome.coverage()
     if weights is None:
         why = outcome.no_weights or "its lines are no fixed mixture of the source's, or it is not known which"
         return None, f"No weights: {why}."
     patterns, use, first = _patterns(np.round(weights[lines], _DIGITS))
     return Taps(patterns, use, first, outcome.mixes), ""
+
+
+def _shown(outcome: Outcome, whole: bool) -> tuple[slice, slice]:
+    lines, samples = outcome.landed.shape[:2]
+    return (slice(0, lines), slice(0, samples)) if whole else visible_slices(outcome.raster, lines, samples)
 
 
 def _patterns(weights: NDArray) -> tuple[tuple[tuple[float, ...], ...], tuple[int, ...], tuple[int, ...]]:

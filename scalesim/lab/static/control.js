@@ -1,7 +1,9 @@
 /** A control for any key of a schema: a dial, a list of choices, a switch or a text. */
 
 import { Dial, stepsOf } from "./dial.js";
-import { element } from "./viewer/dom.js";
+import { uploadFile } from "./frames.js";
+import { lab, on } from "./store.js";
+import { element, write } from "./viewer/dom.js";
 
 const NUMBERS = new Set(["whole", "number", "exact"]);
 const USUAL = { taps: ["1/2/1", "1/6/1", "1/2/2/2/1", "paired", "1"], aspect: ["4:3", "16:9"] };
@@ -15,11 +17,12 @@ function prose(text) {
 /**
  * Return {root, show(text), invalid(message)}.
  *
- * Parameters: heard(text, done) : the value changed, "" for not given; dial : of the box, or null
+ * Parameters: key : of the register; `label` calls it something else, `open` takes other words than its choices
+ *   heard(text, done) : the value changed, "" for not given; dial : of the box, or null
  */
 function controlOf(key, heard, dial = null) {
   const id = `key-${++made}`;
-  const name = dial?.label || key.name.replaceAll("_", " ");
+  const name = dial?.label || key.label || key.name.replaceAll("_", " ");
   const inside = innards(key, id, heard, dial, name);
   const help = element("small", { id: `${id}-help`, className: "key-doc" }, ...prose(key.doc ?? ""));
   const error = element("small", { id: `${id}-error`, className: "key-error", role: "alert", hidden: true });
@@ -41,7 +44,8 @@ function innards(key, id, heard, dial, name) {
     return { root: made.root, field: made.number, show: (text) => made.show(text ?? "") };
   }
   if (key.type === "switch") return switched(key, id, heard);
-  if (key.choices?.length && key.type !== "taps") return chosen(key, id, heard);
+  if (key.type === "file") return fileChosen(id, heard);
+  if (key.choices?.length && key.type !== "taps" && !key.open) return chosen(key, id, heard);
   return written(key, id, heard);
 }
 
@@ -57,6 +61,24 @@ function chosen(key, id, heard) {
   const field = element("select", { id }, ...none, ...key.choices.map((each) => new Option(each, each)));
   field.onchange = () => heard(field.value, true);
   return { root: field, field, show: (text) => (field.value = text || (key.default ?? "")) };
+}
+
+/** One of the files that chains may name: those of the command line, and what is given here. */
+function fileChosen(id, heard) {
+  const field = element("select", { id });
+  const status = element("small", { role: "status" });
+  const input = element("input", { type: "file", accept: ".json", "aria-label": "Give an operator's file" });
+  const show = (text) => {
+    const names = [...new Set([...lab.start.files, text].filter(Boolean))];
+    field.replaceChildren(...(text ? [] : [new Option(names.length ? "choose a file" : "give a file below", "")]), ...names.map((each) => new Option(each, each)));
+    field.value = text ?? "";
+  };
+  field.onchange = () => field.value && heard(field.value, true);
+  input.onchange = () => uploadFile(input.files[0])
+    .then((name) => (write(status, ""), show(name), heard(name, true)), (reason) => write(status, reason.message))
+    .finally(() => (input.value = ""));
+  on("files", () => show(field.value));
+  return { root: element("div", { className: "key-file" }, field, input, status), field, show };
 }
 
 function written(key, id, heard) {

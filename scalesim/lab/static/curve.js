@@ -11,6 +11,12 @@ const NUMBERS = new Set(["whole", "number", "exact"]);
 const LIKELY = [/^position\.lines/, /\.phase$/, /\.lines$/];
 const tab = crypto.randomUUID?.() ?? String(Math.random());
 
+/** The addresses of what the boxes have dials for. */
+const benchDials = () => lab.dials.flatMap(({ uid, key }) => {
+  const own = lab.stages.find((each) => each.uid === uid && !each.off);
+  return own ? [addressOf(lab.stages, own, key)] : [];
+});
+
 class Curve {
   constructor(host) {
     Object.assign(this, { host, found: null, seq: 0, ending: null });
@@ -41,7 +47,7 @@ class Curve {
       schemaOf(stage.kind).keys.filter(({ type }) => NUMBERS.has(type)).map(({ name }) => addressOf(lab.stages, stage, name)));
     if (all.join() !== [...this.dial.options].map(({ value }) => value).join()) {
       this.dial.replaceChildren(...all.map((each) => new Option(each, each)));
-      const dialled = lab.dials.map(({ address }) => address).find((each) => all.includes(each));
+      const dialled = benchDials().find((each) => all.includes(each));
       const likely = LIKELY.flatMap((each) => all.filter((address) => each.test(address)));
       this.dial.value = all.includes(before) ? before : (dialled ?? likely[0] ?? all[0] ?? "");
       if (this.dial.value !== before) this.propose();

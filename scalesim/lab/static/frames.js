@@ -26,6 +26,24 @@ async function uploadTrace(file) {
   return response.json();
 }
 
+/** Send an operator's file to the lab; resolve to the name that chains call it by. */
+async function uploadFile(file) {
+  const { name } = await (await send(`/api/files?name=${encodeURIComponent(file.name)}`, { body: file })).json();
+  if (!lab.start.files.includes(name)) lab.start.files.push(name);
+  lab.givenFiles.set(name, file);
+  tell("files");
+  return name;
+}
+
+/** The frame without the mode that its id may end in. */
+const baseOf = (id) => (id ?? "").split("@")[0];
+
+/** Resolve to a frame by its id, asked for where it is a known one in another mode; null for none. */
+async function frameOf(id) {
+  if (!lab.frames.has(id) && lab.frames.has(baseOf(id))) keep(await getJson(`/api/frames/${encodeURIComponent(id)}`));
+  return lab.frames.get(id) ?? null;
+}
+
 /** Take all files; the first becomes the frame on the bench. Parameters: told(words) : says what goes on */
 async function give(files, told) {
   let first = null;
@@ -39,7 +57,8 @@ async function give(files, told) {
       return null;
     }
   }
-  if (first) setFrame(first.id);
+  if (first && !first.still) told(`${first.name} is a clip: the bench takes stills; jobs that take clips find it in their lists.`);
+  else if (first) setFrame(first.id);
   return first;
 }
 
@@ -48,16 +67,20 @@ async function giveAgain() {
   for (const frame of await getJson("/api/frames")) keep(frame);
   const there = new Set((await getJson("/api/frames")).map(({ id }) => id));
   for (const [id, file] of lab.uploads) if (!there.has(id)) await upload(file).catch(() => {});
-  const missing = [...lab.frames.keys()].filter((id) => !there.has(id) && !lab.uploads.has(id));
+  for (const file of lab.givenFiles.values()) await uploadFile(file).catch(() => {});
+  const missing = [...lab.frames.keys()].filter((id) => !there.has(baseOf(id)) && !lab.uploads.has(baseOf(id)));
   missing.forEach((id) => lab.frames.delete(id));
   tell("frames");
 }
 
-/** Fill a select with all frames, by kind. */
-function fill(select, chosen = select.value) {
+const titled = ({ id, name, mode, lines, samples, still }) =>
+  `${name} (${samples} × ${lines}${still ? "" : ", a clip"}${id.includes("@") ? `, as ${mode}` : ""})`;
+
+/** Fill a select with all frames, by kind. Parameters: fits(frame) : which of them */
+function fill(select, chosen = select.value, fits = ({ still }) => still) {
   const group = ([kind, label]) => {
-    const own = [...lab.frames.values()].filter((frame) => frame.kind === kind);
-    const options = own.map(({ id, name, lines, samples }) => new Option(`${name} (${samples} × ${lines})`, id));
+    const own = [...lab.frames.values()].filter((frame) => frame.kind === kind && fits(frame));
+    const options = own.map((frame) => new Option(titled(frame), frame.id));
     return own.length ? [element("optgroup", { label }, ...options)] : [];
   };
   const unset = chosen && lab.frames.has(chosen) ? [] : [new Option("choose a frame", "")];
@@ -71,6 +94,8 @@ class Frames {
     this.select = host.querySelector("select");
     this.file = host.querySelector("input[type=file]");
     this.told = host.querySelector("[data-told]");
+    [this.modes, this.mode] = [host.querySelector("[data-modes]"), host.querySelector("#frame-mode")];
+    this.mode.onchange = () => this.read(this.mode.value);
     this.facts = host.querySelector("[data-facts]");
     this.select.onchange = () => this.select.value && setFrame(this.select.value);
     this.file.onchange = () => {
@@ -87,9 +112,20 @@ class Frames {
   }
 
   show() {
-    fill(this.select, lab.frame);
+    fill(this.select, baseOf(lab.frame), ({ still, id }) => still && !id.includes("@"));
     const frame = lab.frames.get(lab.frame);
+    const first = lab.frames.get(baseOf(lab.frame));
+    const other = (frame?.modes ?? []).filter((mode) => mode !== first?.mode);
+    this.modes.hidden = !other.length;
+    this.mode.replaceChildren(new Option(first?.mode ?? "", ""), ...other.map((mode) => new Option(mode, mode)));
+    this.mode.value = frame === first ? "" : frame?.mode;
     this.facts.textContent = frame ? [`${frame.mode}: ${frame.lines} lines, ${frame.samples} samples`, ...frame.notes].join(". ") : "";
+  }
+
+  /** Take the frame in another of the modes that it may be of. */
+  async read(mode) {
+    const id = `${baseOf(lab.frame)}${mode && "@"}${mode}`;
+    if (await frameOf(id).catch((reason) => this.say(reason.message))) setFrame(id);
   }
 
   listenToDrops() {
@@ -110,4 +146,4 @@ class Frames {
   }
 }
 
-export { fill, Frames, give, giveAgain, keep, upload, uploadTrace };
+export { baseOf, fill, frameOf, Frames, give, giveAgain, keep, upload, uploadFile, uploadTrace };

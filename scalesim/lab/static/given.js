@@ -7,11 +7,17 @@ import { element, write } from "./viewer/dom.js";
 
 let made = 0;
 
+/** The name of an input or a key, as a form says it. */
+const named = (name) => (name[0].toUpperCase() + name.slice(1)).replace(/[-_]/g, " ");
+
+/** What frames an input takes: only clips and several pictures may move. */
+const fitting = ({ reads }) => (["clip", "clips"].includes(reads) ? () => true : ({ still }) => still);
+
 /** A labelled part of a form. */
 function part(words, doc, required, ...inside) {
   const id = `given-${++made}`;
   inside[0].id = id;
-  const label = element("label", { htmlFor: id, className: "key-name" }, words, element("span", { className: "key-unit" }, required ? "" : " (can be left out)"));
+  const label = element("label", { htmlFor: id, className: "key-name" }, named(words), element("span", { className: "key-unit" }, required ? "" : " (can be left out)"));
   return element("div", { className: "key" }, label, element("small", { className: "key-doc" }, doc), ...inside);
 }
 
@@ -34,11 +40,12 @@ function fileInput(multiple, got, status) {
 }
 
 /** One frame. Returns {root, value}. */
-function oneFrame({ name, doc, required }, chosen = "") {
+function oneFrame(of, chosen = "") {
+  const { name, doc, required } = of;
   const select = element("select");
   const status = element("small", { role: "status" });
   const show = (id = select.value) => {
-    fill(select, id);
+    fill(select, id, fitting(of));
     if (!id) select.value = "";
   };
   const { input } = fileInput(false, ({ id }) => show(id), status);
@@ -49,13 +56,14 @@ function oneFrame({ name, doc, required }, chosen = "") {
 }
 
 /** Several frames in order. Returns {root, value, drop(files)}. */
-function manyFrames({ name, doc, required }) {
+function manyFrames(of) {
+  const { name, doc, required } = of;
   const chosen = [];
   const list = element("ol", { className: "chosen" });
   const status = element("small", { role: "status" });
   const select = element("select");
   const show = () => {
-    fill(select, "");
+    fill(select, "", fitting(of));
     const row = (id, at) => {
       const drop = element("button", { type: "button", "aria-label": `Leave out ${lab.frames.get(id)?.name}` }, "×");
       drop.onclick = () => (chosen.splice(at, 1), show());
@@ -139,4 +147,4 @@ function given(input) {
   return oneFrame(input, input.required && input.reads === "frame" ? (lab.frame ?? "") : "");
 }
 
-export { given, manyFrames };
+export { given, manyFrames, named };

@@ -25,7 +25,7 @@ class Identify {
     const run = new Runner("Identify the box", () => this.asked(), (record) => this.more(record));
     host.append(
       element("h2", {}, "What a box really does"),
-      element("p", {}, "Play the kernel chart through the box, capture what comes out, and the capture tells which lines it keeps, drops or mixes, with errors. The answer's page shows the weights, the whole operator as a picture, and the chart as predicted beside the capture."),
+      element("p", {}, "Play the kernel chart through the box, capture what comes out, and the capture tells which lines it keeps, drops or mixes, with errors. The answer shows the weights with their errors, the operator as a picture, and the capture against what the answer predicts."),
       element("p", { className: "example" }, "Example: scalesim chart kernel --mode 720p60"),
       element("div", { className: "job-form" }, this.captures.root, ...controls, run.button, run.bar, run.status),
       run.answers);

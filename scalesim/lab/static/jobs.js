@@ -1,9 +1,12 @@
 /** Any job, from its own description: a form, its progress, its answer. */
 
 import { controlOf } from "./control.js";
-import { given } from "./given.js";
+import { given, named } from "./given.js";
 import { Runner } from "./result.js";
+import { lab } from "./store.js";
 import { element } from "./viewer/dom.js";
+
+const SEEN = 3; // settings that are seen at once; the others once they are opened
 
 class JobForm {
   constructor(host, job) {
@@ -11,24 +14,46 @@ class JobForm {
     this.job = job;
     this.inputs = job.inputs.map((input) => ({ ...input, ...given(input) }));
     this.keys = {};
-    const controls = job.keys.map((key) => {
-      const control = controlOf(key, (text) => (text === "" ? delete this.keys[key.name] : (this.keys[key.name] = text)));
-      control.show(key.optional ? "" : (key.default ?? ""));
-      return control.root;
-    });
-    this.mode = element("input", { type: "text", id: `mode-${job.name}`, placeholder: "by its size", autocomplete: "off" });
-    const mode = element("div", { className: "key" }, element("label", { htmlFor: this.mode.id, className: "key-name" }, "mode"),
-      element("small", { className: "key-doc" }, "such as 720p60 or 480i, where the size does not tell"), this.mode);
+    const settings = [...job.keys.map((key) => this.setting(key)), ...(job.moded ? [this.modeSetting()] : [])];
+    const [seen, more] = [settings.slice(0, SEEN), settings.slice(SEEN)];
+    const folded = more.length ? [element("details", {}, element("summary", {}, "More settings"), ...more)] : [];
     const run = new Runner("Run", () => this.asked());
-    const form = element("div", { className: "job-form" }, ...this.inputs.map(({ root }) => root), ...controls, ...(job.moded ? [mode] : []),
+    const form = element("div", { className: "job-form" }, ...this.inputs.map(({ root }) => root), ...seen, ...folded,
       run.button, run.bar, run.status);
-    const words = rest.map((text) => element("p", { className: text.startsWith("Example:") ? "example" : "" }, text));
-    host.append(element("h2", {}, first), ...words, form, run.answers);
+    const [examples, words] = [/^Example/, /^(?!Example)/].map((which) => rest.filter((text) => which.test(text)));
+    host.append(element("h2", {}, this.plain(first)), ...words.map((text) => element("p", {}, this.plain(text))), form, run.answers,
+      ...examples.map((text) => element("p", { className: "example" }, text.replace(/^Examples?:/, "On the command line:"))));
+  }
+
+  setting(key) {
+    const heard = (text) => (text === "" ? delete this.keys[key.name] : (this.keys[key.name] = text));
+    const unit = named(key.name).toLowerCase() === key.unit ? "" : key.unit;
+    const usual = key.name === "by" ? lab.start.metrics.map((each) => each.key) : [];
+    const choices = key.type === "text" ? [...key.choices, ...usual] : key.choices;
+    const control = controlOf({ ...key, unit, choices, label: named(key.name), open: key.type === "text" }, heard);
+    control.show(key.optional ? "" : (key.default ?? ""));
+    return control.root;
+  }
+
+  modeSetting() {
+    const doc = "such as 720p60 or 480i, where the size does not tell";
+    const key = { name: "mode", label: "Mode", type: "text", unit: "", doc, default: "by its size", optional: true, choices: lab.start.modes, open: true };
+    const control = controlOf(key, (text) => (this.mode = text || null));
+    control.show("");
+    return control.root;
+  }
+
+  /** A text written for the command line, with the names that this form has. */
+  plain(text) {
+    const names = new Set([...this.job.inputs, ...this.job.keys].map(({ name }) => name));
+    const option = (all, name) => (names.has(name.replaceAll("-", "_")) || names.has(name) ? `“${named(name)}”` : all);
+    const file = (all) => (names.has(all.toLowerCase()) ? `“${named(all.toLowerCase())}”` : all);
+    return text.replace(/--([a-z][\w-]*)/g, option).replace(/\b[A-Z]{3,}\b/g, file);
   }
 
   asked() {
     const inputs = Object.fromEntries(this.inputs.map(({ name, value }) => [name, value()]).filter(([, value]) => value !== null));
-    return [`/api/jobs/${this.job.name}`, { inputs, keys: this.keys, mode: this.mode.value.trim() || null }];
+    return [`/api/jobs/${this.job.name}`, { inputs, keys: this.keys, mode: this.mode ?? null }];
   }
 }
 

@@ -6,6 +6,7 @@
  */
 
 import { postJson } from "./api.js";
+import { frameOf } from "./frames.js";
 import { lab, on, setChain, tell } from "./store.js";
 import { chainText } from "./text.js";
 
@@ -74,7 +75,7 @@ async function restoreChain(asked) {
   }
   const frame = asked.get("frame");
   if (!frame) return;
-  if (lab.frames.has(frame)) lab.frame = frame;
+  if (await frameOf(frame).catch(() => null)) lab.frame = frame;
   else tell("refused", { error: "The frame of this address came as a file and is not kept: give the file again, below “Source”." });
 }
 

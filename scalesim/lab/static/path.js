@@ -42,7 +42,8 @@ class Path {
   needed(kind) {
     const { keys, example = {} } = schemaOf(kind);
     const wanted = keys.filter(({ required, optional, name }) => name in example && (required || optional));
-    return Object.fromEntries(wanted.map(({ name }) => [name, String(example[name])]));
+    const begins = ({ name, type }) => (type === "file" ? (lab.start.files[0] ?? "") : String(example[name]));
+    return Object.fromEntries(wanted.map((key) => [key.name, begins(key)]));
   }
 
   move(stage, to) {

@@ -32,12 +32,18 @@ class Pictures {
     return this.viewer ? this.viewer.panes.flatMap(({ wanted }) => wanted.filter(Boolean)) : this.wanted;
   }
 
+  /** Whether it is looked at which lines of the source make a line. */
+  get sliced() {
+    return this.viewer?.look === "slice";
+  }
+
   /** What /api/explore is asked for: what is looked at, and the raster, which all else hangs on. */
   want() {
     const { shown } = this;
     const waited = (id) => shown.includes(id) || this.waiting.has(id);
     return [
       "raster",
+      ...(this.sliced ? ["weights"] : []),
       ...([...FIELDS].some(waited) ? ["fields"] : []),
       ...["glass", "difference"].filter(waited),
     ];
@@ -61,10 +67,14 @@ class Pictures {
     const exposure = / Shown at .*/.exec(record.caption ?? "")?.[0] ?? "";
     const caption = name === "difference" ? record.caption : words + exposure;
     const picture = { id: name, source: blob, label: record.label || label, alt: record.label || label, caption, light, ...place };
+    if (name === "difference") picture.of = "raster";
+    if (FIELDS.has(name)) picture.why = "The raster's slice tells which source lines make it.";
     if (name === "glass") Object.assign(picture, { row: "Row", why: "The tube paints several rows to a scan line." });
     if (name === "raster") {
-      if (of === this.of && this.viewer) return; // it is there: something else was asked for
+      const { taps, looks, why } = record;
+      if (of === this.of && this.viewer && (!looks || this.raster.looks)) return; // it is there: something else was asked for
       this.of = of;
+      Object.assign(picture, { taps, looks, why });
       picture.fields = this.two ? this.inTurn(this.two) : undefined;
       this.raster = picture;
     }
@@ -116,6 +126,7 @@ class Pictures {
     this.viewer.overlays.add(this.overlays);
     this.follow();
     this.viewer.onChange(() => tell("view"));
+    on("view", () => this.sliced && !this.raster.looks && tell("look"));
     await this.viewer.load("raster"); // a glass that is on its way must not hold it up
     this.viewer.draw();
     tell("view");

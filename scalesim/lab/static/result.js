@@ -1,26 +1,24 @@
 /** A job that runs, and its answer: sentences, the page, the files, where they lie. */
 
 import { records } from "./api.js";
+import { shownParts } from "./parts.js";
 import { element, write } from "./viewer/dom.js";
 
 const FIRST = ["page", "csv", "json"];
 
 /** The answer as the command line gives it. Parameters: more : elements after the sentences */
 function shownResult(record, more = []) {
-  const { title, sentences, remarks = [], page, files, out, undecided } = record;
+  const { title, sentences, remarks = [], parts = [], page, files, out, undecided } = record;
   const link = (href, words) => element("a", { href, target: "_blank", rel: "noopener" }, words);
   const order = ([a], [b]) => (FIRST.indexOf(b) > -1) - (FIRST.indexOf(a) > -1);
   const all = Object.entries(files).sort(order).map(([name, href]) => element("li", {}, link(href, name)));
-  const frame = element("iframe", { title, className: "result-page" });
-  const here = element("details", {}, element("summary", {}, "The page, here"), frame);
-  here.ontoggle = () => here.open && frame.getAttribute("src") === null && (frame.src = page);
   const told = undecided ? [element("p", {}, "It cannot be told.")] : [];
   return element("article", { className: "result" },
     element("h3", {}, title), ...told,
     element("ul", {}, ...[...sentences, ...remarks].map((each) => element("li", {}, each))), ...more,
+    ...shownParts(parts),
     element("p", {}, link(page, "Open its page"), ` – it lies in ${out}`),
-    element("details", {}, element("summary", {}, `Files (${all.length})`), element("ul", { className: "files" }, ...all)),
-    here);
+    element("details", {}, element("summary", {}, `Files (${all.length})`), element("ul", { className: "files" }, ...all)));
 }
 
 /** A button that runs something and stops it; progress in words; answers, the newest first. */

@@ -13,6 +13,7 @@ const SETTLE_MS = 600;
 const lab = {
   start: null, // what /api/start gave
   frames: new Map(), // id -> frame
+  givenFiles: new Map(), // name -> File of an operator, likewise
   uploads: new Map(), // id -> File, to be given again to a server that was started anew
   frame: null,
   name: "",
@@ -92,8 +93,8 @@ function setChain({ name = "", stages, dials = [] }) {
     return before[at]?.kind === stage.kind ? { ...fresh, uid: before[at].uid } : fresh; // the same box, set anew
   });
   lab.dials = dials.flatMap((dial) => {
-    const found = atAddress(lab.stages, dial.key);
-    return found ? [{ ...dial, address: dial.key, key: found.key, uid: found.stage.uid }] : [];
+    const found = atAddress(lab.stages, dial.key, true);
+    return found ? [{ ...dial, key: found.key, uid: found.stage.uid }] : [];
   });
   changed("chain", { done: true });
 }

@@ -12,33 +12,42 @@ function chainText({ name = "", stages }, all = false) {
   return name && body ? `${quoted(name, ":")}: ${body}` : body;
 }
 
-/** Return the address of a stage's key among those that are on: "kind.key", "kind#2.key". */
-function addressOf(stages, stage, key) {
-  const same = stages.filter(({ kind, off }) => kind === stage.kind && !off);
+/** Return the address of a stage's key among those that are on, or `all`: "kind.key", "kind#2.key". */
+function addressOf(stages, stage, key, all = false) {
+  const same = stages.filter(({ kind, off }) => kind === stage.kind && (all || !off));
   const at = same.indexOf(stage);
   return `${stage.kind}${at > 0 ? `#${at + 1}` : ""}.${key}`;
 }
 
 /** Return the stage and key that an address means, or null. */
-function atAddress(stages, address) {
+function atAddress(stages, address, all = false) {
   const [, kind, number, key] = /^([^.#]+)(?:#(\d+))?\.(.+)$/.exec(address) ?? [];
-  const stage = stages.filter((each) => each.kind === kind && !each.off)[Number(number ?? 1) - 1];
+  const stage = stages.filter((each) => each.kind === kind && (all || !each.off))[Number(number ?? 1) - 1];
   return stage ? { stage, key } : null;
 }
 
-/** Return a chain as TOML with the steps of its dials, for what counts in presses; stages that are off if `all`. */
-function chainToml({ name, stages, dials }, all = false) {
+/** Return what is on the bench as it can be put there again: name, stages, and dials by their addresses among all. */
+function benchOf({ name, stages, dials }) {
+  const own = (uid) => stages.find((each) => each.uid === uid);
+  return {
+    name,
+    stages: stages.map(({ kind, keys, off }) => ({ kind, keys: { ...keys }, off })),
+    dials: dials.filter(({ uid }) => own(uid)).map(({ uid, key, values, ...dial }) =>
+      ({ ...dial, key: addressOf(stages, own(uid), key, true), values, steps: values })),
+  };
+}
+
+/** Return a chain as TOML with the steps of its dials, for what counts in presses. */
+function chainToml({ name, stages, dials }) {
   const line = ([key, value]) => `${key} = ${JSON.stringify(String(value))}`;
-  const stage = ({ kind, keys, off }) =>
-    ["[[stage]]", line(["kind", kind]), ...Object.entries(keys).map(line), ...(off ? ["off = true"] : [])].join("\n");
+  const stage = ({ kind, keys }) => ["[[stage]]", line(["kind", kind]), ...Object.entries(keys).map(line)].join("\n");
   const dial = ({ uid, key, values, label }) => {
     const own = stages.find((each) => each.uid === uid && !each.off);
     if (!own) return [];
     const steps = `steps = [${values.map((each) => JSON.stringify(each)).join(", ")}]`;
     return [["[[dial]]", line(["key", addressOf(stages, own, key)]), steps, ...(label ? [line(["label", label])] : [])].join("\n")];
   };
-  const kept = stages.filter(({ off }) => all || !off);
-  return [...(name ? [line(["name", name])] : []), ...kept.map(stage), ...dials.flatMap(dial)].join("\n\n");
+  return [...(name ? [line(["name", name])] : []), ...stages.filter(({ off }) => !off).map(stage), ...dials.flatMap(dial)].join("\n\n");
 }
 
 /** The number that a text says, "1/3" too; NaN for none. */
@@ -51,4 +60,4 @@ function numberOf(text) {
 /** A number as a text without digits that binary fractions bring along. */
 const numberText = (value) => String(+value.toFixed(6));
 
-export { addressOf, atAddress, chainText, chainToml, numberOf, numberText, stageText };
+export { addressOf, atAddress, benchOf, chainText, chainToml, numberOf, numberText, stageText };

@@ -2,7 +2,7 @@
 
 import { postJson } from "./api.js";
 import { lab, on, setChain } from "./store.js";
-import { chainText, chainToml } from "./text.js";
+import { benchOf, chainText } from "./text.js";
 import { write } from "./viewer/dom.js";
 
 const TYPING_MS = 300;
@@ -88,10 +88,8 @@ class TextForm {
   }
 
   async save() {
-    const stages = lab.stages.map(({ kind, keys, off }) => ({ kind, keys, off }));
-    if (lab.dials.length) return saveText(fileName(lab.name, ".toml"), `${chainToml(lab, true)}\n`);
     try {
-      const found = await postJson("/api/chain", { stages, name: lab.name });
+      const found = await postJson("/api/chain", benchOf(lab));
       if (found.ok) saveText(fileName(lab.name, ".toml"), found.toml);
       else this.fail(found);
     } catch (reason) {

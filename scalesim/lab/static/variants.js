@@ -2,11 +2,12 @@
 
 import { postJson } from "./api.js";
 import { changed, lab, on, setChain, setFrame, tell } from "./store.js";
+import { frameOf } from "./frames.js";
 import { fill } from "./refill.js";
 import { fragmentNow } from "./link.js";
 import { said, unitOf, MAIN } from "./numbers.js";
 import { Runner } from "./result.js";
-import { chainText } from "./text.js";
+import { benchOf, chainText } from "./text.js";
 import { saveText } from "./textform.js";
 import { element, write } from "./viewer/dom.js";
 
@@ -39,11 +40,10 @@ class Variants {
   async keep() {
     if (lab.variants.length >= MOST || !chainText(lab)) return;
     const { raster } = this.pictures;
-    const stages = lab.stages.map(({ kind, keys, off }) => ({ kind, keys: { ...keys }, off }));
     const uid = this.free();
     const blob = raster?.source ?? null;
     const place = raster && { x: raster.x, y: raster.y, width: raster.width, height: raster.height };
-    lab.variants.push({ uid, name: this.name(), note: "", text: chainText(lab), stages, numbers: lab.late ? null : lab.numbers, blob, place });
+    lab.variants.push({ ...benchOf(lab), uid, name: this.name(), note: "", text: chainText(lab), numbers: lab.late ? null : lab.numbers, blob, place });
     lab.against ??= lab.variants.at(-1);
     tell("variants");
     tell("against");
@@ -116,7 +116,7 @@ class Variants {
       lab.against = lab.against === own() ? null : own();
       tell("against");
     }, "Numbers and difference against");
-    const take = button("On the bench", () => setChain({ name: own().name, stages: own().stages }), "Put on the bench");
+    const take = button("On the bench", () => setChain(own()), "Put on the bench");
     const drop = button("×", () => this.remove(own()), "Remove");
     const root = element("li", {}, canvas, name, element("code", {}, variant.text), note, element("div", { className: "row" }, take, against, drop));
     return { root, canvas, against, name, named, bitmap: null, blob: null };
@@ -172,7 +172,7 @@ class Variants {
 
   /** One file holds all variants, the frame's id and the view; what is on the bench too, as the view's chain. */
   async save() {
-    const variants = lab.variants.map(({ name, note, stages }) => ({ name, note, stages }));
+    const variants = lab.variants.map(({ name, note, stages, dials }) => ({ name, note, stages, dials }));
     const { toml } = await postJson("/api/lab", { variants, frame: lab.frame, view: fragmentNow(this.pictures) });
     saveText("lab.toml", toml);
   }
@@ -180,7 +180,7 @@ class Variants {
   async open(file) {
     if (!file) return;
     const { variants, frame, view } = await postJson("/api/lab/open", { toml: await file.text() });
-    lab.variants = variants.map(({ name, note, text, stages }) => ({ uid: this.free(), name, note, text, stages, numbers: null, blob: null }));
+    lab.variants = variants.map(({ name, note, text, stages, dials }) => ({ uid: this.free(), name, note, text, stages, dials, numbers: null, blob: null }));
     lab.against = null;
     const asked = new URLSearchParams(view);
     const found = asked.get("chain") && (await postJson("/api/chain", { text: asked.get("chain") }));
@@ -188,7 +188,7 @@ class Variants {
       const off = new Set((asked.get("off") ?? "").split(",").map(Number));
       setChain({ ...found, stages: found.stages.map((stage, at) => ({ ...stage, off: off.has(at + 1) })) });
     } else if (variants.length) setChain(variants[0]);
-    if (lab.frames.has(frame)) setFrame(frame);
+    if (await frameOf(frame).catch(() => null)) setFrame(frame);
     else if (frame) tell("refused", { error: "The lab's frame came as a file: give it again, below “Source”." });
     tell("variants");
     changed("chain", { done: true });
