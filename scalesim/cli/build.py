@@ -81,6 +81,15 @@ def run_job(
     return show(result, folder, force=force, as_json=as_json, command=command)
 
 
+_NAMED = {
+    "chain": "TEXT or FILE.toml",
+    "chains": "TEXT or FILE.toml",
+    "display": "KEY or FILE.toml",
+    "camera": "KEY or FILE.toml",
+}
+"""Inputs that need not be files, and how they are written."""
+
+
 def _word(name: str) -> str:
     return name.replace("-", "_")
 
@@ -88,10 +97,14 @@ def _word(name: str) -> str:
 def _input(each: Input) -> Callable[[Any], Any]:
     path = click.Path(path_type=Path)
     if each.option:
-        kind: Any = str if each.reads == "chain" else path
-        metavar = "TEXT or FILE.toml" if each.reads == "chain" else "FILE"
+        kind: Any = str if each.reads in _NAMED else path
         return click.option(
-            f"--{each.name}", type=kind, required=each.required, metavar=metavar, help=each.doc
+            f"--{each.name}",
+            type=kind,
+            required=each.required,
+            metavar=_NAMED.get(each.reads, "FILE"),
+            help=each.doc,
+            multiple=each.reads == "chains",
         )
     if each.reads in ("clips", "traces", "photos"):
         metavar = f"{each.name.removesuffix('s').upper()}..."
@@ -117,13 +130,21 @@ def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:
 
 def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
     """Return an input as its job takes it; what is taken off is taken off captures, not off what was sent."""
+    from scalesim.cli.cameras import camera_of
     from scalesim.cli.frames import as_shells_do
+    from scalesim.cli.predict_options import display_of
     from scalesim.io.read import read
 
     if given is None:
         return None
     if each.reads == "chain":
         return read_chain(given)
+    if each.reads == "chains":
+        return [read_chain(text) for text in given]
+    if each.reads == "display":
+        return display_of(given)
+    if each.reads == "camera":
+        return camera_of(given)
     if each.reads == "clips":
         return [read(path, **reading) for path in as_shells_do(given)]
     if each.reads == "traces":

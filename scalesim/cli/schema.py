@@ -7,7 +7,7 @@ from typing import Any
 
 import rich_click as click
 
-KINDS = ("chain", "stage", "display", "note", "study", "operator")
+KINDS = ("chain", "stage", "display", "camera", "note", "study", "operator")
 
 
 @click.command("schema")
@@ -18,7 +18,8 @@ def command(kind: str, as_json: bool) -> int:
 
     Example: scalesim schema display > display.schema.json
 
-    chain: a chain's file. stage: one of its [[stage]] tables. display: a tube for --display. note: what was
+    chain: a chain's file. stage: one of its [[stage]] tables. display: a tube for --display. camera: for
+    glass --camera. note: what was
     written down beside a frame. study: frames and chains for compare. operator: the line weights of a box.
     Units and meanings stand in the descriptions. What two keys must agree on is checked when a file is read.
     """
@@ -34,6 +35,7 @@ def schema_of(kind: str) -> dict[str, Any]:
         "chain": _chain,
         "stage": _stage,
         "display": _display,
+        "camera": _camera,
         "note": _note,
         "study": _study,
         "operator": _operator,
@@ -73,6 +75,15 @@ def _display() -> dict[str, Any]:
 
     example = {"name": "study", "diagonal_mm": 500, "aspect": "4:3", "tv_lines": 400, "beam_width": 0.7}
     return table_schema(params_of(Display), _first_line(Display), example)
+
+
+def _camera() -> dict[str, Any]:
+    from scalesim.core.camera import Camera
+    from scalesim.schema import params_of
+    from scalesim.schema.json_schema import table_schema
+
+    example = {"name": "my phone", "pixel_um": 1.4, "focal_mm": 4.3, "rows": 3024, "columns": 4032}
+    return table_schema(params_of(Camera), _first_line(Camera), example)
 
 
 def _note() -> dict[str, Any]:

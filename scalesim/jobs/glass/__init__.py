@@ -42,11 +42,7 @@ class Keys:
         doc="Of several photos: a part that belongs to the tube and not to its picture (bezel, label), in "
         "pixels; found when left out.",
     )
-    display: str | None = param(
-        None, type="text", unit="name or FILE.toml", doc="Display, of the plan and of predictions."
-    )
     plan: bool = param(False, type="switch", doc="Tell how to take the photo, instead.")
-    camera: str | None = param(None, type="text", unit="FILE.toml", doc="Camera, of the plan.")
 
 
 JOB = Job(
@@ -63,7 +59,9 @@ PHOTOS of one set-up: one photo, a burst of short exposures, or a film.""",
         Input("before", "photo", "Photo to lay beside --after.", option=True, required=False),
         Input("after", "photo", "Photo to lay beside --before.", option=True, required=False),
         Input("source", "frame", "Frame that was shown.", option=True, required=False),
-        Input("chain", "chain", "Chain to try on the source.", option=True, required=False),
+        Input("chain", "chains", "A chain that may have made the picture; give several.", True, False),
+        Input("display", "display", "The tube: a key as predict has, or a file.", True, False),
+        Input("camera", "camera", "The camera: phone, system, or a file.", True, False),
     ),
     keys=Keys,
 )

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from scalesim.chain import Chain
+from scalesim.core.camera import Camera
 from scalesim.core.photo import Film, Photo
 from scalesim.errors import ParameterError
+from scalesim.jobs.glass.plan import planned
 from scalesim.result import Result
+from scalesim.tube.display import Display
 
 
 def glass(
@@ -16,10 +20,10 @@ def glass(
     before: Photo | None = None,
     after: Photo | None = None,
     source: Any = None,
-    chain: Any = None,
+    chain: Sequence[Chain] = (),
     plan: bool = False,
-    camera: str | None = None,
-    display: str | None = None,
+    camera: Camera | None = None,
+    display: Display | None = None,
     corners: str | None = None,
     lines: int | None = None,
     field_rate: float = 59.94,
@@ -30,6 +34,8 @@ def glass(
 
     Raises: ParameterError for keys that do not fit each other
     """
+    if plan:
+        return planned(display, camera, lines=lines, field_rate=field_rate)
     if not photos:
         raise ParameterError("glass: no photo was given; name a photo or a film, or ask for --plan")
     raise ParameterError("glass: photos are not read yet")
