@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.landed import places
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
 from scalesim.metrics.outlines.floor import Floor, moves_from
@@ -104,17 +105,14 @@ def _landed(matrices: Sequence[Matrices], rasters: Sequence[Raster], cycle: int)
     begin = max(0, output.landed_lines // 2 - AROUND)
     end = min(output.landed_lines, output.landed_lines // 2 + AROUND)
     total = np.zeros((end - begin, source.frame_lines))
-    interlaced = output.scan == "interlaced"
     for phase in range(cycle):
-        landing = output.fields[phase % output.period].landing
-        down = int(2 * landing) if interlaced else int(landing)
-        pitch = 2 if interlaced else 1
-        landed = np.arange(output.lines) * pitch + down
-        rows = np.flatnonzero((landed >= begin) & (landed < end))
-        weights = _rows(matrices, phase, rows, source.lines)
         parity = source.fields[phase % source.period].parity
         columns = slice(parity, None, 2) if source.period == 2 else slice(None)
-        total[landed[rows] - begin, columns] += weights if interlaced else weights / cycle
+        for shown, own, share in places(output, phase):
+            landed = np.arange(shown.start, shown.stop, shown.step)
+            near = np.flatnonzero((landed >= begin) & (landed < end))
+            weights = _rows(matrices, phase, near + own.start, source.lines)
+            total[landed[near] - begin, columns] += weights * (share * output.period / cycle)
     return total
 
 

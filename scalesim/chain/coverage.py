@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.chain.resolve import Resolved
+from scalesim.core.landed import places
 from scalesim.core.operator import FieldOperator
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
@@ -33,11 +34,7 @@ def _add_phase(
 ) -> None:
     lines = operator.phases[phase % operator.period].lines
     weights = np.eye(source.lines) if lines is None else lines.toarray()
-    landing = output.fields[phase % output.period].landing
     from_parity = source.fields[phase % source.period].parity
     source_lines = slice(from_parity, None, 2) if source.period == 2 else slice(None)
-    if output.scan == "interlaced":
-        total[int(2 * landing) :: 2, source_lines] += weights
-    else:
-        down = int(landing)
-        total[down:, source_lines] += weights[: len(weights) - down] / period
+    for rows, own, share in places(output, phase):
+        total[rows, source_lines] += weights[own] * (share * output.period / period)

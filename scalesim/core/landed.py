@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,32 +28,39 @@ def landed(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
 
     - progressive: the picture; when a still gives alternating pictures, their mean in light;
     - interlaced: each field's lines where they land, between the other's;
-    - field-only: the mean in light of both fields on one set of scan lines. With landings a line
-      apart the first scan line gets one field only (half its light), and the line of the other field
-      that falls below the last scan line is not shown.
+    - else: every line over the height it fills, see `scalesim.core.raster`, and the mean in light where the
+      lines of two fields overlap. So fields on one set of lines are their mean. Where the other field's line
+      would lie outside the picture, half the light is left; what lies above the first scan line or below the
+      last is not shown.
 
     Returns:  (landed_lines, samples, 3), same dtype, code values
     """
-    if raster.scan == "interlaced":
-        return _interleaved(pictures, raster)
     if len(pictures) == 1:
         return pictures[0]
-    light = sum(
-        _moved_down(code_to_light(values), int(raster.fields[k % raster.period].landing))
-        for k, values in enumerate(pictures)
-    )
-    return light_to_code(np.asarray(light) / pictures[0].dtype.type(len(pictures)))
+    if raster.scan == "interlaced":
+        out = np.zeros((raster.landed_lines, *pictures[0].shape[1:]), pictures[0].dtype)
+        for phase, values in enumerate(pictures[:2]):
+            for rows, lines, _ in places(raster, phase):
+                out[rows] = values[lines]
+        return out
+    kind = pictures[0].dtype.type
+    light = np.zeros((raster.landed_lines, *pictures[0].shape[1:]), pictures[0].dtype)
+    for phase, values in enumerate(pictures):
+        own = code_to_light(values)
+        for rows, lines, share in places(raster, phase):
+            light[rows] += own[lines] * kind(share * raster.period / len(pictures))
+    return light_to_code(light)
 
 
-def _interleaved(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
-    rows = [int(2 * field.landing) for field in raster.fields]
-    top = min(rows)
-    return weave(list(pictures[:2]), [row - top for row in rows])
+def places(raster: Raster, phase: int) -> Iterator[tuple[slice, slice, float]]:
+    """Yield which landed lines show which lines of a field, and with which share of their light.
 
-
-def _moved_down(light: NDArray, lines: int) -> NDArray:
-    if lines == 0:
-        return light
-    out = np.zeros_like(light)
-    out[lines:] = light[:-lines]
-    return out
+    As many times as a line is landed lines tall; the two slices are equally long.
+    """
+    step = raster.landed_rows
+    for first, share in raster.slots(phase):
+        skipped = max(0, -(first // step))
+        begin = first + skipped * step
+        count = min(raster.lines - skipped, max(0, -(-(raster.landed_lines - begin) // step)))
+        if count > 0:
+            yield slice(begin, begin + (count - 1) * step + 1, step), slice(skipped, skipped + count), share

@@ -4,7 +4,8 @@ Content and landing are separate facts. A field's *parity* says which lines of t
 0 ("top") lines 0, 2, 4 ..., 1 ("bottom") lines 1, 3, 5 ... Its *landing* says where the display draws
 its first line, in field-line pitches: 0 for progressive pictures and for the top field, 1/2 for a
 bottom field that interlaces. When the sync makes a display draw both fields on one set of lines,
-the content stays as it is and the landings become whole numbers apart ("field-only").
+the content stays as it is and the landings become whole numbers apart ("field-only"); any other distance
+is "uneven": lines stand in pairs.
 
 Three coordinates of height are used, all with edges at integers:
 
@@ -12,7 +13,11 @@ Three coordinates of height are used, all with edges at integers:
 - *frame*: y, lines of the woven frame; field line i of a field that landed at l is centred at
   2(i + l) + 1/2, so y = 2u + 2l - 1/2;
 - *landed*: v, the lines of the picture on the screen: frame lines when interlaced, scan lines
-  (field-line pitches, v = u + l) when not.
+  (field-line pitches, v = u + l) when not, eighths of them (or quarters) when uneven.
+
+On the screen a line fills the wider of the two gaps beside it, half of it to either side: half a field-line
+pitch when interlaced, a whole one on one set of lines. Where the lines of two fields overlap, the light is
+their mean. So steady white is white, and each line gives off the same light, wherever the fields land.
 """
 
 from __future__ import annotations
@@ -23,11 +28,15 @@ from math import ceil, floor, lcm
 from typing import Literal
 
 from scalesim.core.affine import IDENTITY, Affine, mean_affine
+from scalesim.core.sync_wave import SyncChange, Wave, interlaced_wave, progressive_wave, standard_for
 from scalesim.errors import ShapeError
 
-Scan = Literal["progressive", "interlaced", "field-only"]
+Scan = Literal["progressive", "interlaced", "field-only", "uneven"]
 
 HALF = Fraction(1, 2)
+LANDING_GRID = 8
+"""Parts of a field-line pitch on which a landing is painted."""
+
 Looks = tuple[tuple[Affine, ...], Affine]
 """Maps of a stage: one per field phase on the lines, one on the samples."""
 
@@ -66,6 +75,7 @@ class Raster:
         fields : one `Field` per phase, in the order of time; picture k belongs to ``fields[k % period]``
         aspect : width over height of the full raster as it is meant to be shown
         visible : what the display does not hide
+        sync : what a box changed in the sync that goes with these fields; None for the standard's
     Raises: ShapeError when lines or samples are below 1
     """
 
@@ -75,6 +85,7 @@ class Raster:
     fields: tuple[Field, ...] = PROGRESSIVE
     aspect: Fraction = Fraction(16, 9)
     visible: Window = Window()
+    sync: SyncChange | None = None
 
     def __post_init__(self) -> None:
         for name in ("lines", "samples"):
@@ -89,11 +100,11 @@ class Raster:
 
     @property
     def scan(self) -> Scan:
-        """How the fields land: one, half a line apart, or whole lines apart."""
+        """How the fields land: one, half a line apart, whole lines apart, or neither."""
         if self.period == 1:
             return "progressive"
         apart = self.fields[0].landing - self.fields[1].landing
-        return "field-only" if apart.denominator == 1 else "interlaced"
+        return {1: "field-only", 2: "interlaced"}.get(apart.denominator, "uneven")  # type: ignore[return-value]  # of these words
 
     @property
     def landings(self) -> tuple[Fraction, ...]:
@@ -106,14 +117,38 @@ class Raster:
         return self.lines * self.period
 
     @property
+    def landed_rows(self) -> int:
+        """Lines of the picture on the screen in one field-line pitch: as many as the landings need."""
+        return lcm(*(landing.denominator for landing in self.landings))
+
+    @property
     def landed_lines(self) -> int:
-        """Lines of the picture on the screen: the frame's when interlaced, else one field's."""
-        return self.frame_lines if self.scan == "interlaced" else self.lines
+        """Lines of the picture on the screen: the frame's when interlaced, one field's on one set of lines."""
+        return self.lines * self.landed_rows
 
     @property
     def landed_pitch(self) -> float:
         """Distance between landed lines in field-line pitches: 1/2 when interlaced, else 1."""
-        return self.lines / self.landed_lines
+        return 1 / self.landed_rows
+
+    @property
+    def slot(self) -> Fraction:
+        """Height that a line fills on the screen, in field-line pitches: from 1/2 (interlaced) to 1."""
+        if self.period == 1:
+            return Fraction(1)
+        apart = self.fields[0].landing - self.fields[1].landing
+        return 1 - abs(apart - round(apart))
+
+    def slots(self, phase: int) -> tuple[tuple[int, float], ...]:
+        """Return the landed lines that line 0 of a field fills, and its share of the light of each.
+
+        Line i fills those `i * landed_rows` further down. Landed lines above 0 or below the last are not shown.
+        """
+        rows, own = self.landed_rows, self.fields[phase % self.period].landing
+        count = int(self.slot * rows)
+        first = int(own * rows)
+        lit = [(int(field.landing * rows) + k) % rows for field in self.fields for k in range(count)]
+        return tuple((first + k, 1 / lit.count((first + k) % rows)) for k in range(count))
 
     def frame_of_picture(self, phase: int) -> Affine:
         """Return the map from a picture's coordinate u to the frame's y, by the parity of its content."""
@@ -124,9 +159,7 @@ class Raster:
     def picture_of_landed(self, phase: int) -> Affine:
         """Return the map from the landed coordinate v to this phase's picture coordinate u."""
         landing = float(self.fields[phase].landing)
-        if self.scan == "interlaced":
-            return Affine(0.5, 0.25 - landing)
-        return Affine(1.0, -landing)
+        return Affine(self.landed_pitch, (1 - float(self.slot)) / 2 - landing)
 
     def on_screen(self, zoom: Affine) -> tuple[Affine, ...]:
         """Return, per phase, what a zoom of the landed picture means in that phase's own lines."""
@@ -135,8 +168,18 @@ class Raster:
         phases = [self.picture_of_landed(phase) for phase in range(self.period)]
         return tuple(phase.inverse().after(zoom).after(phase) for phase in phases)
 
+    def wave(self) -> Wave:
+        """Return the sync that goes with these pictures on a 15 kHz signal: the standard's, or a box's."""
+        standard, change = standard_for(float(self.rate)), self.sync or SyncChange()
+        if self.period == 2:
+            return interlaced_wave(standard, change)
+        lines = round(1e6 / standard.line_us / float(self.rate))
+        return progressive_wave(standard, (lines, lines), change)
+
     def with_(self, **changes: object) -> Raster:
-        """Return a copy with some facts changed."""
+        """Return a copy with some facts changed; a box that makes other fields or lines makes its own sync."""
+        if {"lines", "rate", "fields"} & changes.keys():
+            changes = {"sync": None, **changes}
         return replace(self, **changes)  # type: ignore[arg-type]  # checked by the dataclass's own names
 
     def describe(self) -> str:

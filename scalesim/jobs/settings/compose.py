@@ -117,12 +117,14 @@ class Composition:
             rows, columns, weights = taps.row, taps.col, taps.data
         if self.source.period == 2:
             columns = 2 * columns + self.source.fields[phase % 2].parity
-        landing = self.output.fields[phase % self.output.period].landing
-        if self.output.scan == "interlaced":
-            return 2 * rows + int(2 * landing), columns, weights
-        rows = rows + int(landing)
-        shown = rows < self.output.landed_lines
-        return rows[shown], columns[shown], weights[shown] / self.cycle
+        made = []
+        for first, share in self.output.slots(phase):
+            down = self.output.landed_rows * rows + first
+            shown = (down >= 0) & (down < self.output.landed_lines)
+            part = share * self.output.period / self.cycle
+            made.append((down[shown], columns[shown], weights[shown] * part))
+        down, columns, weights = (np.concatenate(parts) for parts in zip(*made, strict=True))
+        return down, columns, weights
 
     @cached_property
     def down(self) -> tuple[Operator, ...]:
