@@ -21,6 +21,7 @@ _STAGES = {
     "scalesim.stages.level": ("Level", "Quantise"),
     "scalesim.stages.measured": ("Measured",),
     "scalesim.stages.slip": ("Slip",),
+    "scalesim.stages.resync": ("Resync",),
 }
 _PLACES = {
     "Chain": "scalesim.chain",

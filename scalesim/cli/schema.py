@@ -74,7 +74,21 @@ def _display() -> dict[str, Any]:
     from scalesim.tube.display import Display
 
     example = {"name": "study", "diagonal_mm": 500, "aspect": "4:3", "tv_lines": 400, "beam_width": 0.7}
-    return table_schema(params_of(Display), _first_line(Display), example)
+    table = table_schema(params_of(Display), _first_line(Display), example)
+    vertical = {**table["properties"]["vertical"], **_vertical()}
+    return {**table, "properties": {**table["properties"], "vertical": vertical}}
+
+
+def _vertical() -> dict[str, Any]:
+    from scalesim.schema import params_of
+    from scalesim.schema.json_schema import kinds_schema
+    from scalesim.tube.lock.circuit import KINDS
+
+    return kinds_schema(
+        {kind: params_of(circuit) for kind, circuit in KINDS.items()},
+        docs={kind: _first_line(circuit) for kind, circuit in KINDS.items()},
+        examples=[{"kind": "integrator", "time_constant_us": 30, "threshold_v": 2.5, "swing_v": 5}],
+    )
 
 
 def _camera() -> dict[str, Any]:

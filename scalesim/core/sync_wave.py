@@ -128,7 +128,9 @@ _AHEAD = 60
 """Half lines before a vertical sync from which on pulses count to its field: more than any box moves it."""
 
 
-def _field(standard: SyncStandard, change: SyncChange, at: int, until: int, parity: int) -> tuple[NDArray, NDArray]:
+def _field(
+    standard: SyncStandard, change: SyncChange, at: int, until: int, parity: int
+) -> tuple[NDArray, NDArray]:
     """Return the pulses from 30 lines before a vertical sync to 30 lines before the next."""
     half = standard.line_us / 2
     before, broad, after = standard.halves

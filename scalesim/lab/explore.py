@@ -143,7 +143,7 @@ def _fields(found: Prediction) -> Iterator[bytes]:
     raster = found.raster
     for phase, values in enumerate(found.cycle):
         landing = float(raster.fields[phase % raster.period].landing)
-        lower = (landing - 0.25 if raster.scan == "interlaced" else landing) * FACE[1] / raster.lines
+        lower = (landing - (1 - float(raster.slot)) / 2) * FACE[1] / raster.lines
         name = ("first", "second")[phase]
         which = ("top", "bottom")[raster.fields[phase].parity] if raster.period == 2 else name
         label = f"{which} field" if raster.period == 2 else f"{which} picture"

@@ -75,7 +75,7 @@ def kinds_schema(
     """
     return {
         "type": "object",
-        "properties": {"kind": {"enum": list(kinds), "description": "what the stage does"}},
+        "properties": {"kind": {"enum": list(kinds), "description": "which of these it is"}},
         "required": ["kind"],
         "allOf": [
             {

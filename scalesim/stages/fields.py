@@ -164,7 +164,8 @@ class FieldOnly(LinearStage):
     """Make both fields land on one set of scan lines, their content untouched.
 
     With `pair=down` frame lines 2k and 2k+1 share a scan line (landings 0, 0); with `pair=up` lines
-    2k and 2k-1 do (landings 0, 1).
+    2k and 2k-1 do (landings 0, 1). It states an outcome, whatever brings it about; `resync` and a display
+    with `[vertical]` give the outcome as a consequence, and cannot stand in a chain with it.
     """
 
     pair: str = param(
@@ -174,6 +175,11 @@ class FieldOnly(LinearStage):
     def raster(self, before: Raster) -> Raster:
         """Return the raster with the bottom field's landing moved by half a line."""
         _need_interlaced(self.kind, before, "put interlace before it")
+        if before.sync is not None:
+            raise ParameterError(
+                "field-only: it states where the fields land, and after resync that follows from a display's "
+                "[vertical]; leave one of them out"
+            )
         bottom = Fraction(0 if self.pair == "down" else 1)
         landings = {0: Fraction(0), 1: bottom}
         return before.with_(fields=tuple(Field(f.parity, landings[f.parity]) for f in before.fields))

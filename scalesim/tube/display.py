@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scalesim.core.encoding import GAMMA, code_to_light
 from scalesim.errors import ParameterError, nearest
 from scalesim.schema import Param, convert, from_keys, param, settle, toml_document
+from scalesim.tube.lock.circuit import Circuit, circuit_of
 
 ASPECTS = ("4:3", "16:9")
 MASKS = ("none", "stripes", "slots")
@@ -59,6 +60,8 @@ class Display:
         mask : "none", "stripes" or "slots" (see `scalesim.tube.mask`)
         mask_pitch_mm : distance along a line of phosphors of one colour, millimetres
         decay_ms : time in which the light of red, green and blue falls to 10 %, milliseconds
+        vertical : the vertical circuit, a table of keys or a `Circuit` (see `scalesim.tube.lock.circuit`); None
+            lets fields land as content has them
     Raises: ParameterError naming key, value, limit and remedy
     """
 
@@ -137,11 +140,16 @@ class Display:
         doc="time in which the light of red, green and blue falls to 10 %",
         remedy="three numbers, for red, green and blue: [1, 0.1, 0.1]",
     )
+    vertical: Circuit | None = param(
+        None, type="any", doc="the vertical circuit: a table [vertical] with its kind and keys"
+    )
 
     def __post_init__(self) -> None:
         named = isinstance(self.name, str) and self.name.strip()
         place = f"display '{self.name}'" if named else "display"
         settle(self, place)
+        if self.vertical is not None:
+            object.__setattr__(self, "vertical", circuit_of(self.vertical, f"{place}: vertical"))
         if self.black_cd_m2 >= self.white_cd_m2:
             raise ParameterError(
                 f"{place}: black_cd_m2 is {self.black_cd_m2:g}; it must be below white_cd_m2, "

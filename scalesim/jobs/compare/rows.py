@@ -48,8 +48,9 @@ class Row:
 def raster_name(outcome: Outcome) -> str:
     """Return what chains must share to be ranked together: scan lines on the screen and rate class."""
     raster = outcome.raster
-    scan = "interlaced" if raster.scan == "interlaced" else "scan"
-    return f"{raster.landed_lines} {scan} lines at {float(raster.rate):.0f} Hz"
+    scan = raster.scan if raster.scan in ("interlaced", "uneven") else "scan"
+    lines = raster.frame_lines if raster.scan == "uneven" else raster.landed_lines
+    return f"{lines} {scan} lines at {float(raster.rate):.0f} Hz"
 
 
 def row_of(source: FrameSource, label: str, outcome: Outcome, kind: str = "predicted") -> Row:

@@ -27,6 +27,7 @@ _SAID = {
     "progressive": "Every line is drawn in every field.",
     "interlaced": "The mean of both fields, at rest; the tube alternates.",
     "field-only": "Both fields on one set of lines: the mean of both, at rest; the tube alternates.",
+    "uneven": "The fields lie a fraction of a line apart, so their lines stand in pairs.",
 }
 _ALTERNATES = (
     " Of two fields the mean of their light is shown, so nothing flickers here; the tube shows one after "

@@ -134,8 +134,8 @@ def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Show
     """Return one picture of the cycle where the display draws its lines, each a field-line pitch tall."""
     raster = outcome.raster
     landing = float(raster.fields[phase % raster.period].landing)
-    # a field line is centred on its frame line but twice as tall, so it begins half a frame line higher
-    lines = landing - 0.25 if raster.scan == "interlaced" else landing
+    # a field line is centred where it lands but a pitch tall, so it may begin higher than what it fills there
+    lines = landing - (1 - float(raster.slot)) / 2
     return visible_on(face, to_codes(values), raster, lower=lines * face.height / raster.lines)
 
 

@@ -19,6 +19,7 @@ _SAID = {
     "progressive": "Every line is drawn in every field, with a dark gap between lines.",
     "interlaced": "The bottom field's lines fill the gaps of the top field's.",
     "field-only": "Both fields on one set of lines: the mean of the two is shown, the tube alternates.",
+    "uneven": "The fields lie a fraction of a line apart, so their lines stand in pairs.",
 }
 TEXT = (
     "The living-room set's beam grows until it nearly closes the gaps; the studio monitor shows every line. "

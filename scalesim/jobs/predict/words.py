@@ -68,12 +68,18 @@ def counted(key: Key, sentence: str, n: int | None) -> str:
     return f"{sentence.removesuffix('.')} ({n} {key.counts if n != 1 else key.counts.removesuffix('s')})."
 
 
+def _apart(raster: Raster) -> str:
+    first, second = (field.landing for field in sorted(raster.fields, key=lambda field: field.parity))
+    return f"{float(second - first):.3g}"
+
+
 def signal_sentence(mode_in: str, mode_out: str, raster: Raster) -> str:
     """Return what signal leaves the chain."""
     lines = {
         "progressive": f"{raster.lines} lines, the same ones every picture",
         "interlaced": f"{raster.lines} lines a field, the bottom field half a line lower",
         "field-only": f"{raster.lines} lines a field, both fields on one set of scan lines",
+        "uneven": f"{raster.lines} lines a field, the fields {_apart(raster)} of a line apart",
     }[raster.scan]
     name = "" if mode_out == "custom" else f"{mode_out}: "
     came = "The picture" if mode_in == "custom" else mode_in

@@ -1,7 +1,8 @@
 """Flicker: how much the light of successive fields differs where they land.
 
 Each field is painted on a grid of frame lines (half a field-line pitch apart): a line at its
-landing with weight 1 and the frame lines above and below it with 1/2. Steady white painted so is 1
+landing with weight 1 and the frame lines above and below it with 1/2; on the finer grid of uneven fields
+likewise, falling evenly to the next line of the field. Steady white painted so is 1
 everywhere. The flicker of a place is the absolute difference of the two paintings, in light (V^2.4,
 BT.709 luminance), in percent of that white. Rows at the border that one field does not reach are left
 out. A flat field gives exactly 0; an unfiltered bright line in one field of black gives 100.
@@ -36,9 +37,8 @@ def flicker_map(pictures: tuple[NDArray, ...], raster: Raster) -> NDArray:
     Parameters:  pictures : two (lines, samples, 3) successive pictures of a cycle, code values
     Returns:     (frame-line rows both reach, samples) float32
     """
-    landings = [float(raster.fields[k % raster.period].landing) for k in range(2)]
-    starts = [round(2 * landing) for landing in landings]
-    first, second = (_paint(luma(code_to_light(values))) for values in pictures[:2])
+    starts, grid = _starts(raster)
+    first, second = (_paint(luma(code_to_light(values)), grid) for values in pictures[:2])
     # painted row 0 is the line's own landing, so the common rows begin at the later start
     begin = max(starts)
     rows = first.shape[0] - (begin - min(starts))
@@ -49,12 +49,20 @@ def flicker_map(pictures: tuple[NDArray, ...], raster: Raster) -> NDArray:
     return difference
 
 
-def _paint(light: NDArray) -> NDArray:
-    """Return the field on frame lines from its first to its last line: lines, and means between."""
+def _starts(raster: Raster) -> tuple[list[int], int]:
+    """Return the painted row of each field's first line, and painted rows in a field-line pitch."""
+    grid = max(2, raster.landed_rows)
+    return [int(raster.fields[k % raster.period].landing * grid) for k in range(2)], grid
+
+
+def _paint(light: NDArray, grid: int) -> NDArray:
+    """Return the field on so many rows a line, from its first to its last line, evenly between them."""
     lines, samples = light.shape
-    painted = np.empty((2 * lines - 1, samples), dtype=light.dtype)
-    painted[0::2] = light
-    painted[1::2] = (light[:-1] + light[1:]) * light.dtype.type(0.5)
+    painted = np.empty((grid * (lines - 1) + 1, samples), dtype=light.dtype)
+    painted[0::grid] = light
+    for k in range(1, grid):
+        share = light.dtype.type(k / grid)
+        painted[k::grid] = light[:-1] * (1 - share) + light[1:] * share
     return painted
 
 
@@ -135,9 +143,10 @@ def judged_flicker(evidence: Evidence) -> Judged:
     area = np.diff(down)[:, None] * np.diff(along)
     # painted row r is centred where the later landing begins, half a field-line pitch apart
     fields = evidence.raster
-    later = max(float(fields.fields[k % fields.period].landing) for k in range(2))
-    step = 1.0 if fields.scan == "interlaced" else 0.5
-    first = (2 * later if fields.scan == "interlaced" else later) + (0.5 - step / 2)
+    starts, grid = _starts(evidence.raster)
+    shown = evidence.raster.landed_rows
+    step = shown / grid
+    first = (max(starts) / grid + float(evidence.raster.slot) / 2) * shown - step / 2
 
     def spread(edges: NDArray, axis: int) -> NDArray:
         pair = np.stack((edges[:-1], edges[1:]), axis=1).astype(np.float64)
@@ -171,9 +180,9 @@ def _seen(evidence: Evidence) -> tuple[slice, slice]:
 
     Raises: NotMeasurable when the fields have no line in common
     """
-    starts = [round(2 * float(evidence.raster.fields[k % evidence.raster.period].landing)) for k in range(2)]
+    starts, grid = _starts(evidence.raster)
     lines, columns = evidence.pictures[0].shape[:2]
-    rows = 2 * lines - 1 - (max(starts) - min(starts))
+    rows = grid * (lines - 1) + 1 - (max(starts) - min(starts))
     if rows <= 0:
         raise NotMeasurable("the fields have no line in common: there are too few lines")
     seen = evidence.raster.visible

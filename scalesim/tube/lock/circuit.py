@@ -19,11 +19,22 @@ from scalesim.schema import Param, from_keys, param, params_of, settle
 JUDGED = "engineering judgement, no published source"
 Span = tuple[float, float]
 
-_ENDS = Param("list", of=Param("number", bare=True), item="number", fewest=2, most=2, remedy="such as [10, 100]")
+_ENDS = Param(
+    "list", of=Param("number", bare=True), item="number", fewest=2, most=2, remedy="such as [10, 100]"
+)
 
 
 def _number(default: float, **limits: Any) -> Any:
     return param(default, type="number", bare=True, **limits)
+
+
+def _ranges() -> Any:
+    """Return the field of ranges, which is no part of a circuit's hash: a table has none."""
+    found = param(
+        None, type="map", of=_ENDS, item="range", doc="between what a key may lie: key = [low, high]"
+    )
+    found.hash = False
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,9 +50,7 @@ class Circuit:
     words: ClassVar[str]
     USUAL: ClassVar[Mapping[str, Span]] = {}
 
-    range: Mapping[str, Any] | None = param(
-        None, type="map", of=_ENDS, item="range", doc="between what a key may lie: key = [low, high]"
-    )
+    range: Mapping[str, Any] | None = _ranges()
 
     def __post_init__(self) -> None:
         place = f"vertical: {self.kind}"
@@ -50,7 +59,9 @@ class Circuit:
             if key not in self.USUAL:
                 raise ParameterError(f"{place}: range of '{key}'; {nearest(key, self.USUAL)}")
             if low > high:
-                raise ParameterError(f"{place}: range of {key} is [{low:g}, {high:g}]; the lower end goes first")
+                raise ParameterError(
+                    f"{place}: range of {key} is [{low:g}, {high:g}]; the lower end goes first"
+                )
             for value in (low, high):
                 replace(self, **{key: value, "range": None})
         self.check(place)
@@ -96,9 +107,14 @@ class WithFilter(Circuit):
     time_constant_us: float = _number(
         30.0, unit="us", above=0, at_most=2000, doc="R times C of the filter", remedy="30 is usual"
     )
-    order: int = param(1, type="whole", bare=True, at_least=1, at_most=2, doc="1: one R and C; 2: a ladder of two")
+    order: int = param(
+        1, type="whole", bare=True, at_least=1, at_most=2, doc="1: one R and C; 2: a ladder of two"
+    )
     ladder_ratio: float = _number(
-        1.0, at_least=0.1, at_most=100, doc="of a ladder: the second R over the first, the first C over the second"
+        1.0,
+        at_least=0.1,
+        at_most=100,
+        doc="of a ladder: the second R over the first, the first C over the second",
     )
     threshold_v: float = _number(2.5, unit="V", above=0, at_most=100, doc="where the comparator turns")
     swing_v: float = _number(5.0, unit="V", above=0, at_most=100, doc="of sync before the filter")
@@ -154,7 +170,10 @@ class Clocked(WithFilter):
         0.5, unit="of its period", at_least=0, at_most=1, doc="of a tick, after the begin of a line"
     )
     front: str = param(
-        "level", type="choice", choices=("level", "integrator"), doc="what it looks at: sync itself, or filtered"
+        "level",
+        type="choice",
+        choices=("level", "integrator"),
+        doc="what it looks at: sync itself, or filtered",
     )
     jitter_us: float = _number(0.1, unit="us", at_least=0, at_most=100, doc="of the clock, rms")
 
@@ -187,7 +206,9 @@ class Oscillator(WithFilter):
         """Take any threshold: there is none."""
 
 
-@_kind("flywheel", "a flywheel", {"correction": (0.02, 1.0), "time_constant_us": _TAU, "threshold_v": _THRESHOLD})
+@_kind(
+    "flywheel", "a flywheel", {"correction": (0.02, 1.0), "time_constant_us": _TAU, "threshold_v": _THRESHOLD}
+)
 @dataclass(frozen=True, kw_only=True)
 class Flywheel(WithFilter):
     """Each field corrects a share of the error between where it was expected and where sync is."""
@@ -209,11 +230,33 @@ class Countdown(WithFilter):
     """
 
     time_constant_us: float = _number(20.0, unit="us", above=0, at_most=2000, doc="R times C of the filter")
-    rule: str = param("strict", type="choice", choices=("strict", "tolerant", "two-field"), doc="what it counts as standard")
-    window: int = param(2, type="whole", bare=True, at_least=1, at_most=40, unit="half lines", doc="of the tolerant rule")
-    fields_in: int = param(8, type="whole", bare=True, at_least=1, at_most=64, unit="fields", doc="that must be standard before it runs alone")
-    misses_out: int = param(4, type="whole", bare=True, at_least=1, at_most=64, unit="fields", doc="in a row that miss before it follows sync again")
-    clock_phase: float = _number(0.5, unit="of a half line", at_least=0, at_most=1, doc="of the count, after the half line")
+    rule: str = param(
+        "strict", type="choice", choices=("strict", "tolerant", "two-field"), doc="what it counts as standard"
+    )
+    window: int = param(
+        2, type="whole", bare=True, at_least=1, at_most=40, unit="half lines", doc="of the tolerant rule"
+    )
+    fields_in: int = param(
+        8,
+        type="whole",
+        bare=True,
+        at_least=1,
+        at_most=64,
+        unit="fields",
+        doc="that must be standard before it runs alone",
+    )
+    misses_out: int = param(
+        4,
+        type="whole",
+        bare=True,
+        at_least=1,
+        at_most=64,
+        unit="fields",
+        doc="in a row that miss before it follows sync again",
+    )
+    clock_phase: float = _number(
+        0.5, unit="of a half line", at_least=0, at_most=1, doc="of the count, after the half line"
+    )
     jitter_us: float = _number(0.1, unit="us", at_least=0, at_most=100, doc="of the count, rms")
 
 

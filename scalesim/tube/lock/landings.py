@@ -110,9 +110,7 @@ def _lines(wave: Wave, times: NDArray) -> NDArray:
     return np.asarray((1.0 if interlaced else 0.0) - (times[:, 1] - times[:, 0]) / wave.line_us) + 0.0
 
 
-def _times(
-    wave: Wave, circuit: Circuit, values: Values, count: int, history: History
-) -> tuple[NDArray, str]:
+def _times(wave: Wave, circuit: Circuit, values: Values, count: int, history: History) -> tuple[NDArray, str]:
     """Return (points, fields) begins, and why there is none when there is one point."""
 
     def of(key: str) -> NDArray:
