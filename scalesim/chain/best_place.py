@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.chain.resolve import Lands
 from scalesim.core.landed import places
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
@@ -35,28 +36,28 @@ Matrices = tuple["csr_array | None", ...]
 """What a stage does to the lines, per field phase; None leaves them alone."""
 
 
-def best_place(stages: Sequence[Stage], source: Raster) -> Floor | None:
+def best_place(stages: Sequence[Stage], source: Raster, lands: Lands | None = None) -> Floor | None:
     """Return how whole a chain leaves an outline at its best place; None when it is no matrix on lines.
 
-    Parameters:  stages : of the chain; source : the raster it starts from
+    Parameters:  stages : of the chain; source : the raster it starts from; lands : see `Chain`
     """
     placed = tuple(replace(stage, lines=0.0) if isinstance(stage, Position) else stage for stage in stages)
     if any(stage.kind == "measured" for stage in stages):  # its file may change under the same name
-        return _best_place(placed, source)
-    return _remembered(placed, source)
+        return _best_place(placed, source, lands)
+    return _remembered(placed, source, lands)
 
 
 @lru_cache(maxsize=64)
-def _remembered(placed: tuple[Stage, ...], source: Raster) -> Floor | None:
-    return _best_place(placed, source)
+def _remembered(placed: tuple[Stage, ...], source: Raster, lands: Lands | None) -> Floor | None:
+    return _best_place(placed, source, lands)
 
 
-def _best_place(placed: tuple[Stage, ...], source: Raster) -> Floor | None:
-    shifted = _shifted(placed, source)
+def _best_place(placed: tuple[Stage, ...], source: Raster, lands: Lands | None) -> Floor | None:
+    shifted = _shifted(placed, source, lands)
     return Floor(shifted) if shifted else None
 
 
-def _shifted(placed: tuple[Stage, ...], source: Raster) -> tuple[NDArray, ...]:
+def _shifted(placed: tuple[Stage, ...], source: Raster, lands: Lands | None) -> tuple[NDArray, ...]:
     """Return weights (landed lines in a row, source frame lines) about the middle, one per shift."""
     try:
         rasters = [source]
@@ -68,6 +69,8 @@ def _shifted(placed: tuple[Stage, ...], source: Raster) -> tuple[NDArray, ...]:
     if any(matrices is None for matrices in known):
         return ()
     matrices = [each for each in known if each is not None]
+    if lands is not None:
+        rasters[-1] = lands(rasters[-1])
     cycle = lcm(source.period, rasters[-1].period, *map(len, matrices))
     first = next((k for k, stage in enumerate(placed) if _has_phase(stage)), None)
     if first is None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from scalesim.chain.dial import Dial, make_dial
 from scalesim.chain.keys import with_stage_keys
-from scalesim.chain.resolve import Resolved, resolve
+from scalesim.chain.resolve import Lands, Resolved, resolve
 from scalesim.chain.run import run, run_still
 from scalesim.chain.text import parse_chain, write_chain
 from scalesim.chain.toml import parse_toml, write_toml
@@ -29,7 +29,8 @@ class Chain:
 
     ``Chain("line-average lines=480, interlace")`` and ``Chain(LineAverage(lines=480), Interlace())``
     are equal; the name is only a label and does not count, nor do the dials, which say what the
-    controls of the boxes can be set to. Immutable.
+    controls of the boxes can be set to, nor `lands`, what makes of the raster that leaves the chain the one a
+    display draws. Immutable.
 
     Raises: ParameterError for an empty chain or one of over 200 stages, an unknown kind or key, a value
         outside its range, or a name that is no text
@@ -38,8 +39,11 @@ class Chain:
     stages: tuple[Stage, ...]
     name: str = field(default="", compare=False)
     dials: tuple[Dial, ...] = field(default=(), compare=False)
+    lands: Lands | None = field(default=None, compare=False, repr=False)
 
-    def __init__(self, *stages: Stage | str, name: str = "", dials: Iterable[Dial] = ()) -> None:
+    def __init__(
+        self, *stages: Stage | str, name: str = "", dials: Iterable[Dial] = (), lands: Lands | None = None
+    ) -> None:
         if len(stages) == 1 and isinstance(stages[0], str):
             written, members = parse_chain(stages[0])
         else:
@@ -53,6 +57,7 @@ class Chain:
         object.__setattr__(self, "stages", tuple(members))
         object.__setattr__(self, "name", readable(name or written))
         object.__setattr__(self, "dials", _checked_dials(self.stages, dials))
+        object.__setattr__(self, "lands", lands)
 
     @classmethod
     def from_toml(cls, text: str) -> Chain:
@@ -66,7 +71,11 @@ class Chain:
 
     def with_stages(self, stages: Iterable[Stage]) -> Chain:
         """Return the chain with other stages, its name and dials kept."""
-        return Chain(*stages, name=self.name, dials=self.dials)
+        return Chain(*stages, name=self.name, dials=self.dials, lands=self.lands)
+
+    def landing(self, lands: Lands | None) -> Chain:
+        """Return the chain on a display; `lands` gives the raster it draws of the one that comes out."""
+        return Chain(*self.stages, name=self.name, dials=self.dials, lands=lands)
 
     def files_from(self, folder: str | Path) -> Chain:
         """Return a chain read from a document in `folder`, its files named from the working folder.
@@ -93,7 +102,8 @@ class Chain:
 
     def resolve(self, source: Raster, *, fuse: bool = True) -> Resolved:
         """Return how the chain treats pictures on `source`; raises what the first unfitting stage says."""
-        return resolve(self.stages, source, fuse=fuse)
+        found = resolve(self.stages, source, fuse=fuse)
+        return found if self.lands is None else found.landing(self.lands)
 
     def run(self, pictures: Iterable[Picture]) -> Iterator[Picture]:
         """Yield the pictures after the chain; all must share the first one's raster."""

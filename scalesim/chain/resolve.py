@@ -8,8 +8,8 @@ code values meet light.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import lcm
 from typing import TypeGuard
@@ -55,6 +55,9 @@ class FrameStep:
     before: Raster
 
 
+Lands = Callable[[Raster], Raster]
+"""Gives the raster that a display draws of the one that leaves a chain: only landings differ."""
+
 Step = LinearStep | PointStep | PictureStep | FrameStep
 
 
@@ -68,6 +71,7 @@ class Resolved:
         steps : what to run
         cycle : after how many output pictures the output of a still repeats
         pace : output pictures for each source picture
+        sent : the raster that leaves the chain, where a display lands its fields elsewhere
     """
 
     rasters: tuple[Raster, ...]
@@ -75,6 +79,7 @@ class Resolved:
     steps: tuple[Step, ...]
     cycle: int
     pace: Fraction = Fraction(1)
+    sent: Raster | None = None
 
     @property
     def source(self) -> Raster:
@@ -90,6 +95,15 @@ class Resolved:
     def geometry(self) -> Geometry:
         """Where the output looks on the source."""
         return self.geometries[-1]
+
+    def landing(self, lands: Lands) -> Resolved:
+        """Return the same on a display, whose circuits decide where the fields land."""
+        return replace(self, rasters=(*self.rasters[:-1], lands(self.output)), sent=self.signal)
+
+    @property
+    def signal(self) -> Raster:
+        """The raster that leaves the chain, its fields where their content lies."""
+        return self.sent or self.output
 
     @property
     def no_line_weights(self) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import rich_click as click
 
 from scalesim.cli.options import folder_for, framing_options, output_options, range_option, read_chain, words
-from scalesim.cli.predict_options import as_the_stills, glass_of, number, pan_of, views_of
+from scalesim.cli.predict_options import as_the_stills, display_of, glass_of, number, pan_of, views_of
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ STILL_S = 4.0
     metavar="KEY or FILE.toml",
     default="livingroom-68cm-350",
     help="Tube of the screen: studio-36cm-800, studio-50cm-600, livingroom-68cm-350, "
-    "livingroom-76cm-wide-400, kitchen-36cm-280, or a file.",
+    "livingroom-76cm-wide-400, kitchen-36cm-280, or a file, whose [vertical] lands the fields.",
 )
 @click.option(
     "--height",
@@ -130,13 +130,14 @@ def command(
     from scalesim.cli.build import show
     from scalesim.cli.show import note
     from scalesim.io.read import read
+    from scalesim.jobs.predict.landing import on_display
     from scalesim.jobs.predict.predict import predict
 
     views = views_of(view)
     glass = glass_of(views, display, height, macro, colour_fields, exposure)
     _check_clip(clip, views, seconds, pan, flicker_clip, no_card)
     folder = folder_for("predict", frame.stem, out, force=force)
-    parsed = read_chain(chain)
+    parsed = on_display(read_chain(chain), display_of(display))
     source = read(frame, mode=mode, limited=code_range == "limited", trim=trim, native=native)
     start = float(number("--at", at_s, "2.5"))
     if clip:

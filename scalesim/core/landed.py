@@ -58,7 +58,7 @@ def places(raster: Raster, phase: int) -> Iterator[tuple[slice, slice, float]]:
     As many times as a line is landed lines tall; the two slices are equally long.
     """
     step = raster.landed_rows
-    for first, share in raster.slots(phase):
+    for first, share in raster.slots(phase).items():
         skipped = max(0, -(first // step))
         begin = first + skipped * step
         count = min(raster.lines - skipped, max(0, -(-(raster.landed_lines - begin) // step)))

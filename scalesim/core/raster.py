@@ -12,12 +12,13 @@ Three coordinates of height are used, all with edges at integers:
 - *picture*: u, lines of one field or progressive picture; line i has its centre at i + 1/2;
 - *frame*: y, lines of the woven frame; field line i of a field that landed at l is centred at
   2(i + l) + 1/2, so y = 2u + 2l - 1/2;
-- *landed*: v, the lines of the picture on the screen: frame lines when interlaced, scan lines
-  (field-line pitches, v = u + l) when not, eighths of them (or quarters) when uneven.
+- *landed*: v, the lines of the picture on the screen: half field-line pitches when interlaced or uneven,
+  scan lines (field-line pitches, v = u + l) on one set of lines.
 
 On the screen a line fills the wider of the two gaps beside it, half of it to either side: half a field-line
 pitch when interlaced, a whole one on one set of lines. Where the lines of two fields overlap, the light is
-their mean. So steady white is white, and each line gives off the same light, wherever the fields land.
+their mean, exact by area on a grid of an eighth of a line. So steady white is white, and each line gives off
+the same light, wherever the fields land.
 """
 
 from __future__ import annotations
@@ -117,18 +118,23 @@ class Raster:
         return self.lines * self.period
 
     @property
-    def landed_rows(self) -> int:
-        """Lines of the picture on the screen in one field-line pitch: as many as the landings need."""
+    def landing_parts(self) -> int:
+        """Parts of a field-line pitch that all landings are whole numbers of, up to `LANDING_GRID`."""
         return lcm(*(landing.denominator for landing in self.landings))
 
     @property
+    def landed_rows(self) -> int:
+        """Lines of the picture on the screen in one field-line pitch: 1 on one set of lines, else 2."""
+        return min(2, self.landing_parts)
+
+    @property
     def landed_lines(self) -> int:
-        """Lines of the picture on the screen: the frame's when interlaced, one field's on one set of lines."""
+        """Lines of the picture on the screen: one field's on one set of lines, else those of the frame."""
         return self.lines * self.landed_rows
 
     @property
     def landed_pitch(self) -> float:
-        """Distance between landed lines in field-line pitches: 1/2 when interlaced, else 1."""
+        """Distance between landed lines in field-line pitches: 1 on one set of lines, else 1/2."""
         return 1 / self.landed_rows
 
     @property
@@ -139,16 +145,26 @@ class Raster:
         apart = self.fields[0].landing - self.fields[1].landing
         return 1 - abs(apart - round(apart))
 
-    def slots(self, phase: int) -> tuple[tuple[int, float], ...]:
+    def slots(self, phase: int) -> dict[int, float]:
         """Return the landed lines that line 0 of a field fills, and its share of the light of each.
 
-        Line i fills those `i * landed_rows` further down. Landed lines above 0 or below the last are not shown.
+        Line i fills those `i * landed_rows` further down. What lies above the first or below the last is not
+        shown.
         """
-        rows, own = self.landed_rows, self.fields[phase % self.period].landing
-        count = int(self.slot * rows)
-        first = int(own * rows)
-        lit = [(int(field.landing * rows) + k) % rows for field in self.fields for k in range(count)]
-        return tuple((first + k, 1 / lit.count((first + k) % rows)) for k in range(count))
+        parts = self.landing_parts
+        filled = {k: self._parts_of(k) for k in range(self.period)}
+        lit = [part % parts for own in filled.values() for part in own]
+        in_line = parts // self.landed_rows
+        found: dict[int, float] = {}
+        for part in filled[phase % self.period]:
+            share = 1 / lit.count(part % parts) / in_line
+            found[part // in_line] = found.get(part // in_line, 0.0) + share
+        return found
+
+    def _parts_of(self, phase: int) -> range:
+        """Return the parts of a pitch that line 0 of a field fills, from that at which the field lands."""
+        first = int(self.fields[phase].landing * self.landing_parts)
+        return range(first, first + int(self.slot * self.landing_parts))
 
     def frame_of_picture(self, phase: int) -> Affine:
         """Return the map from a picture's coordinate u to the frame's y, by the parity of its content."""
@@ -177,7 +193,7 @@ class Raster:
         return progressive_wave(standard, (lines, lines), change)
 
     def with_(self, **changes: object) -> Raster:
-        """Return a copy with some facts changed; a box that makes other fields or lines makes its own sync."""
+        """Return a copy with some facts changed; a box of other fields or lines makes its own sync."""
         if {"lines", "rate", "fields"} & changes.keys():
             changes = {"sync": None, **changes}
         return replace(self, **changes)  # type: ignore[arg-type]  # checked by the dataclass's own names

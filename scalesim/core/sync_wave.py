@@ -34,11 +34,12 @@ class SyncChange:
     """What a box did to the sync of a raster; the pairs are for the fields of parity 0 and 1.
 
     Parameters:
-        begin, end : lines by which vertical sync begins and ends later than the standard's; less than 0 is earlier
+        begin, end : lines by which vertical sync begins and ends later than the standard's, below 0 earlier
         equalising : whether there are equalising pulses; serrations : which gaps cut vertical sync
         combine : "composite", or line and vertical pulses joined by "or" or "xor"
         broad_lines : length of vertical sync in lines, None for the standard's
-        extra_us, extra_lines : width of one more pulse, and how far it begins ahead of vertical sync; 0 us is none
+        extra_us, extra_lines : width of one more pulse, 0 for none, and how far ahead of vertical sync it
+            begins
         inverted : whether sync is up where it ought to be down
     """
 
@@ -92,7 +93,7 @@ def standard_for(rate: float) -> SyncStandard:
 
 @lru_cache(maxsize=256)
 def interlaced_wave(standard: SyncStandard, change: SyncChange = UNCHANGED) -> Wave:
-    """Return the sync of an interlaced signal: parity 0 has vertical sync at a line's begin, 1 in its middle."""
+    """Return the sync of fields: parity 0 has vertical sync at a line's begin, 1 in its middle."""
     return _wave(standard, (standard.lines, standard.lines), change)
 
 

@@ -84,17 +84,20 @@ class Resync(LinearStage):
         change = self.change()
         if self.moves == "edge" and change.begin == (0.0, 0.0):
             raise ParameterError(
-                f"resync: moves is edge, but start is {self.start}, which moves nothing; say start=line-start or "
+                f"resync: moves is edge, but start is {self.start}, which moves nothing; say "
+                "start=line-start or "
                 "lines such as start=0/-0.5"
             )
         if self.combine != "composite" and self.serrations != "keep":
             raise ParameterError(
-                f"resync: serrations is {self.serrations} with combine={self.combine}, whose vertical sync has none; "
+                f"resync: serrations is {self.serrations} with combine={self.combine}, whose vertical "
+                "sync has none; "
                 "leave serrations out, or combine=composite"
             )
         if self.extra_lines != "0.5" and change.extra_us == (0.0, 0.0):
             raise ParameterError(
-                f"resync: extra_lines is {self.extra_lines} without a pulse; say how wide it is, such as extra_us=0/12"
+                f"resync: extra_lines is {self.extra_lines} without a pulse; say how wide it is, such "
+                "as extra_us=0/12"
             )
 
     def change(self) -> SyncChange:
@@ -123,21 +126,24 @@ class Resync(LinearStage):
             )
         if before.scan != "interlaced":
             raise ParameterError(
-                "resync: the fields before it land where field-only says; leave field-only out, and a display's "
+                "resync: the fields before it land where field-only says; leave field-only out, and a "
+                "display's "
                 "[vertical] tells where they land"
             )
         if before.sync is not None:
             raise ParameterError("resync: the sync was regenerated already; say all changes in one resync")
         if before.lines > MOST_15_KHZ:
             raise ParameterError(
-                f"resync: got {before.describe()}; it is for 15 kHz fields of 240 or 288 lines (scale before it)"
+                f"resync: got {before.describe()}; it is for 15 kHz fields of 240 or 288 lines (scale "
+                "before it)"
             )
         change, own = self.change(), standard_for(float(before.rate))
         length = own.halves[1] / 2 if change.broad_lines is None else change.broad_lines
         for begin, end in zip(change.begin, change.end, strict=True):
             if length - begin + end < 0.25:
                 raise ParameterError(
-                    f"resync: start={self.start} leaves {max(0.0, length - begin + end):g} lines of vertical sync of "
+                    f"resync: start={self.start} leaves {max(0.0, length - begin + end):g} lines of "
+                    "vertical sync of "
                     f"{length:g}; a quarter of a line at least (move it less, or moves=pulse)"
                 )
         return before.with_(sync=None if change == UNCHANGED else change)
@@ -168,7 +174,8 @@ def _pair(
     if len(parts) > 2 or len(found) != len(parts) or not all(low <= value <= most for value in found):
         told = ", ".join([*words, f"a number from {low:g} to {most:g}"])
         raise ParameterError(
-            f"resync: {key} is {text!r}; it must be {told}, or two of these with / between for the top and the "
+            f"resync: {key} is {text!r}; it must be {told}, or two of these with / between for the top "
+            "and the "
             "bottom field (0/-0.25)"
         )
     return (found[0], found[-1])

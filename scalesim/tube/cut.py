@@ -51,10 +51,10 @@ def glass_in_whole_rows(raster: Raster, display: Display, tube: Fraction, near: 
     """
     check_dots("height", near)
     window = shown_window(raster, display)
-    shown = (window.bottom - window.top) * raster.lines * _parts(raster)
+    shown = (window.bottom - window.top) * raster.landed_lines
     # below one row a line nothing can be whole
     rows = max(1, round(near / shown))
-    pitch = rows * _parts(raster)
+    pitch = rows * (raster.landed_lines // raster.lines)
     first = round(window.top * raster.lines * pitch)
     height = max(2, 2 * round((window.bottom - window.top) * raster.lines * pitch / 2))
     check_dots("height", height)
@@ -65,12 +65,7 @@ def glass_in_whole_rows(raster: Raster, display: Display, tube: Fraction, near: 
 def rows_of_line(cut: Cut, raster: Raster) -> float:
     """Return how many dot rows a landed line takes."""
     first, last = cut.lines
-    return round(cut.height / (last - first) / _parts(raster), 9)
-
-
-def _parts(raster: Raster) -> int:
-    """Return lines in a field-line pitch: 2 when interlaced, and of uneven fields, whose lines have no one place."""
-    return min(2, raster.landed_rows)
+    return round(cut.height / (last - first) * raster.landed_pitch, 9)
 
 
 def check_dots(key: str, value: object) -> None:

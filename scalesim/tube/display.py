@@ -60,8 +60,8 @@ class Display:
         mask : "none", "stripes" or "slots" (see `scalesim.tube.mask`)
         mask_pitch_mm : distance along a line of phosphors of one colour, millimetres
         decay_ms : time in which the light of red, green and blue falls to 10 %, milliseconds
-        vertical : the vertical circuit, a table of keys or a `Circuit` (see `scalesim.tube.lock.circuit`); None
-            lets fields land as content has them
+        vertical : the vertical circuit, a table of keys or a `Circuit` (see `scalesim.tube.lock.circuit`);
+            None lets fields land as content has them
     Raises: ParameterError naming key, value, limit and remedy
     """
 

@@ -49,8 +49,7 @@ def raster_name(outcome: Outcome) -> str:
     """Return what chains must share to be ranked together: scan lines on the screen and rate class."""
     raster = outcome.raster
     scan = raster.scan if raster.scan in ("interlaced", "uneven") else "scan"
-    lines = raster.frame_lines if raster.scan == "uneven" else raster.landed_lines
-    return f"{lines} {scan} lines at {float(raster.rate):.0f} Hz"
+    return f"{raster.landed_lines} {scan} lines at {float(raster.rate):.0f} Hz"
 
 
 def row_of(source: FrameSource, label: str, outcome: Outcome, kind: str = "predicted") -> Row:

@@ -19,12 +19,14 @@ from scalesim.chain.run import run, run_still
 from scalesim.core.clip import Clip, still_clip
 from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError
+from scalesim.jobs.predict.landing import landing_notes, on_display
 from scalesim.jobs.predict.on_screen import Glass, on_screen
 from scalesim.jobs.predict.outcome import check_tube
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics, key_of
 from scalesim.stages import Stage
+from scalesim.tube.display import Display
 
 
 def predict(
@@ -38,6 +40,7 @@ def predict(
     glass: Glass | None = None,
     at_s: float = 0.0,
     resolved: Resolved | None = None,
+    display: Display | str | None = None,
 ) -> Prediction:
     """Return what a frame looks like after a chain.
 
@@ -52,12 +55,14 @@ def predict(
         glass : how to look at the tube; None leaves it out
         at_s : of a moving clip, the time of the frame, seconds from its begin
         resolved : the chain on the frame's raster, when it is known already
+        display : a `Display` or the key of a shipped one, whose vertical circuit lands the fields; None lets
+            them land as their content lies
     Raises: ParameterError, ShapeError, as the chain and the source say; ShapeError when `resolved` is for
         another raster
     """
     clip = source if isinstance(source, Clip) else still_clip(source, mode=mode)
     check_reference(reference)
-    chain = as_chain(chain)
+    chain = on_display(as_chain(chain), display)
     names = check_metrics(metrics)
     begin = _begin(clip, at_s)
     still = clip.still_at(begin)
@@ -77,7 +82,7 @@ def predict(
         geometry=resolved.geometry,
         cycle=cycle,
         tube=check_tube(tube),
-        notes=(*clip.notes, *woven_notes(still)),
+        notes=(*clip.notes, *woven_notes(still), *landing_notes(chain, resolved)),
         of_clip=not clip.is_still,
         chain=chain,
         resolved=resolved,

@@ -15,10 +15,12 @@ from scalesim.chain.best_place import best_place
 from scalesim.chain.coverage import coverage
 from scalesim.chain.resolve import Resolved
 from scalesim.core.encoding import Encoding
+from scalesim.core.mode import mode_name_for
 from scalesim.core.raster import Window
 from scalesim.draw.flicker_picture import flicker_picture
 from scalesim.errors import NotMeasurable, ScalesimError
 from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
+from scalesim.jobs.predict.landing import landing_keys, landing_said
 from scalesim.jobs.predict.on_screen import OnScreen
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_sentence
@@ -99,7 +101,7 @@ class Prediction(Outcome, Result):
 
     def floor(self) -> Floor | None:
         """Return how whole the chain leaves an outline at its best place."""
-        return best_place(self.chain.stages, self.resolved.source)
+        return best_place(self.chain.stages, self.resolved.source, self.chain.lands)
 
     @property
     def pictures(self) -> dict[str, NDArray]:
@@ -111,6 +113,12 @@ class Prediction(Outcome, Result):
             found["woven"] = self.woven
         found["seen"] = self.seen
         return found if self.glass is None else {**found, **self.glass.pictures}
+
+    @property
+    def mode_out(self) -> str:
+        """The trade name of the signal, whatever a display's circuits make of it."""
+        sent = self.resolved.signal
+        return mode_name_for(sent.lines, sent.scan == "interlaced", sent.rate)
 
     @property
     def title(self) -> str:
@@ -172,6 +180,7 @@ class Prediction(Outcome, Result):
         ]
         if len(self.cycle) == 2 and self.raster.period == 1:
             said.append("Two different pictures alternate: raster.png holds the first, seen.png their mean.")
+        said += landing_said(self.chain, self.resolved)
         return said if self.glass is None else [*said, self.glass.sentence()]
 
     def _said_otherwise(self) -> dict[str, str]:
@@ -208,6 +217,7 @@ class Prediction(Outcome, Result):
     def to_dict(self) -> dict[str, Any]:
         """Return the result's keys."""
         raster = self.raster
+        landing, why_not = landing_keys(self.chain, self.resolved)
         return {
             "chain": str(self.chain),
             "source": self.source.name,
@@ -219,9 +229,10 @@ class Prediction(Outcome, Result):
             "scan": raster.scan,
             "rate_hz": float(raster.rate),
             "fields": [{"parity": f.parity, "landing": float(f.landing)} for f in raster.fields],
+            "landing": landing,
             "tube": self.tube,
             "metrics": dict(self.metrics),
-            "why": dict(self.why),
+            "why": {**self.why, **({} if landing else {"landing": why_not})},
             "how": dict(self.how),
             "notes": list(self.notes),
             **({} if self.glass is None else {"screen": dict(self.glass.facts)}),

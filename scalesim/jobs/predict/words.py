@@ -69,8 +69,8 @@ def counted(key: Key, sentence: str, n: int | None) -> str:
 
 
 def _apart(raster: Raster) -> str:
-    first, second = (field.landing for field in sorted(raster.fields, key=lambda field: field.parity))
-    return f"{float(second - first):.3g}"
+    places = [field.landing for field in sorted(raster.fields, key=lambda field: field.parity)]
+    return f"{float(places[-1] - places[0]):.3g}"
 
 
 def signal_sentence(mode_in: str, mode_out: str, raster: Raster) -> str:

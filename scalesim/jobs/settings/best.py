@@ -52,7 +52,7 @@ def find_setting(
         frame has the metrics at any candidate
     """
     keys = tuple(dial.key for dial in dials)
-    trials = Trials(chain.stages, keys, sources, objective.names, reference, advance)
+    trials = Trials(chain.stages, keys, sources, objective.names, reference, advance, lands=chain.lands)
     if not trials.frames:
         raise ParameterError("no frame could be read: " + "; ".join(trials.failed.values()))
     now = {key: get_key(chain.stages, key) for key in keys} | dict(present or {})

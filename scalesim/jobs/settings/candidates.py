@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 from scalesim.chain import Chain
 from scalesim.chain.keys import with_stage_keys
+from scalesim.chain.resolve import Lands
 from scalesim.core.clip import Clip
 from scalesim.core.raster import Geometry, Raster
 from scalesim.errors import EncodingError, ScalesimError
@@ -83,7 +84,7 @@ class Trials:
         frames : read one at a time
         names : the metrics
         reference : what fidelity metrics compare with
-        advance : called with what is worked on
+        advance : called with what is worked on; lands : see `Chain`
     """
 
     stages: tuple[Stage, ...]
@@ -92,6 +93,7 @@ class Trials:
     names: tuple[str, ...]
     reference: Any = "ideal"
     advance: Callable[[str], None] = lambda _: None
+    lands: Lands | None = None
     failed: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -187,7 +189,7 @@ class Trials:
         if raster not in self._composers:
             phases = (carrier.phase for carrier in self.carriers(raster))
             keys = tuple(dict.fromkeys([*self.keys, *phases]))
-            self._composers[raster] = Composer(self.stages, keys, raster)
+            self._composers[raster] = Composer(self.stages, keys, raster, self.lands)
         return self._composers[raster]
 
     def _whole(self, candidates: Sequence[Mapping[str, Any]]) -> list[Trial]:
@@ -208,7 +210,8 @@ class Trials:
 
     def _predicted(self, clip: Clip, candidate: Mapping[str, Any]) -> _Predicted:
         try:
-            chain = Chain(*with_stage_keys(self.stages, self.as_set(candidate, clip.raster)))
+            made = with_stage_keys(self.stages, self.as_set(candidate, clip.raster))
+            chain = Chain(*made, lands=self.lands)
             found = predict(clip, chain, metrics=self.names, reference=self.reference)
         except ScalesimError as error:
             return _Predicted(error=str(error))

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from scalesim.chain.best_place import best_place
 from scalesim.chain.keys import find_key, with_stage_keys
+from scalesim.chain.resolve import Lands
 from scalesim.core.affine import IDENTITY, Affine
 from scalesim.core.operator import FieldOperator, Operator, matrix_from_taps, still
 from scalesim.core.raster import Geometry, Looks, Raster, visible_slices
@@ -70,7 +71,7 @@ class Composition:
         source, output : the rasters on either side
         geometry : where the output looks on the source
         cycle : after how many pictures the output of a still repeats
-        stages : of the chain, with the candidate's keys
+        stages : of the chain, with the candidate's keys; lands : see `Chain`
     """
 
     operator: FieldOperator
@@ -79,6 +80,7 @@ class Composition:
     geometry: Geometry
     cycle: int
     stages: tuple[Stage, ...]
+    lands: Lands | None = None
 
     @cached_property
     def coverage(self) -> NDArray:
@@ -87,7 +89,7 @@ class Composition:
 
     def floor(self) -> Floor | None:
         """Return how whole the chain leaves an outline at its best place."""
-        return best_place(self.stages, self.source)
+        return best_place(self.stages, self.source, self.lands)
 
     @cached_property
     def view(self) -> StripView:
@@ -118,7 +120,7 @@ class Composition:
         if self.source.period == 2:
             columns = 2 * columns + self.source.fields[phase % 2].parity
         made = []
-        for first, share in self.output.slots(phase):
+        for first, share in self.output.slots(phase).items():
             down = self.output.landed_rows * rows + first
             shown = (down >= 0) & (down < self.output.landed_lines)
             part = share * self.output.period / self.cycle
@@ -193,11 +195,14 @@ def is_linear(stages: Sequence[Stage]) -> bool:
 class Composer:
     """Composes a chain's candidates; what does not vary is composed once.
 
-    Parameters:  stages : of the chain; keys : the addresses that vary; source : the raster it starts from
+    Parameters:  stages : of the chain; keys : the addresses that vary; source : the raster it starts from;
+        lands : see `Chain`
     """
 
-    def __init__(self, stages: Sequence[Stage], keys: Sequence[str], source: Raster) -> None:
-        self.stages, self.source = tuple(stages), source
+    def __init__(
+        self, stages: Sequence[Stage], keys: Sequence[str], source: Raster, lands: Lands | None = None
+    ) -> None:
+        self.stages, self.source, self.lands = tuple(stages), source, lands
         varied = sorted({find_key(stages, key).stage for key in keys})
         ends = [-1, *varied, len(self.stages)]
         self._runs = [_Run(self.stages[a + 1 : b]) for a, b in pairwise(ends)]
@@ -220,4 +225,6 @@ class Composer:
                 product = part.operator @ product
                 geometry, raster = part.placed(geometry), part.after
             cycle = lcm(cycle, product.period, raster.period)
-        return Composition(product, self.source, raster, geometry, cycle, tuple(stages))
+        if self.lands is not None:
+            raster = self.lands(raster)
+        return Composition(product, self.source, raster, geometry, cycle, tuple(stages), self.lands)

@@ -51,7 +51,7 @@ def flicker_map(pictures: tuple[NDArray, ...], raster: Raster) -> NDArray:
 
 def _starts(raster: Raster) -> tuple[list[int], int]:
     """Return the painted row of each field's first line, and painted rows in a field-line pitch."""
-    grid = max(2, raster.landed_rows)
+    grid = max(2, raster.landing_parts)
     return [int(raster.fields[k % raster.period].landing * grid) for k in range(2)], grid
 
 
@@ -142,7 +142,6 @@ def judged_flicker(evidence: Evidence) -> Judged:
     sums = np.add.reduceat(np.add.reduceat(seen, down[:-1], axis=0, dtype=np.float64), along[:-1], axis=1)
     area = np.diff(down)[:, None] * np.diff(along)
     # painted row r is centred where the later landing begins, half a field-line pitch apart
-    fields = evidence.raster
     starts, grid = _starts(evidence.raster)
     shown = evidence.raster.landed_rows
     step = shown / grid

@@ -3,8 +3,9 @@
 A kind is a way in which a display tells from the sync where a field begins. Values are those of the display;
 `range` says between what they may lie, and the ranges here are what is usual for a kind.
 
-Source: the structures are those of textbooks on television receivers (from memory); every range is engineering
-judgement, no published source: real sets vary, and a range says what can happen, not what a given set does.
+Source: the structures are those of textbooks on television receivers (from memory); every range is
+engineering judgement, no published source: real sets vary, and a range says what can happen, not what a
+given set does.
 """
 
 from __future__ import annotations
@@ -130,7 +131,8 @@ class WithFilter(Circuit):
         """Refuse a threshold that sync never reaches."""
         if self.threshold_v >= self.swing_v:
             raise ParameterError(
-                f"{place}: threshold_v is {self.threshold_v:g}; it must be below swing_v, {self.swing_v:g}, or "
+                f"{place}: threshold_v is {self.threshold_v:g}; it must be below swing_v, "
+                f"{self.swing_v:g}, or "
                 "sync never reaches it (half the swing is usual)"
             )
 

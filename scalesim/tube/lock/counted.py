@@ -1,7 +1,7 @@
 """Circuits with a memory that counts or averages: a flywheel, a countdown of half lines.
 
-Flywheel: each field is expected where the last one was, a field later, and corrects a share c of the error. On
-fields whose sync stands off by +s and -s in turn it settles at c / (2 - c) of that, in closed form.
+Flywheel: each field is expected where the last one was, a field later, and corrects a share c of the error.
+On fields whose sync stands off by +s and -s in turn it settles at c / (2 - c) of that, in closed form.
 
 Countdown: see `scalesim.tube.lock.circuit.Countdown`. It is run field by field on the half lines at which its
 front finds vertical sync: cold, or switched over from the standard signal while it ran alone. The structure
@@ -46,7 +46,8 @@ def countdown(
     misses_out: int,
     warm: bool,
 ) -> tuple[tuple[int, ...], bool] | None:
-    """Return the half lines at which the fields of a cycle begin, and whether it runs alone; None if it hunts.
+    """Return the half lines at which the fields of a cycle begin, and whether it runs alone; None if it
+    hunts.
 
     Parameters:
         found : half lines at which the front finds vertical sync, per field, within a cycle of `cycle`

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scalesim.core.sync_wave import Wave
 
 AHEAD, AFTER = 0.25, 0.25
-"""Shares of a field, before and after the vertical sync of the unmodified signal, in which one is looked for."""
+"""Shares of a field, before and after its unmodified vertical sync, in which its begin is looked for."""
 
 NEAR_LINES = (8.0, 14.0)
 """A begin farther before or after that vertical sync was not made by it."""

@@ -1,9 +1,10 @@
 """Filtered sync, exactly: the voltage of an RC filter on a waveform of pulses, and where it crosses a level.
 
-First order: v' = (u - v) / tau, u being 1 within a pulse. A ladder R, C, mR, C/m has 1 / (1 + a s + tau^2 s^2)
-with a = tau (2 + 1/m), that is two such filters in parallel, of the time constants (a +- sqrt(a^2 - 4 tau^2)) / 2
-and weights tau_i over their difference. Between two edges everything is a sum of exponentials, so nothing is
-sampled: the steady state of a cycle is closed, and a crossing is found within the interval that holds it.
+First order: v' = (u - v) / tau, u being 1 within a pulse. A ladder R, C, mR, C/m has 1 / (1 + a s + tau^2
+s^2) with a = tau (2 + 1/m), that is two such filters in parallel, of the time constants (a +- sqrt(a^2 - 4
+tau^2)) / 2 and weights tau_i over their difference. Between two edges everything is a sum of exponentials,
+so nothing is sampled: the steady state of a cycle is closed, and a crossing is found within the interval
+that holds it.
 
 Voltages are shares of the swing. Source: textbook network theory; checked against `scipy.integrate.solve_ivp`
 and against a circuit simulator in `tests/external/test_vertical_circuits.py`.

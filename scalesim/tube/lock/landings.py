@@ -1,8 +1,8 @@
 """Landings: where a circuit makes a display draw the second field, for one set of values or many at once.
 
-With both begins since the line in which the unmodified vertical sync begins, and lines staying where they are,
-the second field lands at L = 1 - (t2 - t1) / H lines below the first (progressive fields: (t1 - t2) / H).
-L = 1/2 interlaces; 0 and 1 put both fields on one set of lines, and pair other lines of the frame.
+With both begins since the line in which the unmodified vertical sync begins, and lines staying where they
+are, the second field lands at L = 1 - (t2 - t1) / H lines below the first (progressive fields: (t1 - t2) /
+H). L = 1/2 interlaces; 0 and 1 put both fields on one set of lines, and pair other lines of the frame.
 
 Definition of this project.
 """
@@ -179,7 +179,7 @@ def _counted(
             own,
             round(wave.period_us / half),
             system.lines,
-            circuit.rule,  # type: ignore[arg-type]  # checked by the schema
+            circuit.rule,
             circuit.window,
             circuit.fields_in,
             circuit.misses_out,
