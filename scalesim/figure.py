@@ -63,7 +63,7 @@ class View:
         lines : (scale, offset): its line i shows the ground's lines from scale * i + offset to
             scale * (i + 1) + offset; the source has (1, 0), 240 lines of a 720-line source (3, 0)
         samples : the same along the line
-        line_word : what a line of it is called: "scan line", "frame line", "source line"
+        line_word : what a line of it is called: "scan line", "frame line", "source line", or ""
         marks : on it, worst first; a renderer draws those that lie in the window
         opens : the figures in `said`, and what each opens on a page, as of a `Cell`
     """

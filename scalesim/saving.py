@@ -23,7 +23,7 @@ from scalesim.page.markdown import render_markdown
 from scalesim.page.plots.draw import plot_svg
 from scalesim.page.plots.svg import on_paper
 from scalesim.plot import Plot
-from scalesim.result import Links, Part, Picture, Plate, Result
+from scalesim.result import Links, Part, Picture, Plate, Result, within
 from scalesim.texts import readable
 
 PAGE = "index.html"
@@ -87,7 +87,7 @@ def write_result(
     shown, plots = [], {}
     for part in result.parts():
         advance(part.title)
-        for item in part.items:
+        for item in within(part.items):
             if isinstance(item, Plot):
                 plots[item.name] = _write_plot(item, result, folder)
         shown.append(kept(part, store))
@@ -130,7 +130,7 @@ def _named_plots(plots: dict[str, str]) -> dict[str, str]:
 
 def _pictures(parts: list[Part]) -> dict[str, str]:
     """Return name -> file of the pictures of parts that are no mere filling of the page."""
-    pictures = [item for part in parts for item in part.items if isinstance(item, Picture)]
+    pictures = [item for part in parts for item in within(part.items) if isinstance(item, Picture)]
     names = [name for picture in pictures for name in (picture.name, picture.shown) if name]
     named = {
         name.removeprefix("figures/"): f"{name}.png" for name in names if not name.startswith("pictures/")
@@ -148,7 +148,7 @@ def _covers(cover: Plate | None) -> dict[str, str]:
 
 def _linked(parts: list[Part]) -> dict[str, str]:
     """Return name -> file of the pictures that parts link to: stills."""
-    links = [item for part in parts for item in part.items if isinstance(item, Links)]
+    links = [item for part in parts for item in within(part.items) if isinstance(item, Links)]
     places = [place for each in links for place, _ in each.links if place.endswith(".png")]
     return {PurePosixPath(place).stem: place for place in places}
 

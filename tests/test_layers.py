@@ -90,6 +90,7 @@ LAZY = {  # packages that may be imported inside functions
     "tube": {"scipy"},  # the integral of a Gaussian: six times as quick as one call a value of math.erf
     "chain": {"tomlkit"},
     "io": {"PIL", "av", "tifffile"},
+    "jobs": {"markdown_it"},
     "page": {"PIL", "jinja2", "markupsafe", "matplotlib"},
     "lab": {"PIL", "jinja2", "tomlkit", "uvicorn"},
 }

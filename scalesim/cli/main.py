@@ -24,7 +24,7 @@ from scalesim.jobs.catalogue import jobs
 from scalesim.texts import echoed, plain, shortened
 from scalesim.version import __version__
 
-SERVICES = ("lab", "schema")
+SERVICES = ("report", "lab", "schema")
 """Commands that are no jobs."""
 
 PAGES = Path(__file__).parent

@@ -46,7 +46,9 @@ class Zoom:
         return abs(self.pitch(view) - self.dots * abs(view.lines[0])) < 1e-6
 
     def words(self, view: View) -> str:
-        """Return how a view is drawn: "9 dots to a scan line"."""
+        """Return how a view is drawn: "9 dots to a scan line"; "" without a word for its lines."""
+        if not view.line_word:
+            return ""
         pitch = self.pitch(view)
         said = f"{pitch} dot{'s' if pitch > 1 else ''} to a {view.line_word}"
         if self.exact(view):

@@ -46,6 +46,8 @@ _TYPES = {
         result.Part,
         result.Plate,
         result.PlatePanel,
+        result.Prose,
+        result.Exhibit,
         plot.Axis,
         plot.Series,
         plot.Rule,

@@ -6,7 +6,7 @@ import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
-from itertools import count
+from itertools import count, repeat
 from typing import Any
 
 from scalesim.page.kept import Store
@@ -17,7 +17,22 @@ from scalesim.page.stills import CARD
 from scalesim.page.viewer import inlined_viewer, viewer_options
 from scalesim.page.weighing import inlined_weighing, weighing_options
 from scalesim.plot import Plot
-from scalesim.result import Cell, Code, Links, Part, Picture, Plate, Result, Scale, Table, Viewer, Weighing
+from scalesim.result import (
+    Cell,
+    Code,
+    Exhibit,
+    Links,
+    Part,
+    Picture,
+    Plate,
+    Prose,
+    Result,
+    Scale,
+    Table,
+    Viewer,
+    Weighing,
+    within,
+)
 from scalesim.typeset import typeset_markup
 from scalesim.version import __version__
 
@@ -55,8 +70,8 @@ def render_page(
     )
     figures = count(1 if cover is None else 2)
     shown = [_part(number, part, store, figures) for number, part in enumerate(parts, start=1)]
-    kinds = {group["kind"] for part in shown for group in part["groups"]}
-    viewers, weighed = "viewer" in kinds, "weighing" in kinds
+    kinds = {type(item) for part in parts for item in within(part.items)}
+    viewers, weighed = Viewer in kinds, Weighing in kinds
     styles = ["page", "plate", *(["viewer"] if viewers else []), *(["weigh"] if weighed else []), "paper"]
     page = environment.get_template("page.html").render(
         title=result.title,
@@ -73,7 +88,10 @@ def render_page(
         css=Markup("".join(_read(f"static/{name}.css") for name in styles)),
         viewer_js=Markup(inlined_viewer() + "\n" + _read("static/viewers.js")) if viewers else "",
         weigh_js=Markup(inlined_weighing()) if weighed else "",
-        page_js=Markup(_read("static/page.js") + ("" if cover is None else _read("static/plate.js"))),
+        page_js=Markup(
+            _read("static/page.js")
+            + (_read("static/plate.js") if cover is not None or Plate in kinds else "")
+        ),
     )
     return typeset_markup(page)
 
@@ -87,7 +105,7 @@ def _listed(files: Mapping[str, str], parts: Sequence[Part], pages: Sequence[str
 
     Folders of many files are named as a whole.
     """
-    pictures = [i for part in parts for i in part.items if isinstance(i, Picture)]
+    pictures = [i for part in parts for i in within(part.items) if isinstance(i, Picture)]
     shown = {f"{name}.png" for picture in pictures for name in (picture.name, picture.shown)}
     elsewhere = tuple(page.rpartition("/")[0] + "/" for page in pages)
     left = [p for p in dict.fromkeys(files.values()) if p not in shown and not p.startswith(elsewhere)]
@@ -104,14 +122,19 @@ def _listed(files: Mapping[str, str], parts: Sequence[Part], pages: Sequence[str
 
 def _part(number: int, part: Part, store: Store, figures: Iterator[int]) -> dict[str, Any]:
     anchor = part.anchor or f"part-{number}"
+    return {"part": part, "anchor": anchor, "groups": _groups(part.items, anchor, store, figures)}
+
+
+def _groups(items: Sequence[Any], anchor: str, store: Store, figures: Iterator[int]) -> list[dict[str, Any]]:
+    """Return items as the template takes them, pictures and plots that follow each other together."""
     groups: list[dict[str, Any]] = []
-    for item in part.items:
+    for item in items:
         kind, shown = _item(item, anchor, store, figures)
         if groups and groups[-1]["kind"] == kind and kind in ("picture", "plot"):
             groups[-1]["items"].append(shown)
         else:
             groups.append({"kind": kind, "items": [shown]})
-    return {"part": part, "anchor": anchor, "groups": groups}
+    return groups
 
 
 def _item(item: Any, anchor: str, store: Store, figures: Iterator[int]) -> tuple[str, dict[str, Any]]:
@@ -132,6 +155,12 @@ def _item(item: Any, anchor: str, store: Store, figures: Iterator[int]) -> tuple
         return "links", {"links": item}
     if isinstance(item, Weighing):
         return "weighing", {"item": item, "options": weighing_options(item)}
+    if isinstance(item, Prose):
+        return "prose", {"html": Markup(item.html)}
+    if isinstance(item, Plate):
+        return "plate", {"plate": plate_options(item, store)}
+    if isinstance(item, Exhibit):
+        return "exhibit", {"exhibit": item, "groups": _groups(item.items, item.anchor, store, repeat(0))}
     assert isinstance(item, Viewer)
     options = json.dumps(viewer_options(item, store, f"{anchor}-viewer"), ensure_ascii=False)
     # no text can end the script element: a "<" in JSON is always inside a string

@@ -15,8 +15,22 @@ from numpy.typing import NDArray
 from scalesim.draw.marks import strokes_of
 from scalesim.draw.views import cut
 from scalesim.figure import Figure
+from scalesim.page.sheets import sheet_picture
 from scalesim.page.stills import SIZES, card_picture, locator, part_of, still_picture
-from scalesim.result import Box, Cell, Item, Layer, Links, Part, Picture, Plate, PlatePanel, Viewer
+from scalesim.result import (
+    Box,
+    Cell,
+    Exhibit,
+    Item,
+    Layer,
+    Links,
+    Part,
+    Picture,
+    Plate,
+    PlatePanel,
+    Sheet,
+    Viewer,
+)
 
 
 class Store(Protocol):
@@ -48,6 +62,12 @@ def _kept(item: Item, store: Store) -> list[Item]:
         return [replace(item, layers=tuple(_layer(layer, store) for layer in item.layers))]
     if isinstance(item, Figure):
         return [_stills(item, store)]
+    if isinstance(item, Sheet):
+        return [_sheet(item, store)]
+    if isinstance(item, Plate):
+        return [_shown(item, store)]
+    if isinstance(item, Exhibit):
+        return [replace(item, items=tuple(each for one in item.items for each in _kept(one, store)))]
     return [item]
 
 
@@ -76,6 +96,15 @@ def _stills(figure: Figure, store: Store) -> Links:
     return Links(f"A still for a video edit, “{figure.title}”:", tuple(links))
 
 
+def _sheet(sheet: Sheet, store: Store) -> Links:
+    """Return links to a plot or table as stills."""
+    links = []
+    for width, height in SIZES:
+        store.add(f"{sheet.name}-{height}", sheet_picture(sheet, (width, height)))
+        links.append((f"{sheet.name}-{height}.png", f"{width}x{height}"))
+    return Links(f"A still for a video edit, “{sheet.title}”:", tuple(links))
+
+
 _ROOMS = {1: (330, 820), 2: (330, 600), 3: (300, 400), 4: (300, 296)}
 """(height, width) in dots of each panel, by their number: what the first screen of a page has room for."""
 _LOCATOR = 96
@@ -85,11 +114,14 @@ def kept_cover(cover: Figure | Plate | None, store: Store) -> Plate | None:
     """Return what opens a page with its pictures in the store; of a saved answer it is drawn already."""
     if isinstance(cover, Figure):
         return _plate(cover, store)
-    if cover is None:
-        return None
-    panels = tuple(replace(each, picture=_picture(each.picture, store)) for each in cover.panels)
+    return None if cover is None else _shown(cover, store)
+
+
+def _shown(plate: Plate, store: Store) -> Plate:
+    """Return a plate that is drawn already, with its pictures in the store."""
+    panels = tuple(replace(each, picture=_picture(each.picture, store)) for each in plate.panels)
     return replace(
-        cover, panels=panels, locator=None if cover.locator is None else _picture(cover.locator, store)
+        plate, panels=panels, locator=None if plate.locator is None else _picture(plate.locator, store)
     )
 
 

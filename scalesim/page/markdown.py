@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import count
 
 from scalesim.plot import Plot
-from scalesim.result import Cell, Code, Item, Links, Part, Picture, Plate, Result, Table
+from scalesim.result import Cell, Code, Exhibit, Item, Links, Part, Picture, Plate, Prose, Result, Table
 from scalesim.typeset import typeset
 from scalesim.version import __version__
 
@@ -30,7 +30,8 @@ def render_markdown(
     figures = count(1 if cover is None else 2)
     for part in parts:
         quiet = f" ({escaped(part.quiet)})" if part.quiet else ""
-        said += [f"## {escaped(part.title)}{quiet}", *map(escaped, part.text)]
+        said += [f"## {escaped(part.title)}{quiet}"] if part.title else []
+        said += map(escaped, part.text)
         said += [text for item in part.items if (text := _item(item, plots, figures))]
     said += [*map(escaped, result.foot), f"Made with scalesim {__version__}."]
     return "\n\n".join(said) + "\n"
@@ -51,7 +52,27 @@ def _item(item: Item, plots: Mapping[str, str], figures: Iterator[int]) -> str:
         return "\n".join(
             [escaped(item.text), *(f"- [{escaped(words)}]({place})" for place, words in item.links)]
         )
+    if isinstance(item, Prose):
+        return item.markdown
+    if isinstance(item, Plate):
+        return f"![{escaped(item.title)}]({item.stills.links[0][0]})" if item.stills.links else ""
+    if isinstance(item, Exhibit):
+        return _exhibit(item, plots)
     return ""  # a viewer is for a page
+
+
+def _exhibit(exhibit: Exhibit, plots: Mapping[str, str]) -> str:
+    """Return what an exhibit shows, and its caption below; what only a page can show is told."""
+    shown = []
+    for item in exhibit.items:
+        if isinstance(item, Picture):
+            shown.append(f"![{escaped(item.alt or item.label)}]({item.name}.png)")
+        elif isinstance(item, Plot):
+            shown.append(f"![{escaped(item.title)}]({plots[item.name]})")
+        else:
+            shown.append(_item(item, plots, count()) or "(Linked pictures, which the page alone can show.)")
+    words = " ".join(filter(None, (f"{exhibit.name}.", exhibit.caption, exhibit.origin)))
+    return "\n\n".join([*shown, f"*{escaped(words)}*"])
 
 
 def escaped(text: str) -> str:

@@ -1,6 +1,7 @@
 """What a job found, as data; see `answer` for how it is made, the others for what it may show."""
 
 from scalesim.result.answer import FOOT, SCHEMA, File, Item, Part, Result
+from scalesim.result.article import Exhibit, Prose, Sheet, within
 from scalesim.result.items import Box, Cell, Code, Links, Picture, Table, table_html
 from scalesim.result.plates import Plate, PlatePanel
 from scalesim.result.viewer import Judged, Layer, Pointed, Scale, Taps, Viewer
@@ -12,6 +13,7 @@ __all__ = [
     "Box",
     "Cell",
     "Code",
+    "Exhibit",
     "File",
     "Item",
     "Judged",
@@ -22,8 +24,10 @@ __all__ = [
     "Plate",
     "PlatePanel",
     "Pointed",
+    "Prose",
     "Result",
     "Scale",
+    "Sheet",
     "Table",
     "Taps",
     "Viewer",
@@ -31,4 +35,5 @@ __all__ = [
     "Weighing",
     "Weight",
     "table_html",
+    "within",
 ]

@@ -14,6 +14,7 @@ from typing import Any, ClassVar, Literal
 
 from scalesim.figure import Figure
 from scalesim.plot import Plot
+from scalesim.result.article import Exhibit, Prose, Sheet
 from scalesim.result.items import Code, Links, Picture, Table, table_html
 from scalesim.result.plates import Plate
 from scalesim.result.viewer import Viewer
@@ -30,12 +31,12 @@ FOOT = (
 )
 
 
-Item = Table | Plot | Picture | Code | Links | Viewer | Weighing | Figure
+Item = Table | Plot | Picture | Code | Links | Viewer | Weighing | Figure | Plate | Prose | Exhibit | Sheet
 
 
 @dataclass(frozen=True)
 class Part:
-    """A section of an answer: a title, paragraphs, and what is shown.
+    """A section of an answer: a title ("" for none), paragraphs, and what is shown.
 
     Parameters:
         anchor : of the section in a page, unique in a result; "" takes a number

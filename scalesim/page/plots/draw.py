@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -40,9 +42,15 @@ def slim(plot: Plot) -> Plot:
 @lru_cache(maxsize=32)  # a page and the file beside it show the same
 def plot_svg(plot: Plot) -> str:
     """Return a plot as an SVG element whose colours are stand-ins (see `coloured`)."""
-    with styled(plot.name):
-        figure = _figure(plot)
+    with drawn(plot) as figure:
         return svg_of(figure, plot.name, plot.title)
+
+
+@contextmanager
+def drawn(plot: Plot) -> Iterator[Figure]:
+    """Draw a plot, its colours stand-ins, to be used while its style holds."""
+    with styled(plot.name):
+        yield _figure(plot)
 
 
 def _figure(plot: Plot) -> Figure:

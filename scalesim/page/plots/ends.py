@@ -42,10 +42,10 @@ def write_ends(axes: Any, lines: Sequence[Series], longest: int) -> None:
     for (series, _), point, height in zip(known, points, heights, strict=True):
         name = clean(series.end, longest)
         place = (box.x1 + _AWAY, height)
-        axes.annotate(name, place, xycoords="figure pixels", ha="left", va="center", annotation_clip=False)
+        axes.annotate(name, place, xycoords="figure points", ha="left", va="center", annotation_clip=False)
         stroke = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.6, "shrinkA": 0, "shrinkB": 0}
         near = (box.x1 + _AWAY - 2, height)
-        axes.annotate("", tuple(point), near, "figure pixels", "figure pixels", arrowprops=stroke)
+        axes.annotate("", tuple(point), near, "figure points", "figure points", arrowprops=stroke)
 
 
 def _last(series: Series) -> tuple[float, float] | None:

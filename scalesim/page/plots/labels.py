@@ -97,11 +97,11 @@ def draw_labels(
         lines = label.split("\n")
         for number, line in enumerate(lines):  # one by one: letters of other fonts keep their side
             here = (across, box[3] - (number + 0.5) * (box[3] - box[1]) / len(lines))
-            axes.annotate(line, here, xycoords="figure pixels", ha=side, va="center", annotation_clip=False)
+            axes.annotate(line, here, xycoords="figure points", ha=side, va="center", annotation_clip=False)
         end = (float(np.clip(point[0], box[0], box[2])), float(np.clip(point[1], box[1], box[3])))
         if math.dist(end, point) > _LEADER_FROM:
             style = {"arrowstyle": "-", "color": leader, "linewidth": 0.7, "shrinkA": 0, "shrinkB": 4}
-            axes.annotate("", point, end, "figure pixels", "figure pixels", arrowprops=style)
+            axes.annotate("", point, end, "figure points", "figure points", arrowprops=style)
     return places
 
 
