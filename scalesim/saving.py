@@ -94,6 +94,7 @@ def write_result(
     files = {**_covers(cover), **_pictures(shown), **_named_plots(plots), **files, **(more or {})}
     children = []
     for name, words, child in result.children():
+        child = child(str(folder)) if callable(child) else child
         (folder / name).mkdir()
         own = write_result(child, folder / name, advance=advance, inline_limit=inline_limit)
         save_document(document(child, own), folder / name)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import rich_click as click
 
 from scalesim.cli.options import folder_for, output_options
 from scalesim.cli.progress import Progress
+
+if TYPE_CHECKING:
+    from scalesim.result import Result
 
 PARTS = 30
 """Parts of all its pages, about."""
@@ -22,7 +26,8 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     Example: scalesim demo
 
     Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
-    comparison of six chains, a tuning, a box identified from a simulated capture, and a trace of its sync.
+    comparison of six chains, a tuning, a box identified from a simulated capture, a trace of its sync, and
+    the write-up that article.md makes of them.
     """
     from scalesim.cli.show import say_page, show_json
     from scalesim.jobs.demo import demo
@@ -31,9 +36,16 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     folder = folder_for("demo", "", out, force=force)
     steps = demo.steps_in_demo() + demo.steps_in_comparison() + demo.STEPS_AT_END + PARTS
     with Progress(None if draw_only else steps) as progress:
-        made = demo.Drawn() if draw_only else demo.demonstrate(progress)
+        made = demo.Drawn() if draw_only else demo.demonstrate(progress, written=_write_up)
         written = save(made, folder, force=force, advance=progress)
     if as_json:
         show_json(written)
     else:
         say_page(folder)
+
+
+def _write_up(folder: str) -> Result:
+    from scalesim.cli.report import write_up
+    from scalesim.jobs.demo.article import ARTICLE, article_text
+
+    return write_up(article_text(), ARTICLE, Path(folder))

@@ -47,6 +47,7 @@ _TYPES = {
         result.Plate,
         result.PlatePanel,
         result.Prose,
+        result.Quote,
         result.Exhibit,
         plot.Axis,
         plot.Series,

@@ -26,6 +26,7 @@ from scalesim.result import (
     Picture,
     Plate,
     Prose,
+    Quote,
     Result,
     Scale,
     Table,
@@ -157,6 +158,8 @@ def _item(item: Any, anchor: str, store: Store, figures: Iterator[int]) -> tuple
         return "weighing", {"item": item, "options": weighing_options(item)}
     if isinstance(item, Prose):
         return "prose", {"html": Markup(item.html)}
+    if isinstance(item, Quote):
+        return "quote", {"quote": item}
     if isinstance(item, Plate):
         return "plate", {"plate": plate_options(item, store)}
     if isinstance(item, Exhibit):

@@ -7,7 +7,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import count
 
 from scalesim.plot import Plot
-from scalesim.result import Cell, Code, Exhibit, Item, Links, Part, Picture, Plate, Prose, Result, Table
+from scalesim.result import (
+    Cell,
+    Code,
+    Exhibit,
+    Item,
+    Links,
+    Part,
+    Picture,
+    Plate,
+    Prose,
+    Quote,
+    Result,
+    Table,
+)
 from scalesim.typeset import typeset
 from scalesim.version import __version__
 
@@ -54,11 +67,21 @@ def _item(item: Item, plots: Mapping[str, str], figures: Iterator[int]) -> str:
         )
     if isinstance(item, Prose):
         return item.markdown
+    if isinstance(item, Quote):
+        return "\n>\n".join(f"> {escaped(said)}" for said in (*item.sentences, item.origin))
     if isinstance(item, Plate):
-        return f"![{escaped(item.title)}]({item.stills.links[0][0]})" if item.stills.links else ""
+        return _plate(item)
     if isinstance(item, Exhibit):
         return _exhibit(item, plots)
     return ""  # a viewer is for a page
+
+
+def _plate(plate: Plate) -> str:
+    """Return a plate as its still, or panel by panel where it has none."""
+    if plate.stills.links:
+        return f"![{escaped(plate.title)}]({plate.stills.links[0][0]})"
+    named = ((panel.picture, f"{panel.picture.label}; {panel.said}") for panel in plate.panels)
+    return "\n\n".join(f"![{escaped(said)}]({picture.name}.png)" for picture, said in named)
 
 
 def _exhibit(exhibit: Exhibit, plots: Mapping[str, str]) -> str:

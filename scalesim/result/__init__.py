@@ -1,7 +1,7 @@
 """What a job found, as data; see `answer` for how it is made, the others for what it may show."""
 
 from scalesim.result.answer import FOOT, SCHEMA, File, Item, Part, Result
-from scalesim.result.article import Exhibit, Prose, Sheet, within
+from scalesim.result.article import Exhibit, Prose, Quote, Sheet, within
 from scalesim.result.items import Box, Cell, Code, Links, Picture, Table, table_html
 from scalesim.result.plates import Plate, PlatePanel
 from scalesim.result.viewer import Judged, Layer, Pointed, Scale, Taps, Viewer
@@ -25,6 +25,7 @@ __all__ = [
     "PlatePanel",
     "Pointed",
     "Prose",
+    "Quote",
     "Result",
     "Scale",
     "Sheet",

@@ -14,7 +14,7 @@ from typing import Any, ClassVar, Literal
 
 from scalesim.figure import Figure
 from scalesim.plot import Plot
-from scalesim.result.article import Exhibit, Prose, Sheet
+from scalesim.result.article import Exhibit, Prose, Quote, Sheet
 from scalesim.result.items import Code, Links, Picture, Table, table_html
 from scalesim.result.plates import Plate
 from scalesim.result.viewer import Viewer
@@ -31,7 +31,21 @@ FOOT = (
 )
 
 
-Item = Table | Plot | Picture | Code | Links | Viewer | Weighing | Figure | Plate | Prose | Exhibit | Sheet
+Item = (
+    Table
+    | Plot
+    | Picture
+    | Code
+    | Links
+    | Viewer
+    | Weighing
+    | Figure
+    | Plate
+    | Prose
+    | Quote
+    | Exhibit
+    | Sheet
+)
 
 
 @dataclass(frozen=True)
@@ -151,8 +165,11 @@ class Result:
         """File name of its text in Markdown."""
         return f"{self.kind}.md"
 
-    def children(self) -> Iterable[tuple[str, str, Result]]:
-        """Yield (folder, words, result) of results that are saved in folders inside this one's."""
+    def children(self) -> Iterable[tuple[str, str, Result | Callable[[str], Result]]]:
+        """Yield (folder, words, result) of results that are saved in folders inside this one's.
+
+        A result may be what makes it of the folder in which those before it lie.
+        """
         return ()
 
     @property

@@ -20,6 +20,14 @@ class Prose:
     markdown: str
 
 
+@dataclass(frozen=True)
+class Quote:
+    """What an earlier answer found, in its own sentences; `origin` says which, in small letters."""
+
+    sentences: tuple[str, ...]
+    origin: str
+
+
 @dataclass(frozen=True, eq=False)
 class Exhibit:
     """A numbered figure or table of a write-up.

@@ -17,6 +17,7 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.demo.bench import CLUB, COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
+from scalesim.jobs.demo.article import ARTICLE, ARTICLE_TITLE, WRITTEN, article_text
 from scalesim.jobs.demo.scenes import SceneResult, scene_overview, scene_part, scene_pictures
 from scalesim.jobs.demo.tube import SCENE as TUBE_SCENE
 from scalesim.jobs.demo.tube import tube_part
@@ -47,11 +48,13 @@ GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 class Demonstration(Result):
     """Every scene with its predictions, and the results that it ends with; a `Result`.
 
-    Parameters:  more : (folder, words, result) of a comparison, a tuning, an identified box and a trace
+    Parameters:  more : (folder, words, result) of a comparison, a tuning, an identified box and a trace;
+    written : makes the write-up that places them, of the folder they lie in; None for none
     """
 
     scenes: tuple[SceneResult, ...]
     more: tuple[tuple[str, str, Result], ...] = ()
+    written: Callable[[str], Result] | None = None
 
     kind = "demo"
     title = f"An evening at the {CLUB}"
@@ -103,11 +106,19 @@ class Demonstration(Result):
         results = [
             Links(f"{words}:", ((f"{folder}/index.html", child.title),)) for folder, words, child in self.more
         ]
+        if self.written is not None:
+            results.append(Links(f"{WRITTEN}:", (("written/index.html", ARTICLE_TITLE),)))
         return Part(title, (said, ABOUT_LOOKS), (picture, *results), "overview", layout="beside")
 
-    def children(self) -> Iterable[tuple[str, str, Result]]:
-        """Return a comparison, a tuning, an identified box and a trace, each with a page of its own."""
-        return self.more
+    def children(self) -> Iterable[tuple[str, str, Result | Callable[[str], Result]]]:
+        """Yield what it ends with, each with a page of its own, and the write-up that places them."""
+        yield from self.more
+        if self.written is not None:
+            yield "written", WRITTEN, self.written
+
+    def files(self) -> dict[str, File]:
+        """Return the article that the write-up is made from."""
+        return {"article": File(ARTICLE, article_text())} if self.written is not None else {}
 
     def to_dict(self) -> dict[str, Any]:
         """Return the scores: scene -> chain -> metrics and reasons."""
@@ -152,8 +163,10 @@ class Drawn(Result):
         return {"scenes": {}}
 
 
-def demonstrate(advance: Callable[[str], None] = lambda _: None) -> Demonstration:
-    """Return the whole demonstration."""
+def demonstrate(
+    advance: Callable[[str], None] = lambda _: None, *, written: Callable[[str], Result] | None = None
+) -> Demonstration:
+    """Return the whole demonstration; `written` makes its write-up, of the folder it is saved in."""
     scenes = tuple(run_scene(scene, advance) for scene in SCENES)
     more = (
         ("comparison", "A comparison", compare_scenes(advance)),
@@ -161,7 +174,7 @@ def demonstrate(advance: Callable[[str], None] = lambda _: None) -> Demonstratio
         ("identified", "A box identified from a simulated capture", identify_box(advance)),
         ("traced", "Sync and levels from a simulated oscilloscope", trace_record(advance)),
     )
-    return Demonstration(scenes, more)
+    return Demonstration(scenes, more, written)
 
 
 def _scores(result: SceneResult) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from html import escape
 from typing import Any
 
 from scalesim.errors import ParameterError, nearest
@@ -11,7 +10,7 @@ from scalesim.jobs.report.article import slug
 from scalesim.jobs.report.dots import asked_of
 from scalesim.jobs.report.reference import Reference
 from scalesim.plot import Plot
-from scalesim.result import Code, Picture, Prose, Result, Table, Viewer, within
+from scalesim.result import Code, Picture, Quote, Result, Table, Viewer, within
 
 Found = tuple[tuple[Any, ...], str]
 """The items, and what they say of themselves."""
@@ -23,6 +22,12 @@ def chosen(asked: Reference, result: Result, at: str) -> Found:
     Parameters:  result : of the folder it names; at : its place in the article, for errors
     Raises: ParameterError for a name that the answer does not have
     """
+    if asked.of and asked.select != "look":
+        raise ParameterError(
+            f"{at}: of= chooses among the pictures of a look; write #look= and the frame's name"
+        )
+    if asked.select not in ("", "look", "picture") and (asked.crop or asked.zoom != (0, 0)):
+        raise ParameterError(f"{at}: only pictures are cropped or enlarged; leave zoom and crop out")
     if not asked.select:
         return _own_choice(asked, result, at)
     find = {
@@ -38,16 +43,28 @@ def chosen(asked: Reference, result: Result, at: str) -> Found:
     return find(asked, result, at)
 
 
+def origin_of(asked: Reference, answer: Result) -> str:
+    """Return where an exhibit comes from."""
+    document = getattr(answer, "document", {})
+    if not document:
+        return f"From {asked.place}."
+    said = f"From {asked.place}"
+    if asked.zoom != (0, 0):
+        down, across = asked.zoom
+        said += f", enlarged {down} times" if down == across else f", enlarged {down} by {across} times"
+    return f"{said} ({document.get('command', answer.kind)}, scalesim {document.get('version', '')})."
+
+
 def _own_choice(asked: Reference, result: Result, at: str) -> Found:
-    """Return what stands for a whole answer: its cover, else its first picture, plot or table."""
+    """Return what stands for a whole answer: its cover, else its first picture, else its first plot."""
     if result.cover() is not None:
         return _cover(asked, result, at)
-    for find in (_pictures, _plots, _tables):
+    for find in (_pictures, _plots):
         named: Mapping[str, Any] = find(result)
         if named:
             item = next(iter(named.values()))
             return (asked_of(item, asked, at),), _says(item)
-    raise ParameterError(f"{at}: {asked.place} holds nothing to show; place its words with #said")
+    raise ParameterError(f"{at}: {asked.place} has no picture; {_offer(result)}")
 
 
 def _cover(asked: Reference, result: Result, at: str) -> Found:
@@ -97,10 +114,7 @@ def _said(asked: Reference, result: Result, at: str) -> Found:
     said = result.sentences()
     if not said:
         raise ParameterError(f"{at}: {asked.place} has no words of its own; {_offer(result)}")
-    html = "".join(f"<p>{escape(sentence)}</p>\n" for sentence in said)
-    from_there = f"{escape(asked.caption)} " if asked.caption else ""
-    text = "\n>\n".join(f"> {_plain(sentence)}" for sentence in said)
-    return (Prose(f'<blockquote>\n{html}<p class="quiet">{from_there}</p></blockquote>\n', text),), ""
+    return (Quote(tuple(said), origin_of(asked, result)),), ""
 
 
 def _chains(asked: Reference, result: Result, at: str) -> Found:
@@ -207,7 +221,3 @@ def _says(item: Any) -> str:
 def _key(name: str) -> str:
     """Return a name as it is compared: without the ending of a picture's file."""
     return slug(name.removesuffix(".png"))
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.split())

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from scalesim.jobs.report.article import Article, word_of
-from scalesim.jobs.report.choose import chosen
+from scalesim.jobs.report.choose import chosen, origin_of
 from scalesim.jobs.report.reference import Reference
 from scalesim.plot import Plot
 from scalesim.result import Cell, Exhibit, Layer, Links, Picture, Plate, Result, Table, Viewer
@@ -37,8 +37,6 @@ def placed(article: Article, answers: Mapping[str, Result]) -> tuple[Placed, ...
         if not word:
             found.append(Placed(asked, None, items))
             continue
-        if isinstance(items[0], Table):
-            word = "Table"
         counts[word] += 1
         anchor = f"{word.lower()}-{counts[word]}"
         exhibit = Exhibit(
@@ -51,18 +49,6 @@ def placed(article: Article, answers: Mapping[str, Result]) -> tuple[Placed, ...
         )
         found.append(Placed(asked, exhibit, ()))
     return tuple(found)
-
-
-def origin_of(asked: Reference, answer: Result) -> str:
-    """Return where an exhibit comes from."""
-    document = getattr(answer, "document", {})
-    if not document:
-        return f"From {asked.place}."
-    said = f"From {asked.place}"
-    if asked.zoom != (0, 0):
-        down, across = asked.zoom
-        said += f", enlarged {down} times" if down == across else f", enlarged {down} by {across} times"
-    return f"{said} ({document.get('command', answer.kind)}, scalesim {document.get('version', '')})."
 
 
 def _ended(caption: str) -> str:

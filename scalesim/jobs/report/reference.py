@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from pathlib import PurePosixPath, PureWindowsPath
 from urllib.parse import unquote
 
 from scalesim.errors import ParameterError, nearest
@@ -101,12 +100,6 @@ def reference(source: str, caption: str, label: str, line: int, name: str) -> Re
         zoom=_zoom(found["zoom"], at) if "zoom" in found else (0, 0),
         crop=_crop(found["crop"], at) if "crop" in found else (),
     )
-
-
-def outside(place: str) -> bool:
-    """Whether a place is not below the article's own folder, by its name alone and on any system."""
-    path = PureWindowsPath(place)
-    return bool(path.drive or path.root) or PurePosixPath(place).is_absolute() or ".." in path.parts
 
 
 def _zoom(text: str, at: str) -> tuple[int, int]:
