@@ -22,7 +22,7 @@ from scalesim.charts.counter.code import CELLS, COPIES, NUMBERS, cells
 
 REACH = 8
 """Two pictures of a mixture are at most so many numbers apart."""
-LEAST_WEIGHT = 0.1
+LEAST_WEIGHT = 0.08
 """Below this share of the other picture a mixture is taken for one picture."""
 _FITS = 0.09
 """Rms misfit of the cells, of the step from black to white, up to which levels are explained."""

@@ -21,6 +21,8 @@ _ALIKE = 0.15
 """Weights of neighbouring parts that differ less are one mixture."""
 _OFF = 0.035
 """Rms misfit from which on a picture that spells one number is looked at for a second."""
+_OTHER = 0.2
+"""Rms misfit from which on lines are not of the number they spell: even mixtures spell any by chance."""
 _GAP = 4
 """Unread lines in a row that are looked at for a mixture."""
 _AROUND = 2
@@ -81,9 +83,9 @@ def see(levels: NDArray[np.float32], patterns: Patterns, near: int | None = None
     picture = _Picture(levels, lines, patterns, near)
     found = lines.found
     if len(found) == 1 and np.count_nonzero(lines.numbers != NONE) >= 0.9 * lit:
-        parts = [picture.whole(int(found[0]))]
+        parts = picture.apart([(picture.top, picture.bottom, int(found[0]))])
     else:
-        parts = picture.apart()
+        parts = picture.apart(_runs(lines.numbers))
     covered = sum(int(lines.lit[round(p.top) : round(p.bottom)].sum()) for p in parts)
     return Seen(tuple(parts), max(0, lit - covered), lit)
 
@@ -99,19 +101,16 @@ class _Picture:
         lit = np.flatnonzero(lines.lit)
         self.top, self.bottom = int(lit[0]), int(lit[-1]) + 1
 
-    def whole(self, number: int) -> Part:
-        """Return the one part of a picture all of whose lines spell one number."""
-        return self.part(self.top, self.bottom, number)
-
-    def part(self, top: int, bottom: int, number: int) -> Part:
-        """Return lines that spell one number as a part: it, or a mixture in which it has the most weight."""
+    def part(self, top: int, bottom: int, number: int) -> Part | None:
+        """Return lines that spell a number as a part: it, a mixture, or None when they are neither."""
         margin = _AROUND if bottom - top > 3 * _AROUND else 0
         x = self.mean(top + margin, bottom - margin)
-        if self.patterns.misfit(x, number) > _OFF:
+        misfit = self.patterns.misfit(x, number)
+        if misfit > _OFF:
             found = self.patterns.explain(x, number + np.arange(-REACH, 1))
             if found is not None and found.pure is None and number in (found.first, found.second):
                 return _mixed(top, bottom, found)
-        return Part(top, bottom, number)
+        return Part(top, bottom, number) if misfit <= _OTHER else None
 
     def mean(self, top: int, bottom: int) -> NDArray[np.float32]:
         """Return the mean levels of the lit lines from `top` to `bottom`, (48,)."""
@@ -119,10 +118,10 @@ class _Picture:
         white, black = self.lines.white[top:bottom][lit], self.lines.black[top:bottom][lit]
         return normalised(self.levels[top:bottom][lit].mean(axis=0), white.mean(axis=0), black.mean(axis=0))
 
-    def apart(self) -> list[Part]:
-        """Return the parts of a picture that does not spell one number."""
-        runs = _runs(self.lines.numbers)
-        parts = [self.part(top, bottom, number) for top, bottom, number in runs]
+    def apart(self, runs: list[tuple[int, int, int]]) -> list[Part]:
+        """Return the parts of a picture, of the runs of lines that spell one number."""
+        told = [self.part(top, bottom, number) for top, bottom, number in runs]
+        parts = [part for part in told if part is not None]
         parts = _joined([part for each in self._between(parts) for part in each])
         if len(parts) == 1:
             return [replace(parts[0], top=self.top, bottom=self.bottom)]

@@ -1,0 +1,131 @@
+"""How often, and whether in a pattern: rates with their intervals, and the distances between events.
+
+A rate is events over time; its 95 % interval is the exact one for a Poisson count,
+chi2(0.025, 2 n) / 2 to chi2(0.975, 2 n + 2) / 2 (Garwood, Biometrika 28 (1936) 437; SciPy's quantiles).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import median
+
+import numpy as np
+
+from scalesim.jobs.motion.events import Event
+from scalesim.jobs.motion.timeline import JUMP, UNREAD, Timeline
+
+FEW = 4
+"""Events from which on a distance between them is called a pattern."""
+_EVEN = 0.1
+"""How far the middle half of the distances may lie from their median, of it, to be called even."""
+
+
+@dataclass(frozen=True)
+class Rate:
+    """`count` events in `seconds`; per second, and its 95 % interval."""
+
+    count: int
+    seconds: float
+
+    @property
+    def per_second(self) -> float:
+        """Events per second."""
+        return self.count / self.seconds if self.seconds else 0.0
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Return the least and the most rate that the count is likely with, 95 %."""
+        from scipy.stats import chi2
+
+        if not self.seconds:
+            return 0.0, 0.0
+        low = float(chi2.ppf(0.025, 2 * self.count)) / 2 if self.count else 0.0
+        return low / self.seconds, float(chi2.ppf(0.975, 2 * self.count + 2)) / 2 / self.seconds
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """Distances between the events of a kind.
+
+    Parameters:
+        every : their mean, in pictures, if all are alike, which `even` tells; else their median
+        low, high : the least and the greatest; count : of events; rate : pictures a second
+    """
+
+    kind: str
+    count: int
+    every: float
+    low: int
+    high: int
+    even: bool
+    rate: float
+
+
+def pattern_of(kind: str, events: list[Event], rate: float) -> Pattern | None:
+    """Return how the events of a kind follow each other; None when there are fewer than two."""
+    at = sorted({event.picture for event in events if event.kind == kind})
+    if len(at) < 2:
+        return None
+    apart = np.diff(at)
+    middle = float(median(apart.tolist()))
+    quarter, three = np.percentile(apart, (25, 75))
+    slack = max(1.0, _EVEN * middle)
+    even = (
+        len(at) >= FEW
+        and max(middle - quarter, three - middle) <= slack
+        and apart.max() <= 1.5 * middle + 1
+        and apart.min() >= middle / 1.5 - 1
+    )
+    every = float(apart.mean()) if even else middle
+    return Pattern(kind, len(at), every, int(apart.min()), int(apart.max()), bool(even), rate)
+
+
+@dataclass(frozen=True)
+class Roll:
+    """How a tear moves: `lines` from one torn picture to the next, down is positive, over `pairs` of them."""
+
+    lines: float
+    spread: float
+    pairs: int
+
+
+def roll_of(events: list[Event], height: int) -> Roll | None:
+    """Return how tears move from picture to picture, where at least `FEW` neighbours are torn."""
+    at = {event.picture: event.line for event in events if event.kind == "torn" and event.line is not None}
+    moves = [at[k + 1] - line for k, line in at.items() if k + 1 in at]
+    if len(moves) < FEW or not height:
+        return None
+    wrapped = (np.array(moves) + height / 2) % height - height / 2
+    quarter, middle, three = np.percentile(wrapped, (25, 50, 75))
+    return Roll(float(middle), float(three - quarter), len(moves))
+
+
+def source_rate(timeline: Timeline) -> tuple[float, int] | None:
+    """Return the source pictures that pass a second of the capture's clock, and over how many it shows.
+
+    The longest run without a jump: (last number - first number) / (time between them). It is known to about
+    one source picture over the run. None for fewer than 60 pictures.
+    """
+    best: tuple[int, int] | None = None
+    begun: int | None = None
+    before: int | None = None
+    for picture in timeline.read():
+        if before is None or abs(timeline.first[picture] - timeline.first[before]) > JUMP:
+            begun = picture
+        before = picture
+        if begun is not None and (best is None or picture - begun > best[1] - best[0]):
+            best = (begun, picture)
+    if best is None or best[1] - best[0] < 60:
+        return None
+    seconds = timeline.seconds[best[1]] - timeline.seconds[best[0]]
+    if seconds <= 0:
+        return None
+    return (timeline.first[best[1]] - timeline.first[best[0]]) / seconds, best[1] - best[0]
+
+
+def steps_of(timeline: Timeline) -> dict[int, int]:
+    """Return step -> how many neighbouring pictures, both read, are so many source pictures apart."""
+    first = np.array(timeline.first, np.int64)
+    read = (first[1:] != UNREAD) & (first[:-1] != UNREAD)
+    steps, counts = np.unique((first[1:] - first[:-1])[read], return_counts=True)
+    return {int(step): int(count) for step, count in zip(steps, counts, strict=True) if abs(step) <= JUMP}

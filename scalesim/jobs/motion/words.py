@@ -1,0 +1,197 @@
+"""What a capture's motion comes to, in sentences."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from scalesim.jobs.motion.events import Event
+from scalesim.jobs.motion.rates import Pattern, Roll, pattern_of, steps_of
+
+if TYPE_CHECKING:
+    from scalesim.jobs.motion.answer import MotionFound
+
+NOT_FOUND = (
+    "the counter chart is not in the capture: play `scalesim chart counter` through the box and capture "
+    "that, or give the clip that was played with --source"
+)
+_ONE = {
+    "torn": "torn picture",
+    "repeated": "repeat",
+    "dropped": "drop",
+    "out of order": "picture out of order",
+    "mixed": "mixed picture",
+}
+_MOST_MIXED = 0.8
+_STANDS = 0.5
+"""Lines a picture below which a tear stands."""
+
+
+def sentences(found: MotionFound) -> Iterator[str]:
+    """Yield what was found, the most important first."""
+    if not found.found:
+        yield from _not_found(found)
+        return
+    yield _head(found)
+    for kind in ("torn", "repeated", "dropped", "out of order"):
+        pattern = pattern_of(kind, found.events, found.rate)
+        if pattern is not None:
+            yield _pattern(pattern, _unit(found))
+    if found.roll is not None:
+        yield _rolls(found.roll, _unit(found))
+    yield from _mixtures(found)
+    yield from _fields(found)
+    yield from _cadence(found)
+    yield from _left_over(found)
+
+
+def count_of(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _unit(found: MotionFound) -> str:
+    return "field" if found.scan != "progressive" else "frame"
+
+
+def _not_found(found: MotionFound) -> Iterator[str]:
+    yield f"Cannot tell: {NOT_FOUND}."
+    if found.turned:
+        yield (
+            f"The chart is there when the picture is turned by {found.turned} degrees: turn the capture back "
+            "and give it again."
+        )
+
+
+def _head(found: MotionFound) -> str:
+    """Say how many pictures were torn, repeated and dropped, of how many."""
+    counts, unit = found.counts, _unit(found)
+    read = len(found.timeline) - counts["unread"]
+    told = {"torn": "torn", "repeated": "repeating the one before", "out of order": "out of order"}
+    said = [f"{counts[kind]} {state}" for kind, state in told.items() if counts[kind]]
+    dropped = count_of(counts["dropped"], "source picture")
+    verb = "is" if counts["dropped"] == 1 else "are"
+    tail = f"{dropped} {verb} never shown" if counts["dropped"] else "every source picture is shown"
+    if not said:
+        return f"Of {count_of(read, unit)} that could be read none is torn, repeated or out of order; {tail}."
+    return f"Of {count_of(read, unit)} that could be read: {', '.join(said)}; {tail}."
+
+
+def _pattern(pattern: Pattern, unit: str) -> str:
+    """Say whether events come in a pattern."""
+    what = _ONE[pattern.kind]
+    if pattern.even:
+        return (
+            f"One {what} every {_long(pattern.every, pattern.rate, unit)} (n {pattern.count}, {pattern.low} "
+            f"to {pattern.high} {unit}s apart)."
+        )
+    many = what.replace("picture ", "pictures ", 1) if "picture " in what else f"{what}s"
+    return f"{pattern.count} {many} at no even distance: {pattern.low} to {pattern.high} {unit}s apart."
+
+
+def _long(pictures: float, rate: float, unit: str) -> str:
+    """Return a distance in pictures, and in seconds where that is easier to grasp."""
+    shown = f"{pictures:.1f}".removesuffix(".0")
+    return f"{shown} {unit}s, {pictures / rate:.3g} s"
+
+
+def _rolls(roll: Roll, unit: str) -> str:
+    if abs(roll.lines) < _STANDS and roll.spread < 2:
+        return (
+            f"The tear stands: from one {unit} to the next it moves {roll.lines:+.1f} lines (n {roll.pairs})."
+        )
+    way = "down" if roll.lines > 0 else "up"
+    if roll.spread > max(4.0, abs(roll.lines)):
+        return f"The tear jumps about from one {unit} to the next (n {roll.pairs})."
+    return (
+        f"The tear rolls {way} by {abs(roll.lines):.1f} lines from one {unit} to the next (n {roll.pairs})."
+    )
+
+
+def _mixtures(found: MotionFound) -> Iterator[str]:
+    mixed = [event for event in found.events if event.kind == "mixed" and event.weight is not None]
+    if not mixed:
+        return
+    weights = sorted(min(event.weight or 0, 1 - (event.weight or 0)) for event in mixed)
+    middle = weights[len(weights) // 2]
+    share = len(mixed) / max(1, len(found.timeline) - found.counts["unread"])
+    yield (
+        f"{count_of(len(mixed), _unit(found))} show a mixture of two source pictures ({100 * share:.0f} %); "
+        f"the lesser of the two has a weight of {weights[0]:.2f} to {weights[-1]:.2f}, half of the time "
+        f"{middle:.2f} or less."
+    )
+    steps = Counter(
+        (b.source or 0) - (a.source or 0) for a, b in pairwise(mixed) if b.picture == a.picture + 1
+    )
+    usual = steps.most_common(1)[0][0] if steps else 0
+    if share > _MOST_MIXED and usual == 2 and middle > 0.4 and _unit(found) == "frame":
+        yield (
+            "Each is an even mixture of two source pictures and the next of the next two: two fields joined "
+            "by a filter after weaving, or by a deinterlacer that blends; which of the two cannot be told "
+            "here."
+        )
+
+
+def _fields(found: MotionFound) -> Iterator[str]:
+    """Say what the fields of an interlaced capture show."""
+    if _unit(found) == "frame":
+        return
+    mixed = [event for event in found.events if event.kind == "fields mixed"]
+    if mixed:
+        least = min(min(event.weight or 0, 1 - (event.weight or 0)) for event in mixed)
+        known = (
+            "which field shows which cannot be told"
+            if least > 0.4
+            else f"each keeps its own with the greater weight, the other's is {least:.2f} or more"
+        )
+        yield (
+            f"The fields are mixed by a filter after weaving: in {count_of(len(mixed), 'picture')} the "
+            f"lines of one field hold a part of the other's; {known}."
+        )
+    same, pairs = found.field_pairs
+    if pairs:
+        yield (
+            f"The two fields of a frame show the same source picture in {same} of {pairs} frames, different "
+            f"ones in {pairs - same}."
+        )
+    if not found.marked:
+        yield "The capture is not marked as interlaced; its lines say that its frames are two woven fields."
+
+
+def _cadence(found: MotionFound) -> Iterator[str]:
+    """Say how fast the source's pictures pass, and by which steps when not one by one."""
+    unit = _unit(found)
+    if found.passing is not None:
+        rate, pictures = found.passing
+        yield (
+            f"Source pictures pass at {rate:.3f} a second by the capture's clock, whose {unit}s come at "
+            f"{found.rate:.3f} (over {count_of(pictures, unit)}; known to one picture in these)."
+        )
+    steps = steps_of(found.timeline)
+    total = sum(steps.values())
+    usual = max(steps, key=lambda step: steps[step], default=1)
+    if total and (usual != 1 or steps[usual] < 0.9 * total):
+        told = ", ".join(f"{step:+d} in {100 * steps[step] / total:.0f} %" for step in sorted(steps)[:6])
+        yield f"Steps from {unit} to {unit}, in source pictures: {told} (n {total})."
+
+
+def _left_over(found: MotionFound) -> Iterator[str]:
+    counts = found.counts
+    if counts["jump"]:
+        yield (
+            f"The count jumps {count_of(counts['jump'], 'time')}, by more than two seconds of pictures: the "
+            "player looped or was moved. What a jump passes over is not counted as dropped."
+        )
+    if counts["unread"]:
+        verb = "was" if counts["unread"] == 1 else "were"
+        yield (
+            f"{count_of(counts['unread'], _unit(found))} could not be read and {verb} left out; what is "
+            "missing there is not counted as dropped."
+        )
+
+
+def first_of(events: list[Event], kind: str) -> Event | None:
+    """Return the first event of a kind."""
+    return next((event for event in events if event.kind == kind), None)
