@@ -150,10 +150,9 @@ def _dropped(timeline: Timeline) -> Iterator[Event]:
             missing = (n for n in range(newest + 1, max(numbers)) if n not in shown)
             waiting |= dict.fromkeys(missing, (picture, gap))
         newest = max(numbers) if newest is None else max(newest, *numbers)
-        settled = {n: at for n, at in waiting.items() if n < newest - JUMP}
-        if settled:
-            yield from _runs(timeline, settled)
-            waiting = {n: at for n, at in waiting.items() if n not in settled}
+        if waiting and max(waiting) < newest - JUMP:  # what is so old will not come any more
+            yield from _runs(timeline, waiting)
+            waiting = {}
         if len(shown) > 4 * JUMP:
             shown = {n for n in shown if n > newest - JUMP}
     yield from _runs(timeline, waiting)

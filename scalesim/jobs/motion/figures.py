@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from scalesim.jobs.motion.events import Event
+from scalesim.jobs.motion.found import Found
 from scalesim.jobs.motion.timeline import JUMP, UNREAD
 from scalesim.plot import Axis, Panel, Plot, Series
-
-if TYPE_CHECKING:
-    from scalesim.jobs.motion.answer import MotionFound
 
 MOST = 1500
 """Marks of a kind: more would lie on each other, and make a page heavy."""
 _ROWS = ("repeated", "dropped", "out of order", "mixed", "fields mixed", "unread", "jump")
 
 
-def plots(found: MotionFound) -> tuple[Plot, ...]:
+def plots(found: Found) -> tuple[Plot, ...]:
     """Return the strip."""
     end = max(found.timeline.seconds[-1], 1 / found.rate)
     panels, seen = [], []
@@ -50,7 +46,7 @@ def _time(end: float, *, label: bool = True) -> Axis:
     return Axis("time, s" if label else "", 0.0, end, grid=True)
 
 
-def _tears(found: MotionFound, end: float) -> Panel:
+def _tears(found: Found, end: float) -> Panel:
     torn = _thinned([event for event in found.events if event.kind == "torn" and event.line is not None])
     dots = Series(
         tuple(event.seconds for event in torn),
@@ -64,7 +60,7 @@ def _tears(found: MotionFound, end: float) -> Panel:
     )
 
 
-def _rows(found: MotionFound, end: float) -> Panel:
+def _rows(found: Found, end: float) -> Panel:
     """Return a row of strokes for every kind of event; the first two always, others where there are some."""
     kinds = [kind for row, kind in enumerate(_ROWS) if row < 2 or found.counts[kind]]
     series = []
@@ -79,7 +75,7 @@ def _rows(found: MotionFound, end: float) -> Panel:
     return Panel(_time(end), Axis("", -0.6, len(kinds) - 0.4, ticks=ticks, downward=True), tuple(series))
 
 
-def _lag(found: MotionFound, end: float) -> Panel | None:
+def _lag(found: Found, end: float) -> Panel | None:
     """Return how far the count is ahead of a steady pace, over the longest run without a jump."""
     first = np.array(found.timeline.first, np.int64)
     seconds = np.array(found.timeline.seconds)

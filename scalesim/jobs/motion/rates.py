@@ -1,8 +1,4 @@
-"""How often, and whether in a pattern: rates with their intervals, and the distances between events.
-
-A rate is events over time; its 95 % interval is the exact one for a Poisson count,
-chi2(0.025, 2 n) / 2 to chi2(0.975, 2 n + 2) / 2 (Garwood, Biometrika 28 (1936) 437; SciPy's quantiles).
-"""
+"""How often, and whether in a pattern: rates with their intervals, and the distances between events."""
 
 from __future__ import annotations
 
@@ -13,6 +9,7 @@ import numpy as np
 
 from scalesim.jobs.motion.events import Event
 from scalesim.jobs.motion.timeline import JUMP, UNREAD, Timeline
+from scalesim.signal.counts import poisson_limits
 
 FEW = 4
 """Events from which on a distance between them is called a pattern."""
@@ -35,12 +32,8 @@ class Rate:
     @property
     def interval(self) -> tuple[float, float]:
         """Return the least and the most rate that the count is likely with, 95 %."""
-        from scipy.stats import chi2
-
-        if not self.seconds:
-            return 0.0, 0.0
-        low = float(chi2.ppf(0.025, 2 * self.count)) / 2 if self.count else 0.0
-        return low / self.seconds, float(chi2.ppf(0.975, 2 * self.count + 2)) / 2 / self.seconds
+        low, high = poisson_limits(self.count)
+        return (low / self.seconds, high / self.seconds) if self.seconds else (0.0, 0.0)
 
 
 @dataclass(frozen=True)

@@ -5,14 +5,12 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable
 from io import StringIO
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from scalesim.jobs.motion.events import Event
+from scalesim.jobs.motion.found import Found
 from scalesim.jobs.motion.rates import Pattern
 from scalesim.result import Table
-
-if TYPE_CHECKING:
-    from scalesim.jobs.motion.answer import MotionFound
 
 MOST_ROWS = 60
 HOW_OFTEN = (
@@ -40,7 +38,7 @@ _TITLES = {
 _COLUMNS = ("event", "frame", "field", "time_s", "source", "other", "line", "weight", "count")
 
 
-def rates_table(found: MotionFound) -> Table:
+def rates_table(found: Found) -> Table:
     """Return how often each kind of event happens."""
     rows = []
     for kind, rate in found.rates().items():
@@ -57,7 +55,7 @@ def rates_table(found: MotionFound) -> Table:
     )
 
 
-def said_of(found: MotionFound) -> tuple[str, ...]:
+def said_of(found: Found) -> tuple[str, ...]:
     """Return what to know of the list of events."""
     many = len(found.events) > MOST_ROWS
     first = f"The first {MOST_ROWS} of {len(found.events)} events. " if many else ""
@@ -67,7 +65,7 @@ def said_of(found: MotionFound) -> tuple[str, ...]:
     return (f"{first}{counted} shows.",)
 
 
-def event_tables(found: MotionFound) -> tuple[Table, ...]:
+def event_tables(found: Found) -> tuple[Table, ...]:
     """Return the first events as a table."""
     fields = found.scan != "progressive"
     columns = ("event", "frame", *(("field",) if fields else ()), "time, s", "what")
@@ -124,7 +122,7 @@ def patterns(found: Iterable[Pattern | None]) -> list[dict[str, Any]]:
     ]
 
 
-def events_csv(found: MotionFound) -> str:
+def events_csv(found: Found) -> str:
     """Return every event, a row each."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -139,7 +137,7 @@ def events_csv(found: MotionFound) -> str:
     return text.getvalue()
 
 
-def lines_csv(found: MotionFound) -> str:
+def lines_csv(found: Found) -> str:
     """Return which source picture every line shows: a row for each run of lines of each picture."""
     text = StringIO()
     writer = csv.writer(text, lineterminator="\n")

@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from scalesim.jobs.motion.events import Event
+from scalesim.jobs.motion.found import Found
 from scalesim.jobs.motion.rates import Pattern, Roll, pattern_of, steps_of
-
-if TYPE_CHECKING:
-    from scalesim.jobs.motion.answer import MotionFound
 
 NOT_FOUND = (
     "the counter chart is not in the capture: play `scalesim chart counter` through the box and capture "
@@ -29,7 +26,7 @@ _STANDS = 0.5
 """Lines a picture below which a tear stands."""
 
 
-def sentences(found: MotionFound) -> Iterator[str]:
+def sentences(found: Found) -> Iterator[str]:
     """Yield what was found, the most important first."""
     if not found.found:
         yield from _not_found(found)
@@ -52,11 +49,11 @@ def count_of(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def _unit(found: MotionFound) -> str:
+def _unit(found: Found) -> str:
     return "field" if found.scan != "progressive" else "frame"
 
 
-def _not_found(found: MotionFound) -> Iterator[str]:
+def _not_found(found: Found) -> Iterator[str]:
     yield f"Cannot tell: {NOT_FOUND}."
     if found.turned:
         yield (
@@ -65,7 +62,7 @@ def _not_found(found: MotionFound) -> Iterator[str]:
         )
 
 
-def _head(found: MotionFound) -> str:
+def _head(found: Found) -> str:
     """Say how many pictures were torn, repeated and dropped, of how many."""
     counts, unit = found.counts, _unit(found)
     read = len(found.timeline) - counts["unread"]
@@ -110,7 +107,7 @@ def _rolls(roll: Roll, unit: str) -> str:
     )
 
 
-def _mixtures(found: MotionFound) -> Iterator[str]:
+def _mixtures(found: Found) -> Iterator[str]:
     mixed = [event for event in found.events if event.kind == "mixed" and event.weight is not None]
     if not mixed:
         return
@@ -134,7 +131,7 @@ def _mixtures(found: MotionFound) -> Iterator[str]:
         )
 
 
-def _fields(found: MotionFound) -> Iterator[str]:
+def _fields(found: Found) -> Iterator[str]:
     """Say what the fields of an interlaced capture show."""
     if _unit(found) == "frame":
         return
@@ -160,7 +157,7 @@ def _fields(found: MotionFound) -> Iterator[str]:
         yield "The capture is not marked as interlaced; its lines say that its frames are two woven fields."
 
 
-def _cadence(found: MotionFound) -> Iterator[str]:
+def _cadence(found: Found) -> Iterator[str]:
     """Say how fast the source's pictures pass, and by which steps when not one by one."""
     unit = _unit(found)
     if found.passing is not None:
@@ -177,7 +174,7 @@ def _cadence(found: MotionFound) -> Iterator[str]:
         yield f"Steps from {unit} to {unit}, in source pictures: {told} (n {total})."
 
 
-def _left_over(found: MotionFound) -> Iterator[str]:
+def _left_over(found: Found) -> Iterator[str]:
     counts = found.counts
     if counts["jump"]:
         yield (

@@ -1,0 +1,78 @@
+"""What a capture shows of the source's pictures, as data: counts, rates, how a tear moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from scalesim.jobs.motion.events import KINDS, Event, events_of
+from scalesim.jobs.motion.rates import Rate, Roll, roll_of, source_rate
+from scalesim.jobs.motion.timeline import UNREAD, Timeline
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """What a capture shows of the source's pictures.
+
+    Parameters:
+        capture : its name
+        timeline : what every picture shows
+        rate : captured pictures a second, fields counted singly
+        scan : "progressive", or the earlier field of interlaced captures
+        marked : whether the capture says that it has fields
+        found : whether the chart was found; turned : by how many degrees the picture must be turned to find
+            it
+    """
+
+    capture: str
+    timeline: Timeline
+    rate: float
+    scan: str
+    marked: bool
+    found: bool
+    turned: int = 0
+    notes: tuple[str, ...] = field(default=())
+
+    @cached_property
+    def events(self) -> list[Event]:
+        """All events in the order of time."""
+        return events_of(self.timeline) if self.found else []
+
+    @cached_property
+    def counts(self) -> dict[str, int]:
+        """Kind -> how many: pictures torn (not tears), source pictures dropped, pictures unread."""
+        counts = dict.fromkeys(KINDS, 0)
+        for event in self.events:
+            counts[event.kind] += event.count
+        counts["torn"] = len({event.picture for event in self.events if event.kind == "torn"})
+        return counts
+
+    @property
+    def seconds(self) -> float:
+        """Time of the pictures that could be read."""
+        return (len(self.timeline) - self.counts["unread"]) / self.rate if self.rate else 0.0
+
+    @cached_property
+    def roll(self) -> Roll | None:
+        """How the tear moves from picture to picture."""
+        return roll_of(self.events, self.timeline.lines)
+
+    @cached_property
+    def passing(self) -> tuple[float, int] | None:
+        """Source pictures a second by the capture's clock, and over how many pictures."""
+        return source_rate(self.timeline)
+
+    @cached_property
+    def field_pairs(self) -> tuple[int, int]:
+        """In how many frames both fields show one source picture, of how many."""
+        line, same, pairs = self.timeline, 0, 0
+        for k in range(1, len(line)):
+            if line.frames[k] == line.frames[k - 1] and UNREAD not in (line.first[k], line.first[k - 1]):
+                pairs += 1
+                same += line.first[k] == line.first[k - 1]
+        return same, pairs
+
+    def rates(self) -> dict[str, Rate]:
+        """Return kind -> rate, of what a box does."""
+        kinds = ("torn", "repeated", "dropped", "out of order", "mixed")
+        return {kind: Rate(self.counts[kind], self.seconds) for kind in kinds}
