@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
 from typing import Any
 
+import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.encoding import luma
+from scalesim.core.later import Later
 from scalesim.core.luma import Luma
 from scalesim.core.picture import Picture, check_values, still_stream, weave
+from scalesim.core.planes import CodedPicture, Planes
 from scalesim.core.raster import Raster
 from scalesim.core.source import source_mode
 from scalesim.errors import ParameterError
@@ -48,6 +52,28 @@ class Clip:
         return {}
 
     @property
+    def luma(self) -> NDArray:
+        """BT.709 luma of a still's frame, (frame lines, samples); found once."""
+        if "luma" not in self.found:
+            self.found["luma"] = self._luma()
+        values: NDArray = self.found["luma"]
+        return values
+
+    def _luma(self) -> NDArray:
+        assert self.frame is not None
+        return luma(self.frame)
+
+    @property
+    def looked_at(self) -> NDArray | Later:
+        """The frame of a still, or what gives it when its values are asked for; either has a `shape`."""
+        assert self.frame is not None
+        return self.frame
+
+    def afresh(self) -> Clip:
+        """Return the same clip, nothing found out."""
+        return replace(self)
+
+    @property
     def is_still(self) -> bool:
         """True when the clip is one frame for ever."""
         return self.frame is not None
@@ -65,21 +91,88 @@ class Clip:
         if self.is_still:
             return self
         period = self.raster.period
-        taken = [found.values for found in islice(self.pictures(), picture, picture + period)]
+        taken = list(islice(self.pictures(), picture, picture + period))
         if len(taken) < period:
             raise self._past_end(picture)
         phases = [(picture + k) % period for k in range(period)]
         fields = tuple(self.raster.fields[phase] for phase in phases)
         raster = self.raster.with_(fields=fields)
-        values = taken[0] if period == 1 else weave(taken, [field.parity for field in fields])
         name = f"{self.name} at {picture}"
-        return Clip(raster, lambda: still_stream(values, raster), name, self.mode, self.notes, values)
+        planes = [each.planes for each in taken if isinstance(each, CodedPicture)]
+        if len(planes) == period:
+            return CodedStill(planes, raster, name, self.mode, self.notes)
+        values = [each.values for each in taken]
+        frame = values[0] if period == 1 else weave(values, [field.parity for field in fields])
+        return Clip(raster, lambda: still_stream(frame, raster), name, self.mode, self.notes, frame)
 
     def _past_end(self, picture: int) -> ParameterError:
         count = sum(1 for _ in self.pictures()) if self.length is None else self.length
         last = count - self.raster.period
         limit = f"the last whole frame begins at {last}" if last >= 0 else "it has no whole frame"
         return ParameterError(f"{self.name}: picture is {picture}; of its {count} pictures {limit}")
+
+
+class CodedStill(Clip):
+    """The endless still clip of one stored frame.
+
+    What a chain makes of it, and its luma, come from its planes; only who asks for `frame` has its colours
+    made, of which there are eight times as many bytes.
+
+    Parameters:
+        planes : of the frame, or of its two fields in the order of time
+        raster, name, mode, notes : as of any `Clip`
+    """
+
+    def __init__(
+        self,
+        planes: Sequence[Planes],
+        raster: Raster,
+        name: str = "frame",
+        mode: str = "custom",
+        notes: tuple[str, ...] = (),
+    ) -> None:
+        self.planes: tuple[Planes, ...]
+        given = {"planes": tuple(planes), "raster": raster, "name": name, "mode": mode, "notes": notes}
+        for key, value in {**given, "pictures": self._stream, "length": None, "lumas": None}.items():
+            object.__setattr__(self, key, value)
+
+    @cached_property
+    def frame(self) -> NDArray[np.float32]:
+        """The whole frame, (frame lines, samples, 3) code values, woven if it has fields."""
+        return self._whole([planes.values() for planes in self.planes])
+
+    @property
+    def is_still(self) -> bool:
+        """True."""
+        return True
+
+    @property
+    def looked_at(self) -> Later:
+        """What is sent, made when its values are asked for."""
+        lines, samples, colours = self.planes[0].shape
+        return Later((lines * len(self.planes), samples, colours), lambda: self.frame)
+
+    def afresh(self) -> CodedStill:
+        """Return the same still, nothing found out."""
+        return CodedStill(self.planes, self.raster, self.name, self.mode, self.notes)
+
+    def _luma(self) -> NDArray[np.float32]:
+        return self._whole([planes.luma() for planes in self.planes])
+
+    def _whole(self, fields: list[NDArray[np.float32]]) -> NDArray[np.float32]:
+        """Return the frame of fields; of colours or of luma alone."""
+        if len(fields) == 1:
+            return fields[0]
+        parities = [field.parity for field in self.raster.fields]
+        deep = [values.reshape(*values.shape[:2], -1) for values in fields]
+        return weave(deep, parities).reshape(-1, *fields[0].shape[1:])
+
+    def _stream(self) -> Iterator[Picture]:
+        index = 0
+        while True:
+            planes = self.planes[index % len(self.planes)]
+            yield CodedPicture(planes, self.raster, index / self.raster.rate)
+            index += 1
 
 
 def still_clip(

@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.encoding import LUMA_BT709, luma
 from scalesim.core.operator import Operator, matrix_from_taps
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
@@ -83,6 +84,29 @@ class Planes:
 
         for_each(work, range(0, lines, _BAND))
         return out
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Of `values`."""
+        return (*self.levels[0].shape, 3)
+
+    def luma(self) -> NDArray[np.float32]:
+        """Return BT.709 luma of `values`, (lines, samples), within the rounding of float32."""
+        if len(self.levels) == 3:
+            return luma(self.values())
+        level = _scaled(self.levels[0].astype(np.float32), self.coding.level)
+        red, green, blue = (float(weight) for weight in LUMA_BT709)
+        if self.coding.weights in (None, (red, blue)):
+            return level
+        kr, kb = self.coding.weights or (red, blue)
+        kg = 1 - kr - kb
+        shares = (2 * (1 - kb) * (blue - green * kb / kg), 2 * (1 - kr) * (red - green * kr / kg))
+        for codes, share in zip(self.colours, shares, strict=True):
+            for top in range(0, len(level), _BAND):
+                rows = slice(top, min(top + _BAND, len(level)))
+                chroma = _scaled(self._chroma(codes, rows), self.coding.chroma) * np.float32(share)
+                level[rows] += _along(chroma, level.shape[1], self.coding.halvings[1], self.coding.first[1])
+        return level
 
     def through(self, operator: Operator) -> NDArray[np.float32]:
         """Return what an operator makes of `values`, within the rounding of float32.

@@ -11,10 +11,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, TypeVar
 
+import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
 from scalesim.core.encoding import luma
+from scalesim.core.later import Later
 from scalesim.core.raster import Geometry, Raster, Window, visible_slices
 from scalesim.errors import NotMeasurable, ParameterError, nearest
 from scalesim.metrics.judged import Judged
@@ -29,7 +31,8 @@ class Evidence:
     """Everything a spatial metric may look at.
 
     Parameters:
-        source : (source lines, samples, 3) code values of the source frame, woven if it has fields
+        source : (source lines, samples, 3) code values of the source frame, woven if it has fields, or what
+            gives them later
         source_raster : its raster
         pictures : the chain's output pictures over one cycle, in the order of time, code values
         landed : (landed lines, samples, 3) the picture on the screen, code values
@@ -46,7 +49,7 @@ class Evidence:
         of_source : what metrics found out about the source alone, shared between chains
     """
 
-    source: NDArray
+    source: NDArray | Later
     source_raster: Raster
     pictures: tuple[NDArray, ...]
     landed: NDArray
@@ -62,7 +65,7 @@ class Evidence:
     @cached_property
     def source_luma(self) -> NDArray:
         """BT.709 luma of the source, (source lines, samples) float32."""
-        return self.once("luma", lambda: luma(self.source))
+        return self.once("luma", lambda: luma(np.asarray(self.source)))
 
     @cached_property
     def landed_luma(self) -> NDArray:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from scalesim.core.clip import Clip
-from scalesim.core.encoding import luma
 from scalesim.metrics.flicker.combing import looks_woven
 
 
 def woven_notes(still: Clip) -> tuple[str, ...]:
     """Return a caution for a progressive frame that looks like two fields of different times, else none."""
-    if still.frame is None or still.raster.period == 2:
+    if not still.is_still or still.raster.period == 2:
         return ()
     if "looks woven" not in still.found:
-        still.found["looks woven"] = looks_woven(luma(still.frame[:, ::4]))
+        still.found["looks woven"] = looks_woven(np.ascontiguousarray(still.luma[:, ::4]))
     if not still.found["looks woven"]:
         return ()
     return (

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, TypeVar
 
@@ -202,7 +202,7 @@ class Trials:
                 self.advance(
                     f"{frame.name}: settings {begin + 1} to {min(begin + _AT_ONCE, len(candidates))}"
                 )
-                fresh = replace(clip)  # what is found out about the source goes with the copy
+                fresh = clip.afresh()  # what is found out about the source goes with the copy
                 now = candidates[begin : begin + _AT_ONCE]
                 rows += in_threads(partial(self._predicted, fresh), now)
             by_frame.append(rows)

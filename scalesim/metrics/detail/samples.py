@@ -113,9 +113,9 @@ def _compared(evidence: Evidence) -> tuple[Compared, Band]:
     on_lines = line_by_line(evidence, seen, in_strips)[some] @ evidence.source_luma
 
     def given(frequencies: Array) -> Side:
-        return Side.of(np.ascontiguousarray(on_lines.T), look, windows, frequencies)
+        return Side.of(on_lines.T, look, windows, frequencies)
 
-    found = detail(given, np.ascontiguousarray(evidence.landed_luma[some].T), IDENTITY, band, windows)
+    found = detail(given, evidence.landed_luma[some].T, IDENTITY, band, windows)
 
     def across(columns: Array) -> tuple[Array, Array]:
         lines = np.minimum(rows.start + columns * float(some.step), float(rows.stop))

@@ -24,6 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -174,17 +175,30 @@ def _squared(values: Array) -> Array:
 
 
 def _transform(picture: Array, look: Affine, start: float, length: float, frequencies: Array) -> Array:
-    places = (look(np.arange(picture.shape[0]) + 0.5) - start) / length
+    first, waves = _waves(len(picture), look, start, length, tuple(frequencies))
+    both = waves @ picture[first : first + waves.shape[1]]
+    joined = np.empty((len(frequencies), picture.shape[1]), np.complex64)
+    joined.real, joined.imag = both[: len(frequencies)], both[len(frequencies) :]
+    return joined
+
+
+@lru_cache(maxsize=256)
+def _waves(
+    lines: int, look: Affine, start: float, length: float, frequencies: tuple[float, ...]
+) -> tuple[int, Array]:
+    """Return the first line in a window, and the waves over its lines: cosines, then sines, float32.
+
+    Kept, because they are the same for every frame, and of every chain for the source.
+    """
+    places = (look(np.arange(lines) + 0.5) - start) / length
     inside = np.flatnonzero((places > 0) & (places < 1))
     if not len(inside):
-        return np.zeros((len(frequencies), picture.shape[1]), np.complex64)
+        return 0, np.zeros((2 * len(frequencies), 0), np.float32)
     hann = np.sin(np.pi * places[inside]) ** 2 * abs(look.scale)
-    waves = hann * np.exp(-2j * np.pi * length * frequencies[:, None] * (places[inside] - 0.5))
+    turns = length * np.array(frequencies)[:, None] * (places[inside] - 0.5)
+    waves = hann * np.exp(-2j * np.pi * turns)
     waves -= waves.sum(axis=1, keepdims=True) * (hann / hann.sum())  # blind to the window's own mean
-    part = picture[inside[0] : inside[-1] + 1]
-    both = np.concatenate([waves.real, waves.imag]).astype(np.float32) @ part
-    joined: Array = both[: len(frequencies)] + np.complex64(1j) * both[len(frequencies) :]
-    return joined
+    return int(inside[0]), np.concatenate([waves.real, waves.imag]).astype(np.float32)
 
 
 def _summed(first: Array, second: Array) -> Array:

@@ -61,7 +61,7 @@ def _register(evidence: Evidence) -> Registered:
 
 def source_light(evidence: Evidence) -> NDArray:
     """Return the source in light, worked out once for all chains."""
-    return evidence.once("light", lambda: code_to_light(evidence.source))
+    return evidence.once("light", lambda: code_to_light(np.asarray(evidence.source)))
 
 
 def _against_ideal(evidence: Evidence) -> Registered:

@@ -71,6 +71,9 @@ def combing(evidence: Evidence) -> tuple[float]:
     return (min(1.0, every * float(np.sum(torn**2, dtype=np.float64)) / energy),)
 
 
+_BAND = 32
+"""Lines compared at a time: few enough to stay near the processor."""
+
 _PATTERN = 0.5
 """More of the picture than this alternates line by line only when it was drawn so."""
 
@@ -90,8 +93,13 @@ def looks_woven(luma: NDArray) -> bool:
     """
     steps = np.diff(luma, axis=0)
     torn = comb(steps)
-    calm = np.maximum(np.abs(luma[:-3] - luma[2:-1]), np.abs(luma[1:-2] - luma[3:]))
-    found = (torn > _TORN) & (calm < torn / 2)
+    found = torn > _TORN
+    if not found.any():
+        return False
+    rows, columns = np.nonzero(found)
+    lines = luma[rows + np.arange(4)[:, None], columns]
+    calm = np.maximum(np.abs(lines[0] - lines[2]), np.abs(lines[1] - lines[3]))
+    found[rows, columns] = calm < torn[rows, columns] / 2
     energy = float(np.sum(np.diff(steps, axis=0) ** 2, dtype=np.float64)) / 4
     if energy < _LEAST_ENERGY or len(found) < _RUN or found.mean() > _PATTERN:
         return False
@@ -104,11 +112,17 @@ def looks_woven(luma: NDArray) -> bool:
 
 def comb(steps: NDArray) -> NDArray:
     """Return t of each four lines in a row: (lines - 3, samples) from the (lines - 1, samples) steps."""
-    first, second, third = steps[:-2], steps[1:-1], steps[2:]
-    up = np.minimum(np.minimum(first, -second), third)
-    down = np.minimum(np.minimum(-first, second), -third)
-    least: NDArray = np.maximum(np.maximum(up, down), 0)
-    return least
+    found = np.empty((max(len(steps) - 2, 0), *steps.shape[1:]), steps.dtype)
+    for top in range(0, len(found), _BAND):
+        first, second, third = (steps[top + k : top + k + min(_BAND, len(found) - top)] for k in range(3))
+        least, against = found[top : top + _BAND], -second
+        np.minimum(first, against, out=least)
+        np.minimum(least, third, out=least)
+        np.maximum(against, first, out=against)
+        np.maximum(against, third, out=against)
+        np.maximum(least, np.negative(against, out=against), out=least)
+        np.maximum(least, 0, out=least)
+    return found
 
 
 def source_range(evidence: Evidence, rows: NDArray, columns: NDArray) -> NDArray:

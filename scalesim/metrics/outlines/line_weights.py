@@ -57,7 +57,7 @@ class KnownWeights:
     @classmethod
     def of(cls, coverage: Array) -> KnownWeights:
         """Return the two forms of a chain's dense float64 weights."""
-        rows, columns = np.nonzero(coverage)
+        rows, columns = np.divmod(np.flatnonzero(coverage != 0), coverage.shape[1])
         sparse = matrix_from_taps(coverage.shape, rows, columns, coverage[rows, columns])
         return cls(sparse.astype(np.float32), coverage.astype(np.float32))
 

@@ -130,7 +130,8 @@ def _pairs(signs: Array, thickest: float) -> tuple[Array, Array, Array]:
 
     Pieces on the same rows are next to each other, in the order of their strips.
     """
-    strip, step = np.nonzero(np.ascontiguousarray(signs.T))  # down each strip in turn
+    down = np.ascontiguousarray(signs.T)  # each strip in turn
+    strip, step = np.divmod(np.flatnonzero(down.view(bool)), len(signs))
     sign = signs[step, strip]
     rows = np.diff(step)
     pair = (np.diff(strip) == 0) & (sign[:-1] == -sign[1:]) & (rows <= thickest + 1e-6)
