@@ -53,6 +53,7 @@ _PLACES = {
     "read_trace": "scalesim.io.traces.read",
     "sync_chart": "scalesim.charts.sync",
     "tune": "scalesim.jobs.tune.tune",
+    "write_up": "scalesim.writing",
     **{name: module for module, names in _STAGES.items() for name in names},
 }
 

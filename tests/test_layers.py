@@ -36,6 +36,7 @@ LEVELS = {
     **dict.fromkeys(["io", "jobs"], 5),
     "page": 6,
     "saving": 7,
+    "writing": 7,
     "lab": 8,
     "cli": 9,
     "__main__": 10,

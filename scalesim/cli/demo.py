@@ -45,7 +45,7 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
 
 
 def _write_up(folder: str) -> Result:
-    from scalesim.cli.report import write_up
     from scalesim.jobs.demo.article import ARTICLE, article_text
+    from scalesim.writing import written
 
-    return write_up(article_text(), ARTICLE, Path(folder))
+    return written(article_text(), ARTICLE, Path(folder))

@@ -2,37 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import rich_click as click
 
 from scalesim.cli.options import folder_for, output_options
-
-if TYPE_CHECKING:
-    from scalesim.jobs.report.report import Report
-
-
-def write_up(
-    text: str, name: str, folder: Path, *, after: Path | None = None, allowed: Sequence[Path] = ()
-) -> Report:
-    """Return the write-up of an article.
-
-    Parameters:
-        text, name, folder : of the article; what it places lies in the folder
-        after : folder of the edition before; allowed : other folders whose results may be placed
-    """
-    from scalesim.core.files import shown
-    from scalesim.io.article_folders import read_places
-    from scalesim.io.saved import read_saved
-    from scalesim.jobs.report.article import article
-    from scalesim.jobs.report.report import report
-
-    read = article(text, shown(name))
-    places = [(each.place, f"{read.name} line {each.line}") for each in read.references]
-    answers = read_places(places, folder, allowed=allowed, versions=read.head["versions"])
-    return report(read, answers, None if after is None else read_saved(after))
 
 
 @click.command("report")
@@ -77,13 +51,11 @@ def command(
     missing, of another version, or changed since it was written is an error.
     """
     from scalesim.cli.build import show
-    from scalesim.core.files import read_text
-    from scalesim.core.limits import TEXT_MEGABYTES
     from scalesim.io.picture_store import INLINE_LIMIT, ONE_FILE
+    from scalesim.writing import write_up
 
     folder = folder_for("report", article.stem, out, force=force)
-    text = read_text(article, "Markdown", TEXT_MEGABYTES)
-    found = write_up(text, article.name, article.parent, after=after, allowed=allowed)
+    found = write_up(article, after=after, allowed=allowed)
     return show(
         found, folder, force=force, as_json=as_json, inline_limit=ONE_FILE if one_file else INLINE_LIMIT
     )

@@ -18,13 +18,13 @@ from page.compared import frame, made
 from PIL import Image
 
 from scalesim.cli.main import main
-from scalesim.cli.report import write_up
 from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.saved import read_saved
 from scalesim.jobs.predict.predict import predict
 from scalesim.plot import Plot
 from scalesim.saving import save
+from scalesim.writing import written as write
 
 HEAD = '+++\ntitle = "What is kept"\nauthor = "A. Nobody"\n+++\n'
 BODY = """
@@ -59,7 +59,7 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def written(evening: Path, out: Path, body: str = BODY, **more: Any) -> dict[str, Any]:
-    return save(write_up(HEAD + body, "a.md", evening, **more), out)
+    return save(write(HEAD + body, "a.md", evening, **more), out)
 
 
 @pytest.fixture(scope="module")
@@ -239,7 +239,7 @@ def _table(folder: Path) -> Any:
 def test_what_is_not_there_is_told_with_the_nearest_name(evening: Path, place: str, said: str) -> None:
     """Each in one line, with the line of the article."""
     with pytest.raises((ParameterError, ReadError)) as caught:
-        write_up(HEAD + f"\n![c]({place})\n", "a.md", evening)
+        write(HEAD + f"\n![c]({place})\n", "a.md", evening)
     assert said in str(caught.value) and str(caught.value).startswith("a.md line 6: ")
     assert "\n" not in str(caught.value)
 
@@ -259,7 +259,7 @@ def test_a_folder_that_was_changed_is_refused(evening: Path, tmp_path: Path) -> 
         (evening / "cmp" / "figures" / "card.png").read_bytes()
     )
     with pytest.raises(ReadError, match=r"one was changed since it was written \(raster.png \(edited\)\)"):
-        write_up(HEAD + "\n![c](one#picture=raster)\n", "a.md", tmp_path / "e")
+        write(HEAD + "\n![c](one#picture=raster)\n", "a.md", tmp_path / "e")
 
 
 def test_a_folder_of_another_version_is_refused_unless_the_head_welcomes_it(
@@ -274,16 +274,16 @@ def test_a_folder_of_another_version_is_refused_unless_the_head_welcomes_it(
     path.write_text(sealed({**document, "version": "0.0.1"}), "utf-8")
     body = "\n![c](one#picture=raster)\n"
     with pytest.raises(ReadError, match=r'made by version 0\.0\.1.*versions = \["0\.0\.1"\]'):
-        write_up(HEAD + body, "a.md", tmp_path / "e")
+        write(HEAD + body, "a.md", tmp_path / "e")
     head = HEAD.replace("+++\n", '+++\nversions = ["0.0.1"]\n', 1)
-    found = write_up(head + body, "a.md", tmp_path / "e")
+    found = write(head + body, "a.md", tmp_path / "e")
     assert "scalesim 0.0.1" in found.files()["captions"].content  # type: ignore[operator]  # a text
 
 
 def test_an_earlier_edition_must_be_one(evening: Path) -> None:
     """A comparison is no edition of an article."""
     with pytest.raises(ParameterError, match="holds a compare; name the folder"):
-        write_up(HEAD, "a.md", evening, after=evening / "cmp")
+        write(HEAD, "a.md", evening, after=evening / "cmp")
 
 
 def test_a_picture_file_is_placed_without_claims(evening: Path, tmp_path: Path) -> None:

@@ -16,11 +16,11 @@ import pytest
 from page.compared import frame, made
 from page.test_paper import check_sheets, sheets
 
-from scalesim.cli.report import write_up
 from scalesim.core.clip import still_clip
 from scalesim.io.picture_store import ONE_FILE
 from scalesim.jobs.predict.predict import predict
 from scalesim.saving import save
+from scalesim.writing import written
 
 pytestmark = pytest.mark.slow
 
@@ -53,7 +53,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("report")
     save(made({"drop": "line-drop lines=48", "fields": "line-average lines=96, interlace"}), place / "cmp")
     save(predict(still_clip(frame(), name="f"), "line-drop lines=48"), place / "one")
-    save(write_up(ARTICLE, "a.md", place), place / "r", inline_limit=ONE_FILE)
+    save(written(ARTICLE, "a.md", place), place / "r", inline_limit=ONE_FILE)
     return place / "r"
 
 
