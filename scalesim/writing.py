@@ -39,4 +39,4 @@ def written(
     answers = read_places(
         places, folder, allowed=[Path(each) for each in allowed], versions=read.head["versions"]
     )
-    return report(read, answers, None if after is None else read_saved(after))
+    return report(read, answers, None if after is None else read_saved(Path(after)))
