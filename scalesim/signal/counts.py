@@ -1,6 +1,6 @@
 """What a count of chance events says about their true number: the exact interval of a Poisson count.
 
-Source: Garwood, "Fiducial limits for the Poisson distribution", Biometrika 28 (1936) 437: of n events the limits
+Source: Garwood, "Fiducial limits for the Poisson distribution", Biometrika 28 (1936) 437: of n events they
 are chi2(0.025, 2 n) / 2 and chi2(0.975, 2 n + 2) / 2, by SciPy's quantiles.
 """
 
