@@ -14,6 +14,7 @@ error               builtin         raised when
 `NotIdentifiable`   ArithmeticError an estimate cannot be had from these data
 `ReadError`         OSError         a file is missing, unreadable, truncated, too large or of no known kind
 `WriteError`        OSError         an output folder or file cannot be written
+`WorkerError`       RuntimeError    processes or machines that do a part of the work are gone
 `LibraryError`      ImportError     an installed library is of a version the program cannot work with
 =================== =============== ==============================================================
 """
@@ -54,6 +55,10 @@ class ReadError(ScalesimError, OSError):
 
 class WriteError(ScalesimError, OSError):
     """An output cannot be written."""
+
+
+class WorkerError(ScalesimError, RuntimeError):
+    """Those who do a part of the work, processes or machines, are gone."""
 
 
 class LibraryError(ScalesimError, ImportError):

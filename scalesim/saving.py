@@ -83,6 +83,8 @@ def write_result(
         files[name] = file.name
         text = file.content if isinstance(file.content, str) else file.content(str(folder))
         _write(folder / file.name, text)
+    streamed = result.streamed()
+    files |= {name: place for name, (place, _) in streamed.items()}
     cover = kept_cover(result.cover(), store)
     shown, plots = [], {}
     for part in result.parts():
@@ -107,6 +109,9 @@ def write_result(
     pictures |= {**_covers(cover), **_linked(shown)}
     text = answer_text(result, shown, cover=cover, pictures=pictures, files=texts, children=children)
     _write(folder / ANSWER, text)
+    for place, write in streamed.values():
+        advance(place)
+        write(str(folder / place))
     return {"page": PAGE, **files, "markdown": result.markdown_name, "answer": ANSWER}
 
 

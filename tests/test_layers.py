@@ -32,7 +32,7 @@ LEVELS = {
     "core": 1,
     **dict.fromkeys(["draw", "stages", "metrics"], 2),
     **dict.fromkeys(["chain", "tube", "charts", "demo"], 3),
-    **dict.fromkeys(["signal", "search"], 4),
+    **dict.fromkeys(["footage", "rows", "signal", "search"], 4),
     **dict.fromkeys(["io", "jobs"], 5),
     "page": 6,
     "saving": 7,
@@ -68,6 +68,7 @@ FREE_JOBS = {"demo", "catalogue"}
 TOP = {  # packages that may be imported at the top of a file
     "core": {"numpy"},
     "draw": {"numpy"},
+    "footage": {"numpy"},
     "search": {"numpy"},
     "stages": {"numpy"},
     "metrics": {"numpy"},
@@ -90,10 +91,11 @@ LAZY = {  # packages that may be imported inside functions
     "charts": {"scipy"},  # a coupling capacitor, sample by sample
     "tube": {"scipy"},  # the integral of a Gaussian: six times as quick as one call a value of math.erf
     "chain": {"tomlkit"},
-    "io": {"PIL", "av", "tifffile"},
-    "jobs": {"markdown_it"},
+    "jobs": {"markdown_it", "pandas"},  # pandas: rows as a table for notebooks, where it is installed
+    "io": {"PIL", "av", "pyarrow", "tifffile"},
     "page": {"PIL", "jinja2", "markupsafe", "matplotlib"},
     "lab": {"PIL", "jinja2", "tomlkit", "uvicorn"},
+    "cli": {"distributed"},
 }
 ONLY_IN = {"core/operator.py": {"scipy.sparse"}}
 """Packages one file may import at its top, and no other of its folder."""

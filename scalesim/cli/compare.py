@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
 from scalesim.cli.compare_asked import crops_asked, page_options, stills_asked, words_asked
-from scalesim.cli.frames import matches, sources_of
-from scalesim.cli.options import every_option, folder_for, framing_options, output_options, read_chain, words
+from scalesim.cli.frames import footage_of, matches, sources_of
+from scalesim.cli.options import folder_for, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
+from scalesim.cli.study import is_study, spans_asked, study_options, team_of
 from scalesim.texts import echoed, readable
 
 if TYPE_CHECKING:
@@ -73,7 +76,7 @@ MORE_PARTS = 8
 @click.option("--group-by", metavar="KEY", help="Rank frames apart whose notes differ in this key.")
 @click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")
 @click.option("--one-file", is_flag=True, help="Put all pictures into the page, however large it gets.")
-@every_option
+@study_options
 @framing_options
 @output_options
 def command(
@@ -97,6 +100,12 @@ def command(
     only: tuple[str, ...],
     one_file: bool,
     every: str | None,
+    parts: tuple[str, ...],
+    vary: tuple[str, ...],
+    workers: int | None,
+    scheduler: str | None,
+    resume: bool,
+    parquet: bool,
     trim: Sides | Literal["auto"] | None,
     native: int | Literal["auto"] | None,
     out: Path | None,
@@ -114,20 +123,37 @@ def command(
     from scalesim.cli.predict_options import display_of
     from scalesim.cli.show import note
     from scalesim.errors import ParameterError
+    from scalesim.io.folder import rows_of
     from scalesim.io.notes import read_study
+    from scalesim.io.parquet import check_parquet, write_parquet
     from scalesim.io.picture_store import INLINE_LIMIT, ONE_FILE
     from scalesim.jobs.compare.compare import compare
     from scalesim.jobs.compare.ranking import DEFAULT_BY
+    from scalesim.jobs.compare.study.contestants import settings_of
 
+    if parquet:
+        check_parquet()
     asked: dict[str, Any] = {} if study is None else read_study(study)
-    folder = folder_for("compare", study.stem if study else "", out, force=force)
+    folder = folder_for("compare", study.stem if study else "", out, force=force, resume=resume)
     taken_off: dict[str, Any] = {"trim": trim, "native": native}
     boxes = [_capture(text, code_range, taken_off) for text in captures]
     chains = _labelled(
         [*asked.get("chain", []), *(read_chain(text) for text in chain_texts)], alone=not boxes
     )
     patterns = [*asked.get("frames", []), *frames]
-    sources = sources_of(patterns, mode, code_range, only, every=every, **({} if boxes else taken_off))
+    every, parts = every or asked.get("every"), parts or tuple(asked.get("parts", ()))
+    vary = vary or tuple(asked.get("vary", ()))
+    tubes = [display_of(text) for text in displays or asked.get("displays", ())]
+    of_clips: dict[str, Any] = {"parts": parts, "every": every, "workers": workers, "scheduler": scheduler}
+    many = not boxes and is_study(patterns, {**of_clips, "resume": resume, "parquet": parquet})
+    lost: dict[str, str] = {}
+    sources: list[Any]
+    if many:
+        spans = spans_asked(parts)
+        sources, lost = footage_of(patterns, mode, code_range, only, every=every, spans=spans, **taken_off)
+    else:
+        own = {} if boxes else taken_off
+        sources = list(sources_of(patterns, mode, code_range, only, every=every, **own))
     shown: dict[str, Any] = {
         "crop": crops_asked(crops, asked.get("crop")),
         "stills": stills_asked(
@@ -141,7 +167,15 @@ def command(
     measured = words(metrics) or asked.get("metrics")
     against = _reference(reference or asked.get("reference", "ideal"))
     shape = tube or asked.get("tube", "4:3")
-    with Progress(len(sources) * len(chains) + len(sources) + MORE_PARTS) as progress:
+    more: dict[str, Any] = {}
+    if many:
+        if not sources:
+            raise ParameterError(f"nothing could be compared: {'; '.join(_failures(lost))}")
+        rows = rows_of(folder, resume=resume)
+        more = {"workers": team_of(workers, scheduler), "rows": rows, "sampling": f"every {every}, {parts}"}
+    steps = len(settings_of(chains, vary)) * (1 + len(tubes) if many else 1)
+    count = sum(len(each.frames) for each in sources) * steps if many else len(sources) * (steps + 1)
+    with Progress(count + MORE_PARTS, per=steps if many else 0) as progress:
         result = compare(
             chains,
             sources,
@@ -151,14 +185,19 @@ def command(
             group_by=group_by or asked.get("group_by"),
             captures=boxes,
             tube=shape,
-            displays=[display_of(text) for text in displays],
+            displays=tubes,
+            vary=vary,
             advance=progress,
+            **more,
             **shown,
         )
+        result = replace(result, failed={**lost, **result.failed}) if lost else result
         if not result.rows:
             raise ParameterError(f"nothing could be compared: {'; '.join(_failures(result.failed))}")
         limit = ONE_FILE if one_file else INLINE_LIMIT
-        show(result, folder, force=force, as_json=as_json, advance=progress, inline_limit=limit)
+        also = {"extra": partial(write_parquet, result)} if parquet else {}
+        force = force or resume
+        show(result, folder, force=force, as_json=as_json, advance=progress, inline_limit=limit, **also)
     note(_failures(result.failed))
     return EXIT_SOME_FAILED if result.failed else 0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import glob
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -12,6 +12,8 @@ from scalesim.texts import echoed
 
 if TYPE_CHECKING:
     from scalesim.core.framing import Sides
+    from scalesim.footage import Footage
+    from scalesim.io.footage import Span
     from scalesim.jobs.frames import FrameSource
 
 
@@ -33,30 +35,87 @@ def sources_of(
         trim, native : see `scalesim.io.read.read`
     """
     from scalesim.errors import ParameterError
-    from scalesim.io.notes import note_beside
     from scalesim.io.read import is_moving
 
-    wanted = dict(_pair(text) for text in only)
-    paths = [path for pattern in patterns for path in matches(pattern)]
-    if not paths:
-        raise ParameterError("no frames; name at least one picture file")
+    paths = _paths(patterns)
     if every is not None and not any(is_moving(path) for path in paths):
         raise ParameterError(
             f"--every {echoed(every)}: takes frames out of clips, and no clip is among the frames"
         )
-    found = []
+    taken_off = {"trim": trim, "native": native}
+    return [
+        source
+        for path, name, settings, reading in _noted(paths, mode, code_range, only)
+        for source in _sources(path, name, settings, {**reading, **taken_off}, every)
+    ]
+
+
+def footage_of(
+    patterns: Iterable[str],
+    mode: str | None,
+    code_range: str | None,
+    only: tuple[str, ...] = (),
+    *,
+    every: str | None = None,
+    spans: Sequence[Span] = (),
+    trim: Sides | Literal["auto"] | None = None,
+    native: int | Literal["auto"] | None = None,
+) -> tuple[list[Footage], dict[str, str]]:
+    """Return the clips and pictures that patterns name as footage, and why some could not be taken up.
+
+    Parameters:  as of `sources_of`; spans : parts of clips in seconds
+    """
+    from scalesim.errors import ReadError
+    from scalesim.io.footage import footage
+
+    found, failed = [], {}
+    how: dict[str, Any] = {"every": every, "spans": spans, "trim": trim, "native": native}
+    for path, name, settings, reading in _noted(_paths(patterns), mode, code_range, only):
+        try:
+            kind = _kind(path, settings)
+            found.append(footage(path, name=name, settings=settings, kind=kind, **reading, **how))
+        except ReadError as error:  # the others are done
+            failed[name] = str(error)
+    return found, failed
+
+
+def _paths(patterns: Iterable[str]) -> list[Path]:
+    from scalesim.errors import ParameterError
+
+    paths = [path for pattern in patterns for path in matches(pattern)]
+    if not paths:
+        raise ParameterError("no frames; name at least one picture file")
+    return paths
+
+
+def _noted(
+    paths: list[Path], mode: str | None, code_range: str | None, only: tuple[str, ...]
+) -> list[tuple[Path, str, dict[str, Any], dict[str, Any]]]:
+    """Return (path, name, what its note says, how it is read) of the files whose notes say what is wanted."""
+    from scalesim.errors import ParameterError
+    from scalesim.io.notes import note_beside
+
+    wanted, found = dict(_pair(text) for text in only), []
     for path, name in zip(paths, _names(paths), strict=True):
         settings = note_beside(path)
         if all(str(settings.get(key)) == value for key, value in wanted.items()):
-            in_mode = mode or settings.get("source_mode")
             limited = (code_range or settings.get("range", "full")) == "limited"
-            reading = {"mode": in_mode, "limited": limited, "trim": trim, "native": native}
-            found += _sources(path, name, settings, reading, every)
+            reading = {"mode": mode or settings.get("source_mode"), "limited": limited}
+            found.append((path, name, settings, reading))
     if not found:
         raise ParameterError(
             f"--only {echoed(' '.join(only))}: no frame's note says so; see the notes beside the frames"
         )
     return found
+
+
+def _kind(path: Path, settings: dict[str, Any]) -> str:
+    """Return what a file shows: as its note says, else a picture's folder."""
+    from scalesim.io.read import is_moving
+
+    told = str(settings.get("game") or settings.get("kind") or "")
+    folder = f"the folder {path.parent.name}" if path.parent.name else ""
+    return told if told or is_moving(path) else folder
 
 
 def _sources(
@@ -67,10 +126,9 @@ def _sources(
     from scalesim.io.read import is_moving, read
     from scalesim.jobs.frames import FrameSource, frames_of_clip
 
-    kind = str(settings.get("game") or settings.get("kind") or "")
+    kind = _kind(path, settings)
     if not is_moving(path):
-        folder = f"the folder {path.parent.name}" if path.parent.name else ""
-        return [FrameSource(name, lambda: read(path, **reading), settings, kind or folder)]
+        return [FrameSource(name, lambda: read(path, **reading), settings, kind)]
     try:
         clip = read(path, **reading)
     except ReadError:  # told when its turn comes, as of any frame that cannot be read

@@ -32,8 +32,10 @@ def output_options(command: F) -> F:
     )(command)
 
 
-def folder_for(command: str, name: str, out: Path | None, *, force: bool) -> Path:
+def folder_for(command: str, name: str, out: Path | None, *, force: bool, resume: bool = False) -> Path:
     """Return the folder a command writes, claimed until it ends; from here on an interruption tidies up.
+
+    With `resume` it is the one of which an earlier run left rows.
 
     Raises: WriteError for a folder that cannot be written or is another's
     """
@@ -41,7 +43,7 @@ def folder_for(command: str, name: str, out: Path | None, *, force: bool) -> Pat
     from scalesim.io.folder import reserved
 
     interrupt.from_now_on_disk()
-    return get_current_context().with_resource(reserved(command, name, out, force=force))
+    return get_current_context().with_resource(reserved(command, name, out, force=force, resume=resume))
 
 
 def range_option(command: F) -> F:

@@ -7,6 +7,7 @@ replaced only when asked to, and only when all it holds is ours, as we wrote it.
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,6 +17,7 @@ from scalesim.interrupt import shielded
 from scalesim.io.output.claim import Claim, claim, claim_default
 from scalesim.io.output.ours import RESULT, is_result, strangers
 from scalesim.io.output.place import settled
+from scalesim.io.output.resume import KEPT, default_left, keep, left_by, take_up
 from scalesim.io.output.swap import counted
 
 _held: dict[Path, Claim] = {}
@@ -45,8 +47,12 @@ def check_folder(out: Path, *, force: bool) -> Path:
 
 
 @contextmanager
-def reserved(command: str, name: str, out: Path | None = None, *, force: bool = False) -> Iterator[Path]:
+def reserved(
+    command: str, name: str, out: Path | None = None, *, force: bool = False, resume: bool = False
+) -> Iterator[Path]:
     """Claim the folder of a command before its work: `out`, else the first free default one.
+
+    With `resume` it is the one of which an earlier run left rows, see `io.output.resume`.
 
     Gives the path that will be written. What was not put in place by the end is removed.
     Raises: WriteError naming the folder and the remedy
@@ -54,13 +60,31 @@ def reserved(command: str, name: str, out: Path | None = None, *, force: bool = 
     taken: Claim | None = None
     try:
         with shielded():
-            folder = None if out is None else check_folder(out, force=force)
-            taken = claim_default(command, name) if folder is None else claim(folder)
+            out = default_left(command, name) if resume and out is None else out
+            folder = None if out is None else check_folder(out, force=force or resume)
+            run = left_by(folder.absolute()) if resume and folder is not None else None
+            if run is not None and folder is not None:
+                taken = take_up(folder.absolute(), run)
+            else:
+                taken = claim_default(command, name) if folder is None else claim(folder)
             _held[taken.out] = taken
         yield _relative(taken.out) if folder is None else folder
     finally:
         if taken is not None:
             _let_go(taken)
+
+
+def rows_of(out: Path, *, resume: bool = False) -> Path:
+    """Return where the rows of a folder that is claimed are kept from now on, whatever ends the run.
+
+    With `resume` and no rows of a dead run, those of a finished one are taken along.
+    """
+    taken = _held[settled(out).absolute()]
+    place = keep(taken)
+    finished = taken.out / KEPT
+    if resume and not place.exists() and finished.is_file():
+        shutil.copyfile(finished, place)
+    return place
 
 
 @contextmanager

@@ -59,6 +59,10 @@ STUDY = {
         remedy='such as ["frames/*.png"]',
     ),
     "chain": Param("any", doc="[[chain]] tables with name and text, or file"),
+    "every": Param("text", optional=True, doc="how often to take a frame out of a clip: 1s, 30 or scene"),
+    "parts": Param("list", doc="parts of clips, as 10-90 or 1:10-2:00", **_WORDS),
+    "vary": Param("list", doc="settings of dials to try, as kind.key=values", **_WORDS),
+    "displays": Param("list", doc="tubes to measure and to show on: keys or files", **_WORDS),
     "reference": Param("text", default="ideal", doc="ideal, source or a picture file, relative to the study"),
     "by": Param("list", doc="metric keys to rank by", **_WORDS),
     "crop": Param(
@@ -118,6 +122,7 @@ def read_study(path: Path) -> dict[str, Any]:
         raise ParameterError(f"{path.name}: has no [[chain]] table; add one with name and text, or file")
     study["chain"] = [_study_chain(path, number, table) for number, table in enumerate(tables, start=1)]
     study["frames"] = [str(path.parent / pattern) for pattern in study["frames"]]
+    study["displays"] = [_beside(path.parent, text) for text in study.get("displays", ())]
     if study.get("reference", "ideal") not in ("ideal", "source"):
         study["reference"] = str(path.parent / study["reference"])
     return study
@@ -135,6 +140,11 @@ def _study_chain(path: Path, number: int, table: Any) -> Chain:
     except ReadError as error:
         raise ReadError(f"{place}: {error}") from None
     return Chain(*chain.stages, name=keys.get("name", chain.name))
+
+
+def _beside(folder: Path, text: str) -> str:
+    """Return a display's key as it is, a file as it lies relative to the study."""
+    return str(folder / text) if text.lower().endswith(".toml") else text
 
 
 def _chain(folder: Path, keys: Mapping[str, str]) -> Chain:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from itertools import islice
 from typing import Any
 
@@ -13,9 +11,8 @@ from numpy.typing import NDArray
 
 from scalesim.core.clip import Clip
 from scalesim.core.landed import woven
-from scalesim.core.picture import Picture, still_stream
 from scalesim.errors import ParameterError
-from scalesim.texts import echoed
+from scalesim.footage import WholeFrames, step_of
 
 MOST_FRAMES = 8
 
@@ -87,13 +84,13 @@ def frames_of_clip(
     Raises: ParameterError for a clip without a whole frame, or an `every` that is none
     """
     rate = clip.raster.rate / clip.raster.period
-    step = _step(every, rate)
+    step = step_of(every, rate)
     pictures = sum(1 for _ in clip.pictures()) if clip.length is None else clip.length
     count = pictures // clip.raster.period
     if not count:
         raise ParameterError(f"{name}: has no whole frame; export it again")
     kind = kind or name
-    stream = _Stream(clip)
+    stream = WholeFrames(clip)
     if step is None:
         said = "is a clip: its first whole frame is taken; --every 1s takes one each second."
         return [FrameSource(name, lambda: stream.still(0), settings, kind, (f"{name} {said}",))]
@@ -101,40 +98,3 @@ def frames_of_clip(
         FrameSource(f"{name} at {float(k / rate):.2f} s", lambda k=k: stream.still(k), settings, kind)  # type: ignore[misc]  # k is bound now
         for k in range(0, count, step)
     ]
-
-
-def _step(every: str | None, rate: Fraction) -> int | None:
-    """Return frames from one to the next."""
-    if every is None:
-        return None
-    found = re.fullmatch(r"(\d+(?:\.\d+)?) *(s?)", every.strip())
-    value = Fraction(found[1]) if found else Fraction(0)
-    if found is None or value == 0 or (not found[2] and value.denominator != 1):
-        raise ParameterError(
-            f"every is {echoed(every)}; it must be a time such as 1s, or a whole number of frames such as 30"
-        )
-    return max(1, round(value * rate)) if found[2] else int(value)
-
-
-class _Stream:
-    """The whole frames of a clip, decoded on from the last that was asked for, afresh for earlier ones."""
-
-    def __init__(self, clip: Clip) -> None:
-        self._clip = clip
-        self._pictures: Iterator[Picture] = iter(())
-        self._next = -1
-
-    def still(self, frame: int) -> Clip:
-        """Return the still of a whole frame, counted from 0."""
-        period = self._clip.raster.period
-        if self._next < 0 or frame < self._next:
-            self._pictures, self._next = self._clip.pictures(), 0
-        skipped = (frame - self._next) * period
-        taken = [found.values for found in islice(self._pictures, skipped, skipped + period)]
-        self._next = frame + 1
-        if len(taken) < period:
-            self._next = -1
-            raise ParameterError(f"{self._clip.name}: has no whole frame {frame}; export it again")
-        clip, raster = self._clip, self._clip.raster
-        whole = woven(taken, raster)
-        return Clip(raster, lambda: still_stream(whole, raster), clip.name, clip.mode, clip.notes, whole)

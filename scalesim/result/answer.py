@@ -181,6 +181,10 @@ class Result:
         """Return name -> file, for tables and texts that are kept beside the pictures."""
         return {}
 
+    def streamed(self) -> Mapping[str, tuple[str, Callable[[str], None]]]:
+        """Return name -> (file, what writes it at a path), for files that are no text or too long to hold."""
+        return {}
+
     def to_dict(self) -> dict[str, Any]:
         """Return the document's own keys: plain numbers, texts, lists; None where a value cannot be had."""
         raise NotImplementedError

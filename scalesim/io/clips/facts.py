@@ -62,7 +62,7 @@ def look_through(path: str | os.PathLike[str], name: str, *, limited: bool = Fal
             raise ReadError(f"{name}: holds 0 pictures that decode: record or export it again")
         check_size(first[0].width, first[0].height, name, CLIP_MEGAPIXELS)
         colour, notes = colour_of(first[0], name, limited=limited)
-        order, order_notes = _field_order(first, stream)
+        order, order_notes = field_order(first, stream)
         aspect, hidden = stream.sample_aspect_ratio or None, stream.codec_context.name == "vp8"
     scan = scan_clip(path, name)
     return ClipFacts(
@@ -78,7 +78,7 @@ def look_through(path: str | os.PathLike[str], name: str, *, limited: bool = Fal
     )
 
 
-def _field_order(first: list[Any], stream: Any) -> tuple[str | None, tuple[str, ...]]:
+def field_order(first: list[Any], stream: Any) -> tuple[str | None, tuple[str, ...]]:
     """Return the field shown first and what was assumed: by the frames' own marks, then by the stream's."""
     marked = [frame for frame in first if frame.interlaced_frame]
     if not marked:

@@ -57,7 +57,7 @@ def scan_clip(path: str | os.PathLike[str], name: str) -> Scan:
         walk = _walk(container, stream, name)
         tick = Fraction(stream.time_base)
         if walk.end is not None:
-            _check_end(container, stream, (walk.end - (stream.start_time or 0)) * tick, name)
+            check_end(container, stream, (walk.end - (stream.start_time or 0)) * tick, name)
         if walk.count + walk.left_out < stream.frames:
             raise damaged(name, walk.count, None)
         endless = not _ENDLESS.isdisjoint(container.format.name.split(","))
@@ -104,7 +104,7 @@ def _walk(container: Any, stream: Any, name: str) -> _Walk:
     return _Walk(stamps, count, shown, before, end)
 
 
-def _check_end(container: Any, stream: Any, seconds: Fraction, name: str) -> None:
+def check_end(container: Any, stream: Any, seconds: Fraction, name: str) -> None:
     stated, loose = None, _LOOSE_END
     own = re.fullmatch(r"(\d+):(\d+):(\d+\.?\d*)", stream.metadata.get("DURATION", ""))
     if own:

@@ -45,8 +45,13 @@ class Claim:
 
     def __init__(self, out: Path, run: Path, marker: Marker, made: list[Path]) -> None:
         self.out, self.run, self.marker, self._made = out, run, marker, made
-        self.is_over = False
-        (run / NEW).mkdir()
+        self.is_over = self._placed = False
+        (run / NEW).mkdir(exist_ok=True)
+
+    @classmethod
+    def over(cls, out: Path, run: Path, marker: Marker) -> Claim:
+        """Return the claim on a working folder that a dead run left, as it lies there."""
+        return cls(out, run, marker, [])
 
     @property
     def new(self) -> Path:
@@ -67,6 +72,7 @@ class Claim:
                 raise WriteError(f"{self.out}: came to be while this ran; choose another --out")
             else:
                 self._replace()
+            self._placed = True
             interrupt.stands(f"{self.out} is complete")
 
     def _replace(self) -> None:
@@ -94,9 +100,31 @@ class Claim:
         with shielded():
             interrupt.heed()
             self.is_over = True
+            if self.marker.resumable and not self._placed and _has_rows(self.run):
+                interrupt.stands(f"the rows so far are kept in {self.run}: go on with --resume")
+                return
             if not _cleared(self.run, Marker.read(self.run) or self.marker):
                 interrupt.stands(f"what was begun lies in {self.run}")
             _remove_empty(self._made)
+
+
+def _has_rows(run: Path) -> bool:
+    """Return whether a run kept a row at least; a database that cannot be read may hold some."""
+    place = next((run / NEW).glob("*.sqlite"), None)
+    if place is None:
+        return False
+    import sqlite3
+
+    try:
+        database = sqlite3.connect(place)
+    except sqlite3.Error:
+        return True
+    try:
+        return database.execute("SELECT 1 FROM measured LIMIT 1").fetchone() is not None
+    except sqlite3.Error as error:
+        return "no such table" not in str(error)
+    finally:
+        database.close()
 
 
 def claim(out: Path) -> Claim:
@@ -161,12 +189,12 @@ def recover(folder: Path) -> None:
         marker = Marker.read(run)
         if marker is None or marker.resumable or not marker.is_dead:
             continue
-        taken = _taken(run, marker)
+        taken = given_over(run, marker)
         if taken is not None and not (_cleared(taken, marker) and not taken.exists()):
             _rename_if_free(taken, run)
 
 
-def _taken(run: Path, marker: Marker) -> Path | None:
+def given_over(run: Path, marker: Marker) -> Path | None:
     """Give a dead run's folder a name nobody else has, so that one process alone recovers it."""
     taken = run.with_name(f"{run.name[:40]}.{secrets.token_hex(8)}")
     try:

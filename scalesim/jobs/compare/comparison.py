@@ -16,7 +16,7 @@ from scalesim.jobs.compare.cover import Covers
 from scalesim.jobs.compare.crops import Asked
 from scalesim.jobs.compare.evidence import Openings, Opens
 from scalesim.jobs.compare.figures import left_out, plots_of
-from scalesim.jobs.compare.files import rows_csv, rows_json
+from scalesim.jobs.compare.files import columns_of, flat, frame_of_rows, rows_csv, rows_json
 from scalesim.jobs.compare.pictures import frame_part, look_of, parts_of
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
@@ -201,6 +201,22 @@ class Comparison(Result):
             "csv": File("rows.csv", rows_csv(self.rows)),
             "json": File("rows.json", rows_json(self.rows)),
         }
+
+    def frame(self) -> Any:
+        """Return the rows as a pandas `DataFrame`, where pandas is installed; see `frame_of_rows`."""
+        return frame_of_rows(self.every_row(), self.columns())
+
+    def every_row(self) -> Iterable[Row]:
+        """Yield every row that was measured."""
+        return self.rows
+
+    def columns(self) -> list[str]:
+        """Return the columns of all rows, each as one level of values."""
+        return columns_of(self.every_row())
+
+    def records(self) -> Iterable[dict[str, Any]]:
+        """Yield every row as one level of values."""
+        return map(flat, self.every_row())
 
     def parts(self) -> Iterable[Part]:
         """Yield summary, plots, ranking, pictures frame by frame, figures, chains, and what to keep in mind.

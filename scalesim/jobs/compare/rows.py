@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from scalesim.jobs.frames import FrameSource
@@ -13,7 +13,10 @@ from scalesim.version import __version__
 
 @dataclass(frozen=True)
 class Row:
-    """One frame through one chain: its metrics, or reasons for none; `n` says how much each rests on."""
+    """One frame through one chain: its metrics, or reasons for none; `n` says how much each rests on.
+
+    `place` is where a study took the frame and how: clip, frame, time_s, setting, display.
+    """
 
     frame: str
     chain: str
@@ -26,12 +29,14 @@ class Row:
     how: Mapping[str, str]
     n: Mapping[str, int]
     settings: Mapping[str, Any]
+    place: Mapping[str, Any] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
         """Return names, metrics by key, `<key>.how`, notes as `note.<key>`, and `n`, `why` by key."""
         return {
             "frame": self.frame,
             "chain": self.chain,
+            **self.place,
             "kind": self.kind,
             "raster": self.raster,
             "mode_in": self.mode_in,
@@ -52,15 +57,17 @@ def raster_name(outcome: Outcome) -> str:
     return f"{raster.landed_lines} {scan} lines at {float(raster.rate):.0f} Hz"
 
 
+def texts_of(outcome: Outcome, kind: str = "predicted") -> tuple[str, str, str, str]:
+    """Return kind, raster, mode that went in and mode that came out of a picture."""
+    return kind, raster_name(outcome), outcome.source.mode, outcome.mode_out
+
+
 def row_of(source: FrameSource, label: str, outcome: Outcome, kind: str = "predicted") -> Row:
     """Return the row of a picture, "predicted" or "captured"."""
     return Row(
         source.name,
         label,
-        kind,
-        raster_name(outcome),
-        outcome.source.mode,
-        outcome.mode_out,
+        *texts_of(outcome, kind),
         outcome.metrics,
         outcome.why,
         outcome.how,

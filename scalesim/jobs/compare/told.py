@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 
+from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.core.framing import framing_notes
 from scalesim.jobs.compare.tables import listed
 from scalesim.jobs.frames import FrameSource
-from scalesim.jobs.predict.outcome import TUBES, Outcome
-from scalesim.jobs.predict.prediction import Prediction
+from scalesim.jobs.predict.outcome import TUBES
 
 _SHAPE_STAGES = ("fit", "size")
 _WIDER = Fraction(11, 10)
@@ -30,9 +31,13 @@ class Told:
         for note in framing_notes(clip.notes):
             self._notes.setdefault(note, []).append(source.name)
 
-    def chain(self, label: str, clip: Clip, found: Outcome) -> None:
+    def notes(self, notes: Iterable[str]) -> None:
+        """Take up what was done to choose frames."""
+        self._of_frames += notes
+
+    def chain(self, label: str, chain: Chain, clip: Clip) -> None:
         """Take up a chain that says nothing of the picture's shape."""
-        if isinstance(found, Prediction) and not any(s.kind in _SHAPE_STAGES for s in found.chain.stages):
+        if not any(stage.kind in _SHAPE_STAGES for stage in chain.stages):
             self._aspects[label] = max(clip.raster.aspect, self._aspects.get(label, Fraction(0)))
 
     def sentences(self, tube: str) -> list[str]:

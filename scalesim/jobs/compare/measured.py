@@ -1,0 +1,56 @@
+"""A frame through a chain, measured; and several chains of a frame at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from typing import TypeVar
+
+from numpy.typing import NDArray
+
+from scalesim.chain import Chain
+from scalesim.chain.resolve import Resolved
+from scalesim.core.clip import Clip
+from scalesim.errors import ScalesimError
+from scalesim.jobs.compare.captured import reference_on, register_picture
+from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.prediction import Prediction
+
+K = TypeVar("K")
+T = TypeVar("T")
+
+
+def measured_on(
+    clip: Clip, chain: Chain, names: Sequence[str], reference: str | NDArray
+) -> Prediction | ScalesimError:
+    """Return what a chain makes of a still, with its metrics, or why it cannot."""
+    try:
+        resolved = chain.resolve(clip.raster)
+        against = _against(reference, clip, resolved)
+        return predict(clip, chain, metrics=names, reference=against, resolved=resolved)
+    except ScalesimError as error:
+        return error
+
+
+def in_order(
+    work: Callable[[K], T], labels: Sequence[K], pool: ThreadPoolExecutor
+) -> Iterator[tuple[K, Callable[[], T]]]:
+    """Yield each label with what gives its result: the first alone, as it finds what all share, then more."""
+    if not labels:
+        return
+    yield labels[0], partial(work, labels[0])
+    for label, waiting in [(label, pool.submit(work, label)) for label in labels[1:]]:
+        yield label, waiting.result
+
+
+def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | NDArray:
+    """Return the reference for a chain: a picture of another size than its output is taken as a capture."""
+    if isinstance(reference, str):
+        return reference
+    output = resolved.output
+    if reference.shape[:2] == (output.landed_lines, output.samples):
+        return reference
+    if "reference" not in clip.found:
+        clip.found["reference"] = register_picture("reference", reference, clip)
+    return reference_on(reference, resolved, clip.found["reference"])

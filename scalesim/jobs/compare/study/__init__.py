@@ -1,0 +1,1 @@
+"""A comparison over clips: many frames, kept rows, many workers."""

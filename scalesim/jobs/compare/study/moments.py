@@ -1,0 +1,139 @@
+"""Which frames of a study are ranked, and which are shown: the telling one, those asked for, the worst."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+from scalesim.jobs.compare.cover import telling_frame
+from scalesim.jobs.compare.headline import contestants_that_matter, main_verdict
+from scalesim.jobs.compare.place import Ranking
+from scalesim.jobs.compare.rows import Row
+from scalesim.jobs.compare.study.kept import Kept
+from scalesim.jobs.compare.study.tasks import frame_of
+from scalesim.jobs.frames import FrameSource
+from scalesim.metrics import key_of
+from scalesim.metrics.key import Key
+
+MOST_RANKED = 600
+"""Frames of clips that are ranked: one of each half second, or of so many seconds that no more are."""
+
+HALF = Fraction(1, 2)
+"""Seconds: frames that lie closer show nearly the same."""
+
+MOST_SHOWN = 6
+"""Frames whose pictures the page shows, besides those that are asked for."""
+
+_APART_S = 1.0
+"""Moments that are shown lie so far apart at least."""
+_LOOKED_AT = 2000
+
+
+@dataclass(frozen=True)
+class Worst:
+    """A moment at which a chain does worst by a measure."""
+
+    key: str
+    chain: str
+    value: float
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A frame that is shown: where it is, its rows, and what it is the worst of."""
+
+    source: int
+    number: int
+    frame: FrameSource
+    rows: tuple[Row, ...]
+    worst: tuple[Worst, ...] = ()
+
+
+def seconds_a_frame(kept: Kept) -> Fraction:
+    """Return how many seconds of a clip stand behind each frame that is ranked: half a one, or whole ones."""
+    spans = [(each.frames[-1] - each.frames[0] + 1) / each.rate for each in kept.footage if each.rate]
+    shortest = sum(spans, Fraction(0)) / MOST_RANKED
+    return HALF if shortest <= HALF else Fraction(ceil(shortest))
+
+
+def ranked_rows(kept: Kept) -> list[Row]:
+    """Return the rows that are ranked: of stills, and of the first measured frame in every half second."""
+    seconds, found = seconds_a_frame(kept), []
+    for source, each in enumerate(kept.footage):
+        width = 1 if each.rate is None else max(1, round(seconds * each.rate))
+        found += list(kept.first_of_each(source, width))
+    return found
+
+
+def shown_frames(
+    kept: Kept,
+    ranking: Ranking,
+    chosen: Sequence[Row],
+    by: Sequence[str],
+    labels: Sequence[str],
+    asked: Iterable[str] = (),
+) -> list[Shown]:
+    """Return the frames that are shown, in the order of the clips."""
+    places: dict[tuple[int, int], list[Worst]] = {}
+    for name in (_telling(ranking, chosen, labels), *asked):
+        at = kept.find(name)
+        if at is not None:
+            places.setdefault(at, [])
+    for source, frame, worst in _worst(kept, by):
+        near = next((at for at in places if _near(kept, at, (source, frame))), None)
+        if near == (source, frame):
+            places[near].append(worst)
+        elif near is None and len(places) < MOST_SHOWN:
+            places[source, frame] = [worst]
+    found = []
+    for (source, frame), worst_of in sorted(places.items()):
+        rows = tuple(kept.rows_of(source, frame))
+        found.append(Shown(source, frame, frame_of(kept.footage[source], frame), rows, tuple(worst_of)))
+    return [each for each in found if each.rows]
+
+
+def _telling(ranking: Ranking, chosen: Sequence[Row], labels: Sequence[str]) -> str:
+    """Return the frame that shows most of the finding, as `Covers.telling` chooses it."""
+    groups = [place.raster for place in ranking.places]
+    main = main_verdict(ranking.verdicts, {group: groups.count(group) for group in groups})
+    pair = contestants_that_matter(main, ranking.places, labels)
+    own = [each.frames for each in ranking.contests if main is not None and each.name == main.raster]
+    return telling_frame(
+        chosen, main, pair, own[0] if own else list(dict.fromkeys(row.frame for row in chosen))
+    )
+
+
+def _worst(kept: Kept, by: Sequence[str]) -> list[tuple[int, int, Worst]]:
+    """Return the worst moment by each measure, then the second worst by each, where they stand out."""
+    columns: list[list[tuple[int, int, Worst]]] = []
+    for name in by:
+        key, own = key_of(name), list[tuple[int, int, Worst]]()
+        spreads = {k: kept.spread(k, name, higher=key.better == "higher") for k in range(len(kept.labels))}
+        for source, frame, chain, value in kept.worst(name, higher=key.better == "higher", most=_LOOKED_AT):
+            spread = spreads[chain]
+            if spread is None or not stands_out(key, value, spread.median):
+                continue
+            if any(_near(kept, (source, frame), at[:2]) for at in own):
+                continue
+            own.append((source, frame, Worst(name, kept.labels[chain], value)))
+            if len(own) == 2:
+                break
+        columns.append(own)
+    return [column[k] for k in (0, 1) for column in columns if len(column) > k]
+
+
+def stands_out(key: Key, value: float, median: float) -> bool:
+    """Return whether a value is worse than a median by more than the measure resolves."""
+    least, share = key.difference_parts()
+    apart = key.merit(median) - key.merit(value)
+    apart = apart if key.better == "higher" else -apart
+    return apart > max(least, share * max(abs(value), abs(median)))
+
+
+def _near(kept: Kept, one: tuple[int, int], other: tuple[int, int]) -> bool:
+    if one[0] != other[0]:
+        return False
+    rate = kept.footage[one[0]].rate
+    return rate is None or abs(one[1] - other[1]) < _APART_S * rate
