@@ -15,13 +15,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import lcm
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array, kron
 
 from scalesim.core.encoding import Encoding, code_to_light, light_to_code
 from scalesim.errors import EncodingError, ShapeError
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array  # half of the time to start: a chain is read and told without it
 
 _NEGLIGIBLE = 1e-12
 """Products and kernels leave weights like 1e-17 behind; below this they are rounding, not taps."""
@@ -29,6 +32,8 @@ _NEGLIGIBLE = 1e-12
 
 def matrix_from_taps(shape: tuple[int, int], rows: NDArray, columns: NDArray, weights: NDArray) -> csr_array:
     """Return the float64 matrix with `weights` at (rows, columns); repeated places add up."""
+    from scipy.sparse import csr_array
+
     matrix = csr_array((np.asarray(weights, dtype=np.float64), (rows, columns)), shape=shape)
     return _tidy(matrix)
 
@@ -44,6 +49,8 @@ def _tidy(matrix: csr_array) -> csr_array:
 def _product(second: csr_array | None, first: csr_array | None) -> csr_array | None:
     if second is None or first is None:
         return first if second is None else second
+    from scipy.sparse import csr_array
+
     return _tidy(csr_array(second @ first))
 
 
@@ -137,6 +144,8 @@ class Operator:
                 self._cast[key] = self.lines.astype(dtype)
             else:
                 assert self.samples is not None
+                from scipy.sparse import kron
+
                 # each sample's weights act on each of its channels
                 each = np.eye(channels, dtype=dtype)
                 self._cast[key] = kron(self.samples.astype(dtype), each, format="csr")

@@ -9,10 +9,13 @@ import asyncio
 import json
 import queue
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Any
 
 from starlette.applications import Starlette
+from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
@@ -27,6 +30,8 @@ from scalesim.lab.records import bmp, failed
 
 FILE_MEGABYTES = DOCUMENT_MEGABYTES
 """Of an operator's file."""
+PAGES_ALONE = ("page.js", "plate.js", "viewers.js", "weigh.js")
+"""Scripts of the pages of answers, which the lab has no use for."""
 KINDS = {
     "js": "text/javascript",
     "css": "text/css",
@@ -83,11 +88,12 @@ class _Handlers:
     # what the page is made of
 
     async def page(self, _request: Request) -> Response:
-        from jinja2 import Environment, PackageLoader, StrictUndefined
-
-        folder = PackageLoader("scalesim.lab")
-        environment = Environment(autoescape=True, undefined=StrictUndefined, loader=folder)
-        page = environment.get_template("lab.html").render(token=self.bench.token)
+        folder = resources.files("scalesim")
+        places = [(folder / "lab", "/static/"), (folder / "page", "/static/viewer/")]
+        page = (folder / "lab" / "templates" / "lab.html").read_text(encoding="utf-8")
+        modules = [f"{address}{name}" for at, address in places for name in _modules(at / "static")]
+        early = "\n".join(f'<link rel="modulepreload" href="{each}">' for each in modules)
+        page = page.replace("{{ token }}", self.bench.token).replace("{{ modules }}", early)
         return Response(page, media_type="text/html", headers={"cache-control": "no-store"})
 
     async def static(self, request: Request) -> Response:
@@ -104,7 +110,8 @@ class _Handlers:
         return FileResponse(path, media_type=kind, headers={"cache-control": "no-store"})
 
     async def start(self, _request: Request) -> Response:
-        return JSONResponse(await run_in_threadpool(self.bench.start))
+        told = await run_in_threadpool(self.bench.start)
+        return JSONResponse(told, background=BackgroundTask(self.bench.warm))
 
     async def events(self, request: Request) -> Response:
         return StreamingResponse(self._events(request), media_type="text/event-stream")
@@ -270,10 +277,21 @@ def _event(message: Mapping[str, Any]) -> str:
     return f"data: {json.dumps(message, ensure_ascii=False)}\n\n"
 
 
+def _modules(folder: Traversable) -> list[str]:
+    """Return the scripts of a folder that make the page: asked for at once, not one import at a time."""
+    names = sorted(each.name for each in folder.iterdir() if each.name.endswith(".js"))
+    return [name for name in names if name not in PAGES_ALONE]
+
+
+@cache
+def _static(package: str) -> dict[str, Traversable]:
+    folder = resources.files(package) / "static"
+    return {each.name: each for each in folder.iterdir() if each.is_file()}
+
+
 def _packaged(package: str, name: str) -> Response:
     """Return a file of a package's `static` folder; nothing else can be named."""
-    folder = resources.files(package) / "static"
-    names = {each.name: each for each in folder.iterdir() if each.is_file()}
+    names = _static(package)
     if name not in names:
         return JSONResponse({"error": "there is no such file", "place": None}, status_code=404)
     kind = KINDS.get(name.rpartition(".")[2], "text/plain")

@@ -8,11 +8,13 @@ import secrets
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 from scalesim.chain import Chain
 from scalesim.core.files import shown
+from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
 from scalesim.lab.editor import with_files, written
 from scalesim.lab.frames import Frames
@@ -138,6 +140,11 @@ class Bench:
             "metrics": forms.metrics(),
             "jobs": [forms.job_form(job) for name, job in jobs().items() if name not in forms.BY_HAND],
         }
+
+    def warm(self) -> None:
+        """Load what the first pictures need, while the user is still choosing one."""
+        Chain(READY[0][1]).operator(Raster(720, 1280))
+        import_module("scalesim.lab.explore")
 
     def tell(self, message: dict[str, Any]) -> None:
         """Tell every open page."""

@@ -78,6 +78,7 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Calla
         h11_max_incomplete_event_size=64 * 1024,
     )
     server = Quiet(config)
+    threading.Thread(target=bench.start, daemon=True).start()
     ready(address)
     if browser:
         threading.Timer(0.3, webbrowser.open, [address]).start()
