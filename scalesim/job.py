@@ -14,11 +14,22 @@ from typing import Any, Literal
 from scalesim.schema import from_keys, params_of, settle
 
 Reads = Literal[
-    "picture", "clip", "clips", "frame", "chain", "traces", "photo", "photos", "chains", "display", "camera"
+    "picture",
+    "clip",
+    "clips",
+    "frame",
+    "chain",
+    "traces",
+    "photo",
+    "photos",
+    "chains",
+    "display",
+    "camera",
+    "logs",
 ]
 """How a file is read: its code values, a clip, several clips, a still frame, a chain file or a
 chain's text, several traces of an oscilloscope, a camera's photo, several photos or a film, several
-chains, a tube, a camera.
+chains, a tube, a camera, several logs of lag.
 """
 
 

@@ -15,6 +15,7 @@ from scalesim.job import Input, Job
 from scalesim.schema import Param, params_of
 
 if TYPE_CHECKING:
+    from scalesim.core.lag_table import LagTable
     from scalesim.core.trace import Trace
     from scalesim.result import Result
 
@@ -106,7 +107,7 @@ def _input(each: Input) -> Callable[[Any], Any]:
             help=each.doc,
             multiple=each.reads == "chains",
         )
-    if each.reads in ("clips", "traces", "photos"):
+    if each.reads in ("clips", "traces", "photos", "logs"):
         metavar = f"{each.name.removesuffix('s').upper()}..."
         return click.argument(each.name, nargs=-1, required=each.required, type=path, metavar=metavar)
     return click.argument(each.name, required=each.required, type=path)
@@ -148,7 +149,9 @@ def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
     if each.reads == "clips":
         return [read(path, **reading) for path in as_shells_do(given)]
     if each.reads == "traces":
-        return _traces(as_shells_do(given))
+        return _traces(as_shells_do(given if isinstance(given, tuple) else (given,)))
+    if each.reads == "logs":
+        return _logs(as_shells_do(given))
     if each.reads in ("photo", "photos"):
         return _photos(given) if each.reads == "photos" else _photos([given])[0]
     if each.reads == "picture":
@@ -176,6 +179,20 @@ def _photos(paths: list[Path]) -> list[Any]:
     from scalesim.io.photos import read_photo
 
     return [read_photo(path) for path in as_shells_do(paths)]
+
+
+def _logs(paths: list[Path]) -> list[LagTable]:
+    """Return the logs of some files, with a bar while long ones are read."""
+    from scalesim.cli.progress import Progress
+    from scalesim.io.tables.lag import read_lag
+    from scalesim.io.traces.read import PART_BYTES
+
+    found = []
+    for path in paths:
+        size = path.stat().st_size if path.is_file() else 0
+        with Progress(size // PART_BYTES + 2 if size > PART_BYTES else None) as progress:
+            found.append(read_lag(path, partial(_advance, progress, f"reading {path.name}")))
+    return found
 
 
 def _advance(progress: Callable[[str], None], words: str, _: int) -> None:

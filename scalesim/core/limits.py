@@ -52,3 +52,9 @@ TRACE_VALUES = 64_000_000
 
 PHOTO_MEGAPIXELS = 64
 """Of a camera's photo; it is reduced before it is looked at, and held as 3 bytes a pixel."""
+
+TABLE_GIGABYTES = 2
+"""A log of lag; ten million rows with a label are about 300 MB."""
+
+TABLE_ROWS = 20_000_000
+"""Of one log; a reading a second for a day is 86 400, and each is held as 8 bytes a column."""

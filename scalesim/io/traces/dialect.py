@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 import re
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from scalesim.errors import ReadError
@@ -45,6 +46,9 @@ _UNIT = re.compile(r"\W*[munpkµμ]?(s|secs?|seconds?|v|volts?)\W*", re.IGNORECA
 _SPELT = {"millisecond": "ms", "microsecond": "us", "nanosecond": "ns", "millivolt": "mV", "microvolt": "uV"}
 _SAID = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "blanks"}
 
+Number = Callable[[str, str], float | None]
+"""Gives the number of a cell for a decimal sign, None where it holds none."""
+
 
 @dataclass(frozen=True)
 class Dialect:
@@ -71,17 +75,34 @@ class Dialect:
     interval_s: float | None
 
     @property
+    def between(self) -> str:
+        """What stands between its cells, in words."""
+        return _SAID[self.separator]
+
+    @property
     def said(self) -> str:
         """How it was read, in words."""
         mark = "a decimal comma" if self.decimal == "," else "a decimal point"
         head = f"{self.head_lines} lines of head" if self.head_lines != 1 else "1 line of head"
-        return f"{len(self.columns)} columns between {_SAID[self.separator]}, {mark}, {head}"
+        return f"{len(self.columns)} columns between {self.between}, {mark}, {head}"
 
 
-def dialect_of(sample: bytes, whole: bool, name: str) -> Dialect:
+def dialect_of(
+    sample: bytes,
+    whole: bool,
+    name: str,
+    *,
+    number: Number | None = None,
+    what: str = "trace",
+    columns: str = "time and volts",
+    fewest: int = 2,
+) -> Dialect:
     """Return the dialect of a text's beginning.
 
-    Parameters:  whole : the sample is the whole text; name : of the file, for errors
+    Parameters:
+        whole : the sample is the whole text; name : of the file, for errors
+        number : the number of a cell, None for none; left out, only a bare one is
+        what, columns : what the text ought to be and to hold, for errors; fewest : its lines
     Raises: ReadError where no line is a row of numbers
     """
     encoding = _encoding(sample)
@@ -90,20 +111,21 @@ def dialect_of(sample: bytes, whole: bool, name: str) -> Dialect:
     except UnicodeDecodeError:
         encoding, text = "latin-1", sample.decode("latin-1")
     if "\0" in text:
-        raise ReadError(f"{name}: is no text, NumPy file or WAV; export the trace as CSV")
+        raise ReadError(f"{name}: is no text, NumPy file or WAV; export the {what} as CSV")
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if not whole:
         lines = lines[:-1]
     filled = [number for number, line in enumerate(lines) if line.strip()]
-    if len(filled) < 2:
-        raise ReadError(f"{name}: holds {len(filled)} lines of text; export a whole trace as CSV")
+    if len(filled) < fewest:
+        raise ReadError(f"{name}: holds {len(filled)} lines of text; export a whole {what} as CSV")
+    number = number or number_of
     best: tuple[int, str, str, tuple[int, ...], int] | None = None
     for separator in _SEPARATORS:
         for decimal in (".", ","):
             if separator == decimal:
                 continue
             last = [cells_of(lines[k], separator) for k in filled[-_TRIED:]]
-            shapes = [(len(cells), _numeric(cells, decimal)) for cells in last]
+            shapes = [(len(cells), _numeric(cells, decimal, number)) for cells in last]
             numbers = Counter(shape for shape in shapes if shape[1])
             if not numbers:
                 continue
@@ -114,10 +136,10 @@ def dialect_of(sample: bytes, whole: bool, name: str) -> Dialect:
     if best is None:
         shown = one_line(lines[filled[-1]].strip()[:40])
         raise ReadError(
-            f"{name}: no rows of numbers were found (one line is '{shown}'); export time and volts in columns"
+            f"{name}: no rows of numbers were found (one line is '{shown}'); export {columns} in columns"
         )
     _, separator, decimal, places, cells = best
-    return _described(lines, filled, encoding, separator, decimal, places, cells, name)
+    return _described(lines, filled, encoding, separator, decimal, places, cells, name, number)
 
 
 def cells_of(line: str, separator: str) -> list[str]:
@@ -135,8 +157,8 @@ def number_of(cell: str, decimal: str) -> float | None:
     return float(plain) if _NUMBER.match(plain) else None
 
 
-def _numeric(cells: list[str], decimal: str) -> tuple[int, ...]:
-    return tuple(k for k, cell in enumerate(cells) if number_of(cell, decimal) is not None)
+def _numeric(cells: list[str], decimal: str, number: Number) -> tuple[int, ...]:
+    return tuple(k for k, cell in enumerate(cells) if number(cell, decimal) is not None)
 
 
 def _encoding(sample: bytes) -> str:
@@ -159,11 +181,12 @@ def _described(
     places: tuple[int, ...],
     cells: int,
     name: str,
+    number: Number,
 ) -> Dialect:
     first = next(
         k
         for k in filled
-        if (_row := cells_of(lines[k], separator)) and set(places) <= set(_numeric(_row, decimal))
+        if (_row := cells_of(lines[k], separator)) and set(places) <= set(_numeric(_row, decimal, number))
     )
     if first > MOST_HEADER:
         raise ReadError(
@@ -174,7 +197,7 @@ def _described(
     units = [""] * len(places)
     for line in head:
         row = cells_of(line, separator)
-        if len(row) > max(places) and not _numeric(row, decimal):
+        if len(row) > max(places) and not _numeric(row, decimal, number):
             own = [one_line(row[k])[:40] for k in places]
             if any(names) and all(_unit_only(cell) for cell in own):
                 units = own

@@ -31,11 +31,11 @@ def read_text_trace(path: Path, advance: Callable[[int], None]) -> Trace:
     with open(path, "rb") as file:
         sample = file.read(SAMPLE_BYTES)
     dialect = dialect_of(sample, len(sample) < SAMPLE_BYTES, name)
-    rows = _Rows(dialect, name)
+    rows = Rows(dialect, name)
     clock: Clock | None = None
     held: list[NDArray] = []
     count, timed = 0, False
-    for part in _parts(path, dialect, advance, name):
+    for part in parts_of(path, dialect, advance, name):
         values = rows.values(part)
         if not len(values):
             continue
@@ -85,7 +85,7 @@ def _trace(held: list[NDArray], dialect: Dialect, clock: Clock | None, timed: bo
     return Trace(name, interval, channels, start, tuple(c + 1 for c in columns), tuple(notes))
 
 
-def _parts(path: Path, dialect: Dialect, advance: Callable[[int], None], name: str) -> Iterator[bytes]:
+def parts_of(path: Path, dialect: Dialect, advance: Callable[[int], None], name: str) -> Iterator[bytes]:
     """Yield whole lines after the head, in UTF-8, some megabytes at a time."""
     with open(path, encoding=dialect.encoding, errors="replace", newline=None) as file:
         for _ in range(dialect.head_lines):
@@ -105,7 +105,7 @@ def _parts(path: Path, dialect: Dialect, advance: Callable[[int], None], name: s
         yield left.encode("utf-8")
 
 
-class _Rows:
+class Rows:
     """Rows of numbers out of lines: all at once where every cell is one, else line by line."""
 
     def __init__(self, dialect: Dialect, name: str) -> None:
@@ -116,13 +116,14 @@ class _Rows:
     def values(self, part: bytes) -> NDArray:
         """Return (rows, columns) float64 of some whole lines."""
         lines = part.count(b"\n") + (1 if part and not part.endswith(b"\n") else 0)
-        found = self._quick(part) if self.plain else None
+        found = self.quick(part) if self.plain else None
         if found is None:
             found = self._slow(part)
         self.line += lines
         return found
 
-    def _quick(self, part: bytes) -> NDArray | None:
+    def quick(self, part: bytes) -> NDArray | None:
+        """Return the values where every cell of these lines is a number, None where one is not."""
         text = part.strip()
         if b'"' in text:
             return None

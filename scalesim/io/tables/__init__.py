@@ -1,0 +1,1 @@
+"""Tables that people keep at a bench: CSV logs, read column by column."""

@@ -1,0 +1,155 @@
+"""The plots of an answer, as data."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.jobs.lag.device import Device
+from scalesim.plot import Axis, Panel, Plot, Series
+
+MOST_POINTS = 2500
+MOST_PANELS = 8
+_UNITS = ((7200.0, 3600.0, "h"), (240.0, 60.0, "min"), (0.0, 1.0, "s"))
+
+
+def time_plot(devices: tuple[Device, ...]) -> Plot:
+    """Return every reading over time, one panel a device, with the fitted sawtooth."""
+    shown = devices[:MOST_PANELS]
+    longest = max(each.study.seconds for each in shown)
+    scale, unit = next((by, name) for least, by, name in _UNITS if longest >= least)
+    panels = tuple(
+        _over_time(each, scale, unit, longest, first=number == 0, named=len(devices) > 1)
+        for number, each in enumerate(shown)
+    )
+    drifting = any(each.study.drifts for each in shown)
+    line = (
+        " The line is the fitted sawtooth: it falls or rises by a frame where it wraps." if drifting else ""
+    )
+    left = (
+        f" The first {MOST_PANELS} of {len(devices)} devices are drawn." if len(devices) > MOST_PANELS else ""
+    )
+    astray = any(each.astray.any() for each in shown)
+    hollow = (
+        " Hollow marks lie far from the fit; they count in the range and not in the fit." if astray else ""
+    )
+    return Plot(
+        "lag",
+        "Lag over time",
+        f"Every mark is a reading.{line}{hollow}{left}",
+        panels,
+        size=(1180, 90 + (330 if len(shown) == 1 else 190 * len(shown))),
+        legend=3,
+        wide=True,
+    )
+
+
+def _over_time(device: Device, scale: float, unit: str, longest: float, *, first: bool, named: bool) -> Panel:
+    study, astray = device.study, device.astray
+    chosen = _spread_out(np.flatnonzero(~astray))
+    series = [_dots(study.times[chosen] / scale, study.lags[chosen], "reading" if first else "")]
+    low, high = float(study.lags[~astray].min()), float(study.lags[~astray].max())
+    far = _spread_out(np.flatnonzero(astray & (np.abs(study.lags - (low + high) / 2) < 2 * study.frame_ms)))
+    if len(far):
+        x, y = study.times[far] / scale, study.lags[far]
+        series.append(
+            Series(
+                tuple(map(float, x)),
+                tuple(map(float, y)),
+                label="astray" if first else "",
+                role="quiet",
+                hollow=True,
+            )
+        )
+    line = _sawtooth_line(device)
+    if line is not None:
+        x, y = line
+        series.append(
+            Series(
+                tuple(float(v) / scale for v in x),
+                tuple(None if np.isnan(v) else float(v) for v in y),
+                label="fitted sawtooth" if first else "",
+                style="line",
+                role=1,
+                size=1.4,
+            )
+        )
+    title = f"{device.label}, ms" if named else "lag, ms"
+    axis = Axis(f"time, {unit}", 0.0, max(longest / scale, 1e-6))
+    return Panel(axis, Axis(title, grid=True), tuple(series))
+
+
+def _sawtooth_line(device: Device) -> tuple[NDArray, NDArray] | None:
+    """Return the fit as a line broken at every wrap; None without drift, or with too many wraps to see."""
+    study = device.study
+    if not study.drifts or not study.wrap_s or study.seconds / study.wrap_s > 60:
+        return None
+    times = np.linspace(0, study.seconds, MOST_POINTS)
+    fit = study.fit(times)
+    assert fit is not None
+    jumps = np.abs(np.diff(fit, prepend=fit[:1])) > study.frame_ms / 2
+    return times, np.where(jumps, np.nan, fit)
+
+
+def share_plot(devices: tuple[Device, ...]) -> Plot:
+    """Return what share of the readings lies at or below each lag, all devices in one panel."""
+    series = []
+    for number, device in enumerate(devices[:MOST_PANELS]):
+        lags = np.sort(device.study.lags)
+        count = len(lags)
+        places = np.unique(np.linspace(0, count - 1, min(count, 400)).astype(np.int64))
+        x = tuple(map(float, lags[places]))
+        y = tuple(100 * (int(k) + 1) / count for k in places)
+        label = device.label if len(devices) > 1 else ""
+        style: object = "line" if count > 1 else "dots"
+        series.append(Series(x, y, label=label, style=style, role=number))  # type: ignore[arg-type]  # one of its words
+    frame = devices[0].study.frame_ms
+    return Plot(
+        "share",
+        "How often lag was at or below a value",
+        "A steep curve is a constant lag; one that rises evenly over a frame "
+        f"({frame:.2f} ms) belongs to two clocks that run free of each other; a step half way up is a jump.",
+        (Panel(Axis("lag, ms"), Axis("readings at or below, %", 0, 100, grid=True), tuple(series)),),
+        size=(900, 420),
+        legend=min(4, len(series)) if len(devices) > 1 else 0,
+    )
+
+
+def folded_plot(devices: tuple[Device, ...]) -> Plot | None:
+    """Return the readings of those that wrapped, laid over one wrap; None where none did."""
+    shown = [
+        each
+        for each in devices
+        if each.study.wraps_seen and each.study.seconds > 1.5 * (each.study.wrap_s or 0)
+    ]
+    if not shown:
+        return None
+    panels = []
+    for device in shown[:MOST_PANELS]:
+        study, wrap = device.study, device.study.wrap_s or 1.0
+        chosen = _spread_out(np.flatnonzero(~device.astray))
+        at = study.times[chosen] % wrap
+        title = f"{device.label}, ms" if len(devices) > 1 else "lag, ms"
+        dots = _dots(at / wrap, study.lags[chosen], "")
+        panels.append(Panel(Axis("place in one wrap", 0, 1), Axis(title, grid=True), (dots,)))
+    return Plot(
+        "folded",
+        "All wraps laid over each other",
+        "The readings of every wrap at their place in one: the thinner the band, the better the drift is "
+        "known.",
+        tuple(panels),
+        size=(900, 90 + (300 if len(panels) == 1 else 180 * len(panels))),
+    )
+
+
+def _dots(x: NDArray, y: NDArray, label: str) -> Series:
+    alpha = 0.9 if len(x) < 300 else 0.5
+    size = 4.0 if len(x) < 300 else 2.5
+    return Series(tuple(map(float, x)), tuple(map(float, y)), label=label, role=0, alpha=alpha, size=size)
+
+
+def _spread_out(places: NDArray) -> NDArray:
+    """Return at most `MOST_POINTS` of some places, evenly taken."""
+    if len(places) <= MOST_POINTS:
+        return places
+    return np.asarray(places[np.linspace(0, len(places) - 1, MOST_POINTS).astype(np.int64)])

@@ -1,0 +1,140 @@
+"""What the logs tell, in sentences."""
+
+from __future__ import annotations
+
+from scalesim.jobs.lag.device import Device
+from scalesim.jobs.lag.numbers import drift, hz, ms, percent, span
+from scalesim.signal.laglog.study import SURE
+from scalesim.signal.laglog.verdict import FEWEST
+
+CAUTIONS = (
+    "A flashing test picture can trigger seizures: flash at most three times a second, keep others from the "
+    "screen, and stop at the first discomfort. A photodiode goes in front of the glass: a tube holds lethal "
+    "voltages when off, and nobody needs to open a set to measure lag.",
+)
+_MOST_SHOWN = 4
+
+
+def sentences(devices: tuple[Device, ...]) -> list[str]:
+    """Return what every device does, each with its n."""
+    several = len(devices) > 1
+    said: list[str] = []
+    for device in devices:
+        mine = [
+            range_said(device),
+            kind_said(device),
+            *_next_wrap(device),
+            *_aliases(device),
+            *_longer(device),
+        ]
+        said += [f"{device.label}: {each}" if several else each for each in mine]
+    return said
+
+
+def range_said(device: Device) -> str:
+    """Return the range, with what it rests on."""
+    study = device.study
+    low, five, middle, most, high = study.quantiles
+    if study.count == 1:
+        return f"One reading of {ms(middle)} ms; a single one tells no range."
+    rate = f"{middle / study.frame_ms:.2f} frames at {hz(device.rate)}"
+    height = ", for the middle of the picture" if device.corrected else ""
+    astray = int(device.astray.sum())
+    far = f", {astray} of them far from the rest" if astray else ""
+    return (
+        f"Lag was {ms(five)} to {ms(most)} ms in nine readings of ten (least {ms(low)}, most {ms(high)}), "
+        f"median {ms(middle)} ms ({rate}){height}; n = {study.count} readings in {span(study.seconds)}{far}."
+    )
+
+
+def kind_said(device: Device) -> str:
+    """Return the kind of lag, with its confidence."""
+    study = device.study
+    found, values = study.found, study.found.chosen.values if study.found.chosen else {}
+    sure = f"confidence {percent(found.confidence)}"
+    if found.kind == "unknown":
+        return (
+            f"What kind of lag it is cannot be told from {study.count} readings; log at least {FEWEST}, "
+            "better 60, one or two seconds apart."
+        )
+    if found.confidence < SURE:
+        sure += f", next comes {found.runner_up}"
+    if found.kind == "constant":
+        return f"It is constant but for a spread of {ms(values['spread'])} ms{_bound(device)} ({sure})."
+    if found.kind == "jitter":
+        _, five, _, most, _ = study.quantiles
+        return (
+            f"It varies from reading to reading, 90 % of them within {ms(most - five)} ms, less than a frame"
+            f"{_bound(device)} ({sure})."
+        )
+    if found.kind == "uniform":
+        return (
+            f"It lies anywhere within one frame of {ms(study.frame_ms)} ms without a pattern in time, as "
+            "when what "
+            f"is measured and what measures it are not locked ({sure})."
+        )
+    if found.kind == "two-level":
+        return _two_said(device, sure)
+    said = drift(study.drift_us_per_s or 0.0, study.drift_error_us_per_s)
+    way = "rises" if (study.drift_us_per_s or 0) > 0 else "falls"
+    jitter = ", with jitter on it" if found.kind == "drift+jitter" else ""
+    wrap = span(study.wrap_s or 0.0)
+    seen = (
+        f"comes round every {wrap}"
+        if study.wraps_seen
+        else f"would come round every {wrap}; no wrap was logged"
+    )
+    return f"It drifts{jitter}: lag {way} by {said.lstrip('-')} and {seen} ({sure})."
+
+
+def _bound(device: Device) -> str:
+    most = device.study.drift_at_most_us_per_s
+    return f"; a drift above {most:.2g} µs/s would have shown" if most is not None else ""
+
+
+def _two_said(device: Device, sure: str) -> str:
+    study = device.study
+    values = study.found.chosen.values if study.found.chosen else {}
+    apart = values["high"] - values["low"]
+    frames = apart / study.frame_ms
+    near = "one frame" if abs(frames - 1) < 0.03 else f"{frames:.2f} frames"
+    jumps = int(values["jumps"])
+    times = f"{jumps} times" if jumps != 1 else "once"
+    return (
+        f"It jumps between two levels, {ms(values['low'])} and {ms(values['high'])} ms, {near} apart; "
+        f"{100 * values['share']:.0f} % of the readings are at the higher one, and it changed {times} "
+        f"({sure})."
+    )
+
+
+def _next_wrap(device: Device) -> list[str]:
+    study = device.study
+    if study.next_wrap_s is not None and study.wrap_s is not None and study.next_wrap_s > 0:
+        return [f"The next wrap comes {span(study.next_wrap_s)} after the last reading."]
+    if study.next_wrap_within_s:
+        return [f"The first wrap comes within {span(study.next_wrap_within_s)} after the last reading."]
+    return []
+
+
+def _aliases(device: Device) -> list[str]:
+    study = device.study
+    others = study.aliases_us_per_s
+    if not others or study.interval_s is None:
+        return []
+    step = study.alias_step_us_per_s or 0.0
+    if not study.aliased:
+        return []
+    shown = ", ".join(f"{each:.4g}" for each in others[:_MOST_SHOWN])
+    more = f" and {len(others) - _MOST_SHOWN} more" if len(others) > _MOST_SHOWN else ""
+    base = "no drift" if study.drift_us_per_s is None else f"{study.drift_us_per_s:.4g} µs/s"
+    return [
+        f"Readings exactly {study.interval_s:.4g} s apart cannot tell {base} from {shown} µs/s{more} (every "
+        f"{step:.5g} µs/s): log at most 2 s apart, or at irregular times."
+    ]
+
+
+def _longer(device: Device) -> list[str]:
+    more, purpose = device.study.longer
+    if not purpose or more <= 0:
+        return []
+    return [f"Log {span(more)} longer for a firm answer ({purpose})."]

@@ -1,0 +1,244 @@
+"""Study of one log: its range, its kind, its drift and wrap, what may alias, and how much longer to log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, isfinite
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.signal.laglog.circle import FASTEST_MS_PER_S
+from scalesim.signal.laglog.verdict import ENOUGH, Verdict, verdict
+
+SURE = 0.95
+"""Confidence from which a kind is firm."""
+FIRM_DRIFT = 0.02
+"""Standard error of a drift, of itself, from which it is firm; or `FIRM_US_PER_S`, whichever is larger."""
+FIRM_US_PER_S = 1.0
+_REGULAR = 0.02
+_FAR_US_PER_S = 20_000.0
+_MOST_ALIASES = 200
+_MOST_STEPS = 20_000
+_STRAY = 5.0
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """What one log tells.
+
+    Parameters:
+        times : (n,) s from the first reading on; lags : (n,) ms; frame_ms : of the rate it is told in
+        left_out : rows without a finite reading
+        step_ms : of the instrument; interval_s : of regular readings, None for irregular ones
+        quantiles : minimum, 5 %, median, 95 %, maximum, ms
+        found : the verdict on the kind
+    """
+
+    times: NDArray
+    lags: NDArray
+    frame_ms: float
+    left_out: int
+    step_ms: float
+    interval_s: float | None
+    quantiles: tuple[float, float, float, float, float]
+    found: Verdict
+
+    @property
+    def count(self) -> int:
+        """Readings."""
+        return len(self.lags)
+
+    @property
+    def seconds(self) -> float:
+        """From the first reading to the last."""
+        return float(self.times[-1]) if len(self.times) else 0.0
+
+    @property
+    def drifts(self) -> bool:
+        """Whether the kind is one with drift."""
+        return self.found.kind in ("drift", "drift+jitter")
+
+    @property
+    def drift_us_per_s(self) -> float | None:
+        """Drift, above 0 where lag rises; None where none is told."""
+        return 1000 * self.found.turn.drift if self.drifts and self.found.turn else None
+
+    @property
+    def drift_error_us_per_s(self) -> float | None:
+        """Standard error of the drift, told or not; None where there are too few readings."""
+        turn = self.found.turn
+        return 1000 * turn.error if turn is not None and isfinite(turn.error) else None
+
+    @property
+    def drift_at_most_us_per_s(self) -> float | None:
+        """A drift above it would have shown (three standard errors); None where one is told or cannot be."""
+        turn = self.found.turn
+        still = self.found.kind in ("constant", "jitter", "two-level")
+        if not still or turn is None or not isfinite(turn.error):
+            return None
+        slow = abs(turn.drift) if abs(turn.drift) < 6 * turn.error else 0.0
+        if self.found.kind == "two-level":  # its jumps count as noise here
+            return None
+        return 1000 * (slow + 3 * turn.error)
+
+    @property
+    def wrap_s(self) -> float | None:
+        """Seconds in which the drift passes one frame."""
+        drift = self.drift_us_per_s
+        return None if not drift else 1000 * self.frame_ms / abs(drift)
+
+    @property
+    def wrap_error_s(self) -> float | None:
+        """Standard error of the wrap."""
+        wrap, drift, error = self.wrap_s, self.drift_us_per_s, self.drift_error_us_per_s
+        return None if not (wrap and drift and error) else wrap * error / abs(drift)
+
+    @property
+    def wraps_seen(self) -> bool:
+        """Whether the log holds a wrap."""
+        chosen = self.found.chosen
+        return bool(self.drifts and chosen is not None and chosen.values.get("wraps_seen"))
+
+    @property
+    def next_wrap_s(self) -> float | None:
+        """Seconds after the last reading until the next wrap; None where no wrap was seen."""
+        chosen, turn = self.found.chosen, self.found.turn
+        if not self.wraps_seen or chosen is None or turn is None:
+            return None
+        phase = (turn.at_start + turn.drift * self.seconds) % self.frame_ms
+        place = chosen.values["place"]
+        ahead = place - phase if turn.drift > 0 else phase - place
+        return float(ahead % self.frame_ms) / abs(turn.drift)
+
+    @property
+    def next_wrap_within_s(self) -> float | None:
+        """At most so long until the next wrap, where none was seen: a frame less what was travelled."""
+        if not self.drifts or self.wraps_seen or self.wrap_s is None:
+            return None
+        return max(self.wrap_s - self.seconds, 0.0)
+
+    @property
+    def alias_step_us_per_s(self) -> float | None:
+        """Drifts so far apart look alike at regular readings: frame over interval; None for others."""
+        return 1000 * self.frame_ms / self.interval_s if self.interval_s else None
+
+    @property
+    def aliases_us_per_s(self) -> tuple[float, ...]:
+        """Other drifts that would read the same, up to 20 000 µs/s, the slowest first."""
+        step = self.alias_step_us_per_s
+        if step is None or self.found.kind in ("unknown", "uniform") or self.found.turn is None:
+            return ()
+        base = self.drift_us_per_s or 0.0
+        reach = min(ceil((_FAR_US_PER_S + abs(base)) / step), _MOST_ALIASES)
+        found = [
+            base + k * step for k in range(-reach, reach + 1) if k and abs(base + k * step) <= _FAR_US_PER_S
+        ]
+        return tuple(sorted(found, key=abs))
+
+    @property
+    def aliased(self) -> bool:
+        """Whether another drift that clocks of one class of rates may have would read the same."""
+        return any(abs(each) < 1000 * FASTEST_MS_PER_S for each in self.aliases_us_per_s)
+
+    def fit(self, times: NDArray) -> NDArray | None:
+        """Return the fitted sawtooth at times of the log, ms, None where no drift is told."""
+        chosen, turn = self.found.chosen, self.found.turn
+        if not self.drifts or chosen is None or turn is None:
+            return None
+        phase = (turn.at_start + turn.drift * times) % self.frame_ms
+        frames = chosen.values["frames"] + (phase < chosen.values["place"])
+        return np.asarray(phase + self.frame_ms * frames)
+
+    @property
+    def longer(self) -> tuple[float, str]:
+        """How many seconds more to log for a firm answer, and what for; 0 and "" where it is firm."""
+        return longer(self)
+
+
+def study(times: NDArray | None, lags: NDArray, frame_ms: float, *, interval: float | None = None) -> Study:
+    """Return what a log tells.
+
+    Parameters:
+        times : (n,) s in any order, or None with an `interval` between rows
+        lags : (n,) ms; nan where a row has no reading
+        frame_ms : length of a frame
+    """
+    if times is None:
+        times = np.arange(len(lags)) * (interval or 1.0)
+    good = np.isfinite(times) & np.isfinite(lags)
+    kept, read = times[good], lags[good]
+    if len(kept) and (np.diff(kept) < 0).any():
+        order = np.argsort(kept, kind="stable")
+        kept, read = kept[order], read[order]
+    kept = kept - kept[0] if len(kept) else kept
+    step, regular = step_of(read), interval_of(kept)
+    if len(read):
+        low, five, middle, most, high = (float(v) for v in np.percentile(read, (0, 5, 50, 95, 100)))
+    else:
+        low = five = middle = most = high = float("nan")
+    found = verdict(kept, read, frame_ms, step=step, interval=regular)
+    left_out = int((~good).sum())
+    return Study(kept, read, frame_ms, left_out, step, regular, (low, five, middle, most, high), found)
+
+
+def step_of(lags: NDArray) -> float:
+    """Return the step in which lag was read, ms: the largest of 1, 2, 2.5, 4, 5 x 10^k that fits all."""
+    some = lags[:_MOST_STEPS]
+    if not len(some):
+        return 0.001
+    gaps = np.diff(np.unique(np.round(some, 6)))
+    gaps = gaps[gaps > 1e-6]
+    if not len(gaps):
+        return 0.001
+    for power in range(2, -5, -1):
+        for digit in (5.0, 4.0, 2.5, 2.0, 1.0):
+            step = digit * 10.0**power
+            if (
+                step <= 1.001 * float(gaps.min())
+                and (np.abs(gaps / step - np.round(gaps / step)) < 0.01).mean() > 0.99
+            ):
+                return step
+    return 0.001
+
+
+def interval_of(times: NDArray) -> float | None:
+    """Return the seconds between readings that stand on a regular grid, gaps allowed; None for others."""
+    steps = np.diff(times)
+    steps = steps[steps > 0]
+    if len(steps) < 2:
+        return float(steps[0]) if len(steps) else None
+    guess = float(np.median(steps))
+    near = steps[np.abs(steps - guess) < 0.2 * guess]
+    guess = float(near.mean())
+    # a refined step keeps its place over the whole log
+    for _ in range(3):
+        counts = np.round((times - times[0]) / guess)
+        total = float(counts @ counts)
+        guess = float(counts @ (times - times[0])) / total if total else guess
+    off = (times - times[0]) / guess
+    wander = np.abs(off - np.round(off))
+    return guess if float(np.percentile(wander, 95)) < _REGULAR else None
+
+
+def longer(found: Study) -> tuple[float, str]:
+    """Return (seconds, purpose) of `Study.longer`."""
+    kind, seconds, count = found.found.kind, found.seconds, found.count
+    pace = seconds / max(count - 1, 1) if seconds > 0 else found.interval_s or 1.0
+    wants: list[tuple[float, str]] = []
+    if count < ENOUGH:
+        wants.append((pace * (ENOUGH - count), f"{ENOUGH} readings"))
+    if kind != "unknown" and found.found.confidence < SURE and found.found.lead > 0:
+        more = min(max(8.0 / found.found.lead, 1.25), 10.0)
+        wants.append(((more - 1) * seconds, f"telling it from {found.found.runner_up}"))
+    error, drift = found.drift_error_us_per_s, found.drift_us_per_s
+    if drift and error:
+        firm = max(FIRM_DRIFT * abs(drift), FIRM_US_PER_S)
+        if error > firm:
+            wants.append((seconds * ((error / firm) ** (2 / 3) - 1), "a drift known to 2 % or 1 µs/s"))
+        if not found.wraps_seen and found.next_wrap_within_s is not None:
+            wants.append((1.05 * found.next_wrap_within_s, "the first wrap"))
+    elif kind in ("constant", "jitter") and error and 3 * error > FIRM_US_PER_S:
+        more = (3 * error / FIRM_US_PER_S) ** (2 / 3)
+        wants.append((seconds * (more - 1), "ruling out a drift above 1 µs/s"))
+    return max(wants, default=(0.0, ""))
