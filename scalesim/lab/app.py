@@ -9,7 +9,7 @@ import asyncio
 import json
 import queue
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
-from functools import cache
+from functools import cache, partial
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -168,7 +168,8 @@ class _Handlers:
         from scalesim.lab.traces import TRACE_MEGABYTES
 
         content = await body(request, TRACE_MEGABYTES * 10**6, "file")
-        return JSONResponse(await run_in_threadpool(self.bench.frames.traces.add, name_of(request), content))
+        add = partial(self.bench.frames.traces.add, log=request.query_params.get("kind") == "log")
+        return JSONResponse(await run_in_threadpool(add, name_of(request), content))
 
     async def upload_file(self, request: Request) -> Response:
         content = await body(request, FILE_MEGABYTES * 10**6, "file")

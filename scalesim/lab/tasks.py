@@ -162,8 +162,9 @@ def _input(each: Input, value: Any, mode: str | None, frames: Frames, chain_of: 
         return chain_of(value)
     if each.reads == "clips":
         return [frames.clip(id, mode) for id in (value if isinstance(value, list) else [value])]
-    if each.reads == "traces":
-        return [frames.traces.trace(id) for id in (value if isinstance(value, list) else [value])]
+    if each.reads in ("traces", "logs"):
+        read = frames.traces.log if each.reads == "logs" else frames.traces.trace
+        return [read(id) for id in (value if isinstance(value, list) else [value])]
     clip = frames.clip(value, mode)
     return clip.frame if each.reads == "picture" else clip
 
@@ -188,6 +189,8 @@ def run_job(
     result = function(**found, **settled, **more)
     first = inputs.get(job.inputs[0].name) if job.inputs else None
     first = first[0] if isinstance(first, list) and first else first
-    named = frames.traces.name if job.inputs and job.inputs[0].reads == "traces" else _name_in(frames)
+    named = (
+        frames.traces.name if job.inputs and job.inputs[0].reads in ("traces", "logs") else _name_in(frames)
+    )
     name = named(first) if first else ""
     return kept(result, Path(name).stem, answers, advance, command=job.name)

@@ -91,7 +91,7 @@ def test_a_trace_is_a_job_of_the_catalogue(client: TestClient) -> None:
     """Sync of 262 lines a field, sent as CSV, is progressive; what is no trace is refused."""
     text = csv_text(sync_chart("240p", signal="csync", mhz=2.0))
     sent = client.post("/api/traces?name=scope.csv", content=text.encode()).json()
-    assert (sent["name"], sent["samples"], sent["channels"]) == ("scope.csv", 120_000, ["csync"])
+    assert (sent["name"], sent["told"]) == ("scope.csv", "120000 samples of csync")
     told = result_of(
         served.asked(client, "/api/jobs/trace", inputs={"files": [sent["id"]]}, keys={"load": "75"})
     )

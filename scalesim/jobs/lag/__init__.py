@@ -58,7 +58,8 @@ devices or runs are understood, separators and units guessed and told. With --sc
 flash is paired with a photodiode on the tube. Writes plots, every reading as CSV, and result.json. kind is
 constant, jitter (narrower than a frame), uniform (within one frame), two-level, drift, drift+jitter or
 unknown. drift_us_per_s is how fast lag rises, wrap_s in what time by one frame. Readings at a regular
-interval know a drift only modulo frame/interval: aliases_us_per_s are the others. confidence is the chance
+interval cannot tell drifts apart that differ by frame/interval: aliases_us_per_s are the others.
+confidence is the chance
 that the kind is right, calibrated on synthetic logs. Lag is that of the middle of the picture, where a
 straight-through tube reads 0.
 

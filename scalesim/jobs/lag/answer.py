@@ -85,7 +85,7 @@ class Lagged(Result):
             if any(d.measured for d in self.devices)
             else "as most do; --rate says otherwise"
         )
-        return [*self.notes, f"frames of {float(rate):.2f} Hz are taken, {how}"]
+        return [*self.notes, f"Frames of {float(rate):.2f} Hz are taken, {how}"]
 
     def figures(self) -> tuple[Plot, ...]:
         """Return the plots."""
@@ -100,7 +100,7 @@ class Lagged(Result):
             yield Part("The whole chain", self.chain.explained(), (self.chain.table(),))
         heights = tables.height_table(self.devices)
         yield Part("Spread", items=(*others, *((heights,) if heights else ())))
-        notes = tuple(f"{capital(note)}." for note in self.remarks())
+        notes = tuple(f"{note}." for note in self.remarks())
         yield Part("How it was logged", notes, (tables.how_table(self.devices),), quiet_text=True)
 
     def files(self) -> dict[str, File]:

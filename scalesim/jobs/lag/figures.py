@@ -104,12 +104,21 @@ def share_plot(devices: tuple[Device, ...]) -> Plot:
         style: object = "line" if count > 1 else "dots"
         series.append(Series(x, y, label=label, style=style, role=number))  # type: ignore[arg-type]  # one of its words
     frame = devices[0].study.frame_ms
+    kept = [each.study.lags[~each.astray] for each in devices[:MOST_PANELS]]
+    low, high = min(float(lags.min()) for lags in kept), max(float(lags.max()) for lags in kept)
+    room = max(0.05 * (high - low), 0.5)
     return Plot(
         "share",
         "How often lag was at or below a value",
         "A steep curve is a constant lag; one that rises evenly over a frame "
         f"({frame:.2f} ms) belongs to two clocks that run free of each other; a step half way up is a jump.",
-        (Panel(Axis("lag, ms"), Axis("readings at or below, %", 0, 100, grid=True), tuple(series)),),
+        (
+            Panel(
+                Axis("lag, ms", low - room, high + room),
+                Axis("readings at or below, %", 0, 100, grid=True),
+                tuple(series),
+            ),
+        ),
         size=(900, 420),
         legend=min(4, len(series)) if len(devices) > 1 else 0,
     )
@@ -126,11 +135,11 @@ def folded_plot(devices: tuple[Device, ...]) -> Plot | None:
         return None
     panels = []
     for device in shown[:MOST_PANELS]:
-        study, wrap = device.study, device.study.wrap_s or 1.0
+        study = device.study
         chosen = _spread_out(np.flatnonzero(~device.astray))
-        at = study.times[chosen] % wrap
+        at = _place(device, study.times[chosen])
         title = f"{device.label}, ms" if len(devices) > 1 else "lag, ms"
-        dots = _dots(at / wrap, study.lags[chosen], "")
+        dots = _dots(at, study.lags[chosen], "")
         panels.append(Panel(Axis("place in one wrap", 0, 1), Axis(title, grid=True), (dots,)))
     return Plot(
         "folded",
@@ -140,6 +149,15 @@ def folded_plot(devices: tuple[Device, ...]) -> Plot | None:
         tuple(panels),
         size=(900, 90 + (300 if len(panels) == 1 else 180 * len(panels))),
     )
+
+
+def _place(device: Device, times: NDArray) -> NDArray:
+    """Return where in a wrap times lie, 0 just after the last one and 1 just before the next."""
+    study = device.study
+    chosen, turn = study.found.chosen, study.found.turn
+    assert chosen is not None and turn is not None
+    ahead = turn.at_start + turn.drift * times - chosen.values["place"]
+    return np.asarray(np.sign(turn.drift) * ahead % study.frame_ms / study.frame_ms)
 
 
 def _dots(x: NDArray, y: NDArray, label: str) -> Series:

@@ -17,18 +17,20 @@ _MOST_SHOWN = 4
 
 def sentences(devices: tuple[Device, ...]) -> list[str]:
     """Return what every device does, each with its n."""
-    several = len(devices) > 1
-    said: list[str] = []
-    for device in devices:
-        mine = [
-            range_said(device),
-            kind_said(device),
-            *_next_wrap(device),
-            *_aliases(device),
-            *_longer(device),
-        ]
-        said += [f"{device.label}: {each}" if several else each for each in mine]
-    return said
+    each = [_device_said(device) for device in devices]
+    if len(devices) == 1:
+        return each[0]
+    least = min(devices, key=lambda device: device.study.quantiles[2])
+    most = max(devices, key=lambda device: device.study.quantiles[2])
+    first = (
+        f"The median lag of {len(devices)} devices is {ms(least.study.quantiles[2])} ms ({least.label}) to "
+        f"{ms(most.study.quantiles[2])} ms ({most.label})."
+    )
+    return [first, *(f"{device.label}: {' '.join(said)}" for device, said in zip(devices, each, strict=True))]
+
+
+def _device_said(device: Device) -> list[str]:
+    return [range_said(device), kind_said(device), *_next_wrap(device), *_aliases(device), *_longer(device)]
 
 
 def range_said(device: Device) -> str:

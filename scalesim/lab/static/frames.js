@@ -20,9 +20,9 @@ async function upload(file) {
   return frame;
 }
 
-/** Send an oscilloscope's trace to the lab; resolve to what it is: {id, name, samples, channels}. */
-async function uploadTrace(file) {
-  const response = await send(`/api/traces?name=${encodeURIComponent(file.name)}`, { body: file });
+/** Send an oscilloscope's trace, or a "log" of lag, to the lab; resolve to what it is: {id, name, told}. */
+async function uploadTrace(file, kind = "trace") {
+  const response = await send(`/api/traces?kind=${kind}&name=${encodeURIComponent(file.name)}`, { body: file });
   return response.json();
 }
 

@@ -89,8 +89,8 @@ function manyFrames(of) {
   return { root, value: () => (chosen.length ? [...chosen] : null) };
 }
 
-/** Traces of an oscilloscope, given as files. Returns {root, value}. */
-function manyTraces({ name, doc, required }) {
+/** Traces of an oscilloscope, or logs of lag, given as files. Returns {root, value}. */
+function manyTraces({ name, doc, required, reads }) {
   const chosen = [];
   const list = element("ol", { className: "chosen" });
   const status = element("small", { role: "status" });
@@ -98,7 +98,7 @@ function manyTraces({ name, doc, required }) {
     const row = (trace, at) => {
       const drop = element("button", { type: "button", "aria-label": `Leave out ${trace.name}` }, "×");
       drop.onclick = () => (chosen.splice(at, 1), show());
-      return element("li", {}, `${trace.name}: ${trace.samples} samples of ${trace.channels.join(", ")} `, drop);
+      return element("li", {}, `${trace.name}: ${trace.told} `, drop);
     };
     list.replaceChildren(...chosen.map(row));
   };
@@ -107,7 +107,7 @@ function manyTraces({ name, doc, required }) {
     for (const file of files) {
       write(status, `Reading ${file.name} …`);
       try {
-        const found = await uploadTrace(file);
+        const found = await uploadTrace(file, reads === "logs" ? "log" : "trace");
         if (!chosen.some(({ id }) => id === found.id)) chosen.push(found);
         show();
         write(status, "");
@@ -143,7 +143,7 @@ function oneChain({ name, doc, required }) {
 function given(input) {
   if (input.reads === "chain") return oneChain(input);
   if (input.reads === "clips") return manyFrames(input);
-  if (input.reads === "traces") return manyTraces(input);
+  if (input.reads === "traces" || input.reads === "logs") return manyTraces(input);
   return oneFrame(input, input.required && input.reads === "frame" ? (lab.frame ?? "") : "");
 }
 
