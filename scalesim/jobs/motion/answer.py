@@ -46,11 +46,13 @@ class MotionFound(Found, Result):
         if self.found:
             shown.append(Part("Over time", items=self.figures(), anchor="time"))
         shown.append(Part("How often", tables.HOW_OFTEN, (self.table(),), anchor="rates"))
+        if self.by_kind:
+            shown.append(Part("What moves", items=(tables.kinds_table(self),), anchor="kinds"))
         if self.events:
             shown.append(
                 Part("Event by event", tables.said_of(self), tables.event_tables(self), anchor="events")
             )
-        shown.append(Part("What cannot be told", tables.LIMITS, anchor="limits", quiet_text=True))
+        shown.append(Part("What cannot be told", tables.limits_of(self), anchor="limits", quiet_text=True))
         return shown
 
     def files(self) -> dict[str, File]:
@@ -64,9 +66,11 @@ class MotionFound(Found, Result):
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document's keys."""
-        counts, why = self.counts, {}
+        counts = self.counts
+        why: dict[str, str] = {}
         keys: dict[str, Any] = {
             "capture": self.capture,
+            "source": self.source or None,
             "frames": self.timeline.frames[-1] + 1 if len(self.timeline) else 0,
             "pictures": len(self.timeline),
             "scan": "progressive" if self.scan == "progressive" else "interlaced",
@@ -101,9 +105,12 @@ class MotionFound(Found, Result):
                 [pattern_of(kind, self.events, self.rate) for kind in ("torn", "repeated", "dropped")]
             ),
         }
+        keys["by_kind"] = self.by_kind
         if not self.found:
             told = dict.fromkeys(told)
-            why = dict.fromkeys(told, words.NOT_FOUND)
+            why |= dict.fromkeys(told, words.why_not(self))
         elif self.passing is None:
             why["source_rate_hz"] = "fewer than 60 pictures follow each other without a jump"
+        if not self.source:
+            why["source"] = "the counter chart was played"
         return {**keys, **told, "notes": list(self.notes), **({"why": why} if why else {})}

@@ -37,7 +37,8 @@ class Event:
         seconds : from the first frame
         source : number shown (above the tear, first dropped, before the jump)
         other : second number (below the tear, of the mixture, after the jump), None without
-        line : of the tear; weight : of `other` in a mixture; count : source pictures dropped, pictures unread
+        line : of the tear; between : lines between which it may lie, None for that line; weight : of `other`
+            in a mixture; count : source pictures dropped, pictures unread
     """
 
     kind: str
@@ -48,6 +49,7 @@ class Event:
     source: int | None = None
     other: int | None = None
     line: float | None = None
+    between: tuple[float, float] | None = None
     weight: float | None = None
     count: int = 1
 
@@ -81,6 +83,7 @@ def _own(timeline: Timeline) -> Iterator[Event]:
                 source=upper.numbers[-1] if upper.weight > 0.5 else upper.number,
                 other=lower.numbers[-1] if lower.weight > 0.5 else lower.number,
                 line=lower.top,
+                between=timeline.between.get(picture),
             )
         mixed = max((p for p in parts if p.second is not None), key=lambda p: p.bottom - p.top, default=None)
         if mixed is not None:

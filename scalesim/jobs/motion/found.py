@@ -8,6 +8,7 @@ from functools import cached_property
 from scalesim.jobs.motion.events import KINDS, Event, events_of
 from scalesim.jobs.motion.rates import Rate, Roll, roll_of, source_rate
 from scalesim.jobs.motion.timeline import UNREAD, Timeline
+from scalesim.signal.played.kinds import KINDS as KINDS_OF_MOTION
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,7 +21,10 @@ class Found:
         rate : captured pictures a second, fields counted singly
         scan : "progressive", or the earlier field of interlaced captures
         marked : whether the capture says that it has fields
-        found : whether the chart was found; turned : by how many degrees the picture must be turned to find
+        source : name of the clip that was played, "" for the counter chart
+        kinds : of each source picture, the kind of motion that leads to it, a number in `played.kinds.KINDS`
+        found : whether the chart, or the source, was found; turned : by how many degrees the picture must be
+            turned to find
             it
     """
 
@@ -31,6 +35,8 @@ class Found:
     marked: bool
     found: bool
     turned: int = 0
+    source: str = ""
+    kinds: bytes = b""
     notes: tuple[str, ...] = field(default=())
 
     @cached_property
@@ -71,6 +77,27 @@ class Found:
                 pairs += 1
                 same += line.first[k] == line.first[k - 1]
         return same, pairs
+
+    @cached_property
+    def by_kind(self) -> dict[str, dict[str, int]]:
+        """Kind of motion of the source -> pictures, torn and repeated ones, drops; {} for the chart."""
+        counts: dict[str, dict[str, int]] = {}
+        if not self.kinds:
+            return counts
+        for picture in self.timeline.read():
+            self._counted(counts, self.timeline.last[picture], "pictures")
+        torn = {event.picture: event.other for event in self.events if event.kind == "torn"}
+        for number in torn.values():
+            self._counted(counts, number or 0, "torn")
+        for event in self.events:
+            if event.kind in ("repeated", "dropped"):
+                self._counted(counts, event.source or 0, event.kind, event.count)
+        return {kind: counts[kind] for kind in KINDS_OF_MOTION if kind in counts}
+
+    def _counted(self, counts: dict[str, dict[str, int]], number: int, what: str, many: int = 1) -> None:
+        kind = KINDS_OF_MOTION[self.kinds[min(max(number, 0), len(self.kinds) - 1)]]
+        own = counts.setdefault(kind, dict.fromkeys(("pictures", "torn", "repeated", "dropped"), 0))
+        own[what] += many
 
     def rates(self) -> dict[str, Rate]:
         """Return kind -> rate, of what a box does."""

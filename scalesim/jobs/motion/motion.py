@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 
 from scalesim.chain import Chain
+from scalesim.chain.run import run
 from scalesim.core.clip import Clip
+from scalesim.core.encoding import luma
 from scalesim.core.luma import Luma
 from scalesim.core.lumas import lumas_of
 from scalesim.errors import ParameterError
@@ -14,6 +16,8 @@ from scalesim.jobs.motion.answer import MotionFound
 from scalesim.jobs.motion.fields import told_apart
 from scalesim.jobs.motion.timeline import Timeline
 from scalesim.signal.counter.stream import CounterReader, Scan
+from scalesim.signal.played.follow import Follower
+from scalesim.signal.played.reduced import Small, small_of
 
 Advance = Callable[[str], None]
 
@@ -38,26 +42,80 @@ def motion(
         raise ParameterError(f"{capture.name}: is one picture; motion takes a clip of the counter chart")
     if chain is not None and source is None:
         raise ParameterError("chain: is what lies between a source clip and the capture; give the source too")
+    if source is not None:
+        return _by_source(capture, source, chain, advance)
     marked = _marked(capture)
     reader = CounterReader(marked)
     timeline = Timeline()
     frames = _counted(lumas_of(capture), timeline, advance)
     for shown, woven in told_apart(reader(frames)):
         timeline.add(shown, woven=woven)
-    if reader.scan in ("top", "bottom"):
-        timeline.lines //= 2
     fields = 2 if reader.scan in ("top", "bottom") else 1
-    frame_rate = Fraction(capture.raster.rate) / capture.raster.period
+    timeline.lines //= fields
     return MotionFound(
         capture=capture.name,
         timeline=timeline,
-        rate=float(frame_rate * fields),
+        rate=float(_frame_rate(capture) * fields),
         scan=reader.scan or "progressive",
         marked=marked is not None,
         found=reader.found,
         turned=reader.turned,
-        notes=capture.notes,
+        notes=_notes(capture),
     )
+
+
+def _by_source(capture: Clip, source: Clip, chain: Chain | None, advance: Advance) -> MotionFound:
+    """Return what a capture shows of a source clip."""
+    if source.is_still:
+        raise ParameterError(f"{source.name}: is one picture; give the clip that was played")
+    if capture.raster.period > 1:
+        raise ParameterError(
+            f"{capture.name}: is interlaced; against a source clip whole frames are read: give a progressive "
+            "capture, or play the counter chart"
+        )
+    timeline = Timeline(wraps=0)
+    lines = capture.raster.lines
+    follower = Follower(lambda: _smalls(source, chain, lines), lambda: advance("looking through the source"))
+    frames = _counted(lumas_of(capture), timeline, advance)
+    for shown in follower(frames):
+        timeline.add(shown)
+    timeline.between = follower.between
+    return MotionFound(
+        capture=capture.name,
+        timeline=timeline,
+        rate=float(_frame_rate(capture)),
+        scan="progressive",
+        marked=False,
+        found=follower.found,
+        source=source.name,
+        kinds=bytes(follower.kinds),
+        notes=_notes(capture),
+    )
+
+
+def _smalls(source: Clip, chain: Chain | None, lines: int) -> Iterator[Small]:
+    """Yield the source's pictures as the capture should show them, made small."""
+    if chain is None:
+        yield from (small_of(frame.values, lines) for frame in lumas_of(source))
+        return
+    plan = chain.resolve(source.raster)
+    if plan.output.period > 1:
+        raise ParameterError("chain: ends in fields; against a source clip whole frames are read")
+    for picture in run(plan, source.pictures()):
+        yield small_of(255 * luma(picture.values), lines)
+
+
+def _frame_rate(clip: Clip) -> Fraction:
+    return Fraction(clip.raster.rate) / clip.raster.period
+
+
+def _notes(clip: Clip) -> tuple[str, ...]:
+    """Return the notes on a clip that matter to its luma alone."""
+    return tuple(note for note in clip.notes if not any(words in note for words in _OF_COLOURS))
+
+
+_OF_COLOURS = ("colour matrix", "Chroma has", "name its range")
+"""Words of notes on how colours and levels were read."""
 
 
 def _marked(capture: Clip) -> Scan | None:

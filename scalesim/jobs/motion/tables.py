@@ -28,6 +28,17 @@ LIMITS = (
     "What the capture device itself repeats, drops or mixes cannot be told from what the box does: capture "
     "the source directly, once, to know.",
 )
+LIMITS_OF_SOURCE = (
+    "A tear is seen only where the two source pictures differ above and below it: at least 2 % of what "
+    "changes must lie on each side. Where lines are alike in both, events.csv and result.json tell between "
+    "which lines the tear may lie.",
+    "Where little moves before a still background, a tear beside it looks like a repeat or a drop of a "
+    "picture.",
+    "A mixture in which one source picture has less than 20 % is taken for the other alone.",
+    LIMITS[-1],
+    "The counter chart tells all of this exactly, in still pictures too: scalesim chart counter.",
+)
+_KIND_COLUMNS = ("source", "frames", "torn", "torn, % of frames", "repeated", "dropped")
 _TITLES = {
     "torn": "torn",
     "repeated": "repeated",
@@ -35,7 +46,7 @@ _TITLES = {
     "out of order": "out of order",
     "mixed": "mixed",
 }
-_COLUMNS = ("event", "frame", "field", "time_s", "source", "other", "line", "weight", "count")
+_COLUMNS = ("event", "frame", "field", "time_s", "source", "other", "line", "low", "high", "weight", "count")
 
 
 def rates_table(found: Found) -> Table:
@@ -53,6 +64,21 @@ def rates_table(found: Found) -> Table:
     return Table(
         title, ("event", "n", "a second", "low", "high"), tuple(rows), ("left", *["right"] * 4), head=0
     )
+
+
+def kinds_table(found: Found) -> Table:
+    """Return how often pictures are torn, repeated and dropped by what the source does."""
+    rows = []
+    for kind, own in found.by_kind.items():
+        share = "cannot be seen" if kind == "still" else f"{100 * own['torn'] / max(own['pictures'], 1):.1f}"
+        told = (own["torn"], share, own["repeated"], own["dropped"])
+        rows.append((kind, str(own["pictures"]), *map(str, told)))
+    return Table("By what moves in the source", _KIND_COLUMNS, tuple(rows), ("left", *["right"] * 5), head=0)
+
+
+def limits_of(found: Found) -> tuple[str, ...]:
+    """Return what cannot be told."""
+    return LIMITS_OF_SOURCE if found.source else LIMITS
 
 
 def said_of(found: Found) -> tuple[str, ...]:
@@ -80,7 +106,9 @@ def event_tables(found: Found) -> tuple[Table, ...]:
 def _told(event: Event) -> str:
     """Return what happened, in words."""
     if event.kind == "torn":
-        return f"source {event.source} above line {event.line:.1f}, {event.other} below"
+        low, high = event.between or (event.line, event.line)
+        unsure = f", between {low:.0f} and {high:.0f}" if low != high else ""
+        return f"source {event.source} above line {event.line:.1f}{unsure}, {event.other} below"
     if event.kind in ("mixed", "fields mixed") and event.weight is not None:
         return f"{1 - event.weight:.2f} of source {event.source} and {event.weight:.2f} of {event.other}"
     if event.kind == "dropped":
@@ -102,6 +130,8 @@ def place(event: Event, *facts: str) -> dict[str, Any]:
     for fact in facts:
         value = getattr(event, fact)
         found[fact] = round(value, 3) if isinstance(value, float) else value
+    if event.between is not None:
+        found |= {"low": event.between[0], "high": event.between[1]}
     return found
 
 
@@ -129,7 +159,8 @@ def events_csv(found: Found) -> str:
     writer.writerow(_COLUMNS)
     for event in found.events:
         parity = "" if event.parity is None else ("top", "bottom")[event.parity]
-        numbers = (event.source, event.other, _rounded(event.line), _rounded(event.weight), event.count)
+        lines = (event.line, *(event.between or (event.line, event.line)))
+        numbers = (event.source, event.other, *map(_rounded, lines), _rounded(event.weight), event.count)
         writer.writerow(
             [event.kind, event.frame, parity, f"{event.seconds:.6f}"]
             + ["" if value is None else value for value in numbers]

@@ -37,6 +37,8 @@ class Timeline:
     parts: dict[int, tuple[Part, ...]] = field(default_factory=dict)
     woven: set[int] = field(default_factory=set)
     unread_lines: int = 0
+    between: dict[int, tuple[float, float]] = field(default_factory=dict)
+    """Between which lines the tear of a picture may lie, where that is not one place."""
     _before: int | None = None
     _gap: int = 0
 

@@ -14,6 +14,10 @@ NOT_FOUND = (
     "the counter chart is not in the capture: play `scalesim chart counter` through the box and capture "
     "that, or give the clip that was played with --source"
 )
+NOT_ALIKE = (
+    "no stretch of the source clip looks like the capture: give the clip that was played, and with --chain "
+    "the boxes that moved or resized its picture"
+)
 _ONE = {
     "torn": "torn picture",
     "repeated": "repeat",
@@ -38,6 +42,7 @@ def sentences(found: Found) -> Iterator[str]:
             yield _pattern(pattern, _unit(found))
     if found.roll is not None:
         yield _rolls(found.roll, _unit(found))
+    yield from _by_kind(found)
     yield from _mixtures(found)
     yield from _fields(found)
     yield from _cadence(found)
@@ -53,8 +58,13 @@ def _unit(found: Found) -> str:
     return "field" if found.scan != "progressive" else "frame"
 
 
+def why_not(found: Found) -> str:
+    """Return why nothing could be told."""
+    return NOT_ALIKE if found.source else NOT_FOUND
+
+
 def _not_found(found: Found) -> Iterator[str]:
-    yield f"Cannot tell: {NOT_FOUND}."
+    yield f"Cannot tell: {why_not(found)}."
     if found.turned:
         yield (
             f"The chart is there when the picture is turned by {found.turned} degrees: turn the capture back "
@@ -107,6 +117,20 @@ def _rolls(roll: Roll, unit: str) -> str:
     )
 
 
+def _by_kind(found: Found) -> Iterator[str]:
+    """Say in what kind of motion pictures are torn."""
+    kinds = {kind: own for kind, own in found.by_kind.items() if kind != "still"}
+    if found.counts["torn"] and len(kinds) > 1:
+        told = [f"{kind} {own['torn']} of {own['pictures']}" for kind, own in kinds.items()]
+        yield f"Torn frames by what the source does: {', '.join(told)}."
+    still = found.by_kind.get("still", {}).get("pictures", 0)
+    if still:
+        yield (
+            f"In {count_of(still, 'frame')} the source stands still: tears, repeats and drops cannot be seen "
+            "there, and what is missing is told where it moves again."
+        )
+
+
 def _mixtures(found: Found) -> Iterator[str]:
     mixed = [event for event in found.events if event.kind == "mixed" and event.weight is not None]
     if not mixed:
@@ -114,10 +138,11 @@ def _mixtures(found: Found) -> Iterator[str]:
     weights = sorted(min(event.weight or 0, 1 - (event.weight or 0)) for event in mixed)
     middle = weights[len(weights) // 2]
     share = len(mixed) / max(1, len(found.timeline) - found.counts["unread"])
+    show = "shows" if len(mixed) == 1 else "show"
+    lesser = f"{weights[0]:.2f}" if weights[0] == weights[-1] else f"{weights[0]:.2f} to {weights[-1]:.2f}"
     yield (
-        f"{count_of(len(mixed), _unit(found))} show a mixture of two source pictures ({100 * share:.0f} %); "
-        f"the lesser of the two has a weight of {weights[0]:.2f} to {weights[-1]:.2f}, half of the time "
-        f"{middle:.2f} or less."
+        f"{count_of(len(mixed), _unit(found))} {show} a mixture of two source pictures ({100 * share:.1f} "
+        f"%); the lesser has a weight of {lesser}."
     )
     steps = Counter(
         (b.source or 0) - (a.source or 0) for a, b in pairwise(mixed) if b.picture == a.picture + 1
