@@ -70,7 +70,7 @@ def kinds_table(found: Found) -> Table:
     """Return how often pictures are torn, repeated and dropped by what the source does."""
     rows = []
     for kind, own in found.by_kind.items():
-        share = "cannot be seen" if kind == "still" else f"{100 * own['torn'] / max(own['pictures'], 1):.1f}"
+        share = "hardly seen" if kind == "still" else f"{100 * own['torn'] / max(own['pictures'], 1):.1f}"
         told = (own["torn"], share, own["repeated"], own["dropped"])
         rows.append((kind, str(own["pictures"]), *map(str, told)))
     return Table("By what moves in the source", _KIND_COLUMNS, tuple(rows), ("left", *["right"] * 5), head=0)
