@@ -29,6 +29,11 @@ if TYPE_CHECKING:
     "--by", default="line_doubling", metavar="LIST", help="Metric keys that decide, separated by commas."
 )
 @click.option("--where", multiple=True, metavar="LIMIT", help="A limit to keep, such as cropped_percent<=2.")
+@click.option(
+    "--display",
+    metavar="KEY or FILE.toml",
+    help="A tube whose [vertical] lands the fields (default: as their content lies).",
+)
 @click.option("--yes", is_flag=True, help="Try more than 20000 settings all the same.")
 @click.option("--mode", metavar="NAME", help="Mode of all frames (default: by note or size).")
 @click.option(
@@ -63,6 +68,7 @@ def command(
     vary: tuple[str, ...],
     by: str,
     where: tuple[str, ...],
+    display: str | None,
     yes: bool,
     mode: str | None,
     code_range: str | None,
@@ -103,6 +109,7 @@ def command(
         given |= {"by": by, "vary": next(iter(vary), None)}
         return _renamed("position", "tune --from-capture", given, options)
     from scalesim.cli.build import show
+    from scalesim.cli.predict_options import display_of
     from scalesim.jobs.tune.tune import tune
 
     sources = sources_of(frames, mode, code_range, every=every, trim=trim, native=native)
@@ -110,7 +117,14 @@ def command(
     parsed, tried, limits = read_chain(chain), list(vary) or None, list(where)
     with Progress(None) as progress:
         result = tune(
-            parsed, sources, vary=tried, by=words(by) or (), where=limits, yes=yes, advance=progress
+            parsed,
+            sources,
+            vary=tried,
+            by=words(by) or (),
+            where=limits,
+            yes=yes,
+            advance=progress,
+            display=None if display is None else display_of(display),
         )
     return show(result, folder, force=force, as_json=as_json)
 

@@ -38,6 +38,7 @@ from scalesim.jobs.compare.study.spread import Workers
 from scalesim.jobs.compare.study.study import Page, study
 from scalesim.jobs.compare.told import Told
 from scalesim.jobs.frames import FrameSource, named_apart, still_of
+from scalesim.jobs.predict.landing import on_display
 from scalesim.jobs.predict.outcome import Outcome, check_tube
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.jobs.predict.woven import woven_notes
@@ -46,6 +47,7 @@ from scalesim.tube.display import Display, display_named
 
 _AT_ONCE = 2
 """Chains that are measured at once: most of the work leaves Python's lock free."""
+_MAKES_FIELDS = ("interlace", "resync")
 
 
 def compare(
@@ -99,7 +101,7 @@ def compare(
     tubes = [each if isinstance(each, Display) else display_named(each) for each in displays]
     check_reference(reference)
     boxes = labelled(captures)
-    settings = settings_of(parsed_chains(chains, boxes), vary)
+    settings = settings_of(_on_displays(parsed_chains(chains, boxes), tubes), vary)
     names, keys = settled_names(metrics, by), check_metrics(by)
     given = list(frames)
     if workers or executor or str(rows) or any(isinstance(frame, Footage) for frame in given):
@@ -162,6 +164,7 @@ def compare(
         headline,
         author or noted(read, "author"),
         date or noted(read, "date"),
+        told.landings,
     )
 
 
@@ -201,3 +204,19 @@ def _measured(
             if seen.any:
                 pictures[label] = outcome
     return rows + seen.rows(source, clip, pictures)
+
+
+def _on_displays(chains: Mapping[str, Chain], tubes: Sequence[Display]) -> dict[str, Chain]:
+    """Return the chains on the displays whose vertical circuits land their fields.
+
+    With several of these a chain that makes fields is there once for each: they may draw it differently.
+    """
+    landing = [tube for tube in tubes if tube.vertical is not None] or list(tubes[:1])
+    if not landing:
+        return dict(chains)
+    found = {}
+    for label, chain in chains.items():
+        apart = len(landing) > 1 and any(stage.kind in _MAKES_FIELDS for stage in chain.stages)
+        for tube in landing if apart else landing[:1]:
+            found[f"{label} on {tube.name}" if apart else label] = on_display(chain, tube)
+    return found

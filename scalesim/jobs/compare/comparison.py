@@ -74,6 +74,8 @@ class Comparison(Result):
         contests : those ranked together, in the order of the verdicts
         displays : tubes on which the pictures are shown besides
         headline, author, date : the title in place of the finding, who made it and when; "" for none
+        landings : label -> where the vertical circuit of its display lands the fields, and what else it may
+            do
     """
 
     chains: Mapping[str, Chain]
@@ -95,6 +97,7 @@ class Comparison(Result):
     headline: str = ""
     author: str = ""
     date: str = ""
+    landings: Mapping[str, Any] = field(default_factory=dict)
 
     kind = "compare"
 
@@ -138,6 +141,7 @@ class Comparison(Result):
             "ranking": [place.to_dict() for place in self.ranking],
             "verdicts": [verdict.to_dict() for verdict in self.verdicts],
             "displays": [display.name for display in self.displays],
+            **({"landing": dict(self.landings)} if self.landings else {}),
             "failed": dict(self.failed),
             "warnings": list(self.warnings),
             "units": {name: key_of(name).unit for name in METRICS},

@@ -18,9 +18,12 @@ from scalesim.jobs.compare.on_tube import (
 from scalesim.jobs.compare.pictures import Chosen, Look, window_of
 from scalesim.jobs.compare.tables import listed
 from scalesim.jobs.compare.viewing import SOURCE, middle_of, opening_of
+from scalesim.jobs.predict.outcome import Outcome
+from scalesim.jobs.predict.prediction import Prediction
 from scalesim.jobs.predict.views import Contestant
 from scalesim.result import Box, Layer, Part, Picture, Viewer
 from scalesim.tube.display import Display
+from scalesim.tube.lock.on_display import OnDisplay
 
 _FOLDER = "pictures"
 _SAID = {
@@ -61,10 +64,11 @@ def tube_part(
     window, zoom = window_of(look, parts[0])
     tiles, text = [], []
     for place, display in enumerate(displays):
-        painted = [part_of_glass(each.outcome, display, look.tube, window, zoom) for each in look.contestants]
+        shown = drawn_on(look.contestants, display)
+        painted = [part_of_glass(each.outcome, display, look.tube, window, zoom) for each in shown]
         tiles += [
             _tile(number, place, look, each, display, found)
-            for each, found in zip(look.contestants, painted, strict=True)
+            for each, found in zip(shown, painted, strict=True)
         ]
         text.append(f"{light_words(painted)} ({display.name})")
     fields = any(len(each.outcome.cycle) > 1 for each in look.contestants)
@@ -83,17 +87,33 @@ def tube_part(
     )
 
 
+def drawn_on(contestants: Sequence[Contestant], display: Display) -> list[Contestant]:
+    """Return the contestants whose fields a display lands as they are; all of them when there are none.
+
+    The same chain on another display, whose circuits land its fields elsewhere, is another contestant.
+    """
+    own = [each for each in contestants if _lands_so(each.outcome, display)]
+    return own or list(contestants)
+
+
+def _lands_so(outcome: Outcome, display: Display) -> bool:
+    if not isinstance(outcome, Prediction):
+        return True
+    return OnDisplay(display)(outcome.resolved.signal).fields == outcome.raster.fields
+
+
 def _figures(
     number: int, look: Look, displays: Sequence[Display], chosen: Chosen, stills: Sequence[Sequence[str]]
 ) -> list[Figure]:
     """Return stills of some contestants on each display, the source in front of them."""
     found = []
     for still, labels in enumerate(stills):
-        shown = [each for each in look.contestants if each.label in labels][: MOST_VIEWS - 1]
+        asked = [each for each in look.contestants if each.label in labels]
         for place, display in enumerate(displays):
             more = f"-{still + 1}" if still else ""
             name = f"figures/tube-{number + 1:02d}-{place + 1}{more}"
-            found.append(_figure(replace(look, contestants=tuple(shown)), chosen, display, name))
+            shown = tuple(drawn_on(asked, display)[: MOST_VIEWS - 1])
+            found.append(_figure(replace(look, contestants=shown), chosen, display, name))
     return found
 
 
@@ -160,18 +180,22 @@ def _viewer(
     caption = "Before any box, drawn over the whole face of the tube."
     stem = f"{_FOLDER}/{number + 1:02d}-{SOURCE}"
     source = Layer(SOURCE, stem, look.source.values, "The source", caption, whole)
-    rows = [
-        [_layer(number, place, look.tube, each, display, face) for each in look.contestants]
+    drawn = {
+        (place, each.label): _layer(number, place, look.tube, each, display, face)
         for place, display in enumerate(displays)
-    ]
-    named = [replace(layer, label=each.label) for layer, each in zip(rows[0], look.contestants, strict=True)]
+        for each in drawn_on(look.contestants, display)
+    }
+    first: dict[str, Layer] = {}
+    for (_, label), layer in drawn.items():
+        first.setdefault(label, layer)
+    named = [replace(layer, label=label) for label, layer in first.items()]
     return Viewer(
         f"{look.name} on the tube",
         "Look closer at the glass",
         (_CLOSER,),
-        (source, *(layer for row in rows for layer in row)),
+        (source, *drawn.values()),
         opening_of(named, pair),
         middle_of(look.contestants[0].outcome, face, chosen.crop),
         source=SOURCE,
-        contestants=tuple(layer.id for row in rows for layer in row),
+        contestants=tuple(layer.id for layer in drawn.values()),
     )

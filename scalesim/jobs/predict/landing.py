@@ -44,12 +44,12 @@ def landing_said(chain: Chain, resolved: Resolved) -> list[str]:
     return [*landing_sentences(on.display.name, found), "Pictures are of the values first named."]
 
 
-def landing_keys(chain: Chain, resolved: Resolved) -> tuple[list[dict[str, Any]] | None, str]:
-    """Return the document's landings, one a display, or None and why."""
+def landing_keys(chain: Chain, resolved: Resolved) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return the document's key with the landing on the display, if one was given, and why there is none."""
     on = display_on(chain)
     if on is None:
-        return None, NOT_ASKED
+        return {}, {}
     found = on.landed(resolved.signal)
     if found is None:
-        return None, on.why_ideal(resolved.signal)
-    return [{"display": on.display.name, **found.to_dict()}], ""
+        return {"landing": None}, {"landing": on.why_ideal(resolved.signal)}
+    return {"landing": [{"display": on.display.name, **found.to_dict()}]}, {}

@@ -12,10 +12,12 @@ from scalesim.core.clip import Clip
 from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError
 from scalesim.jobs.frames import FrameSource, named_apart
+from scalesim.jobs.predict.landing import on_display
 from scalesim.jobs.settings.best import as_source, check_count, dials_of, find_setting
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.search.objective import make_objective
 from scalesim.stages import Stage
+from scalesim.tube.display import Display
 
 
 def tune(
@@ -28,6 +30,7 @@ def tune(
     yes: bool = False,
     reference: str | NDArray = "ideal",
     advance: Callable[[str], None] = lambda _: None,
+    display: Display | str | None = None,
 ) -> Tuning:
     """Return the setting of a chain's keys at which frames score best.
 
@@ -42,10 +45,11 @@ def tune(
         yes : try more than 20000 candidates all the same
         reference : what fidelity metrics compare with
         advance : called with what is worked on
+        display : a `Display`, or the key of a shipped one, whose vertical circuit lands the fields
     Raises: ParameterError for keys, values, metrics or limits that are none, and when no candidate can
         be had; NotMeasurable when no frame has the metrics at any candidate
     """
-    chain, objective = as_chain(chain), make_objective(by, where)
+    chain, objective = on_display(as_chain(chain), display), make_objective(by, where)
     dials = dials_of(chain, vary, yes)
     check_count(dials, yes)
     check_reference(reference)

@@ -12,6 +12,7 @@ from typing import Any
 from scalesim.core.clip import Clip
 from scalesim.figure import Figure
 from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
+from scalesim.jobs.predict.landing import landing_keys, landing_notes, landing_said
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import Point, plain_values, value_text
 from scalesim.jobs.settings.words import measured_text
@@ -61,7 +62,9 @@ class Tuning(Findings, Result):
     @cached_property
     def notes(self) -> list[str]:
         """What to keep in mind: art in the frames, how it was searched, what was left out."""
-        return [*art_sentences(self.art), *tuning_notes(self)]
+        resolved = self.chain.resolve(self.source)
+        landed = (*landing_notes(self.chain, resolved), *landing_said(self.chain, resolved))
+        return [*art_sentences(self.art), *tuning_notes(self), *landed]
 
     def sentences(self) -> list[str]:
         """Return the answer in a reviewer's words."""
@@ -103,7 +106,10 @@ class Tuning(Findings, Result):
     def to_dict(self) -> dict[str, Any]:
         """Return the result's keys."""
         worst, worst_score = self.worst_frame
+        landing, why_not = landing_keys(self.chain, self.chain.resolve(self.source))
         return {
+            **landing,
+            **({"why": why_not} if why_not else {}),
             "chain": self.chain.text,
             "chain_before": self.before.text,
             "frames": list(self.frames),
