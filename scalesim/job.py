@@ -24,12 +24,13 @@ Reads = Literal[
     "photos",
     "chains",
     "display",
+    "displays",
     "camera",
     "logs",
 ]
 """How a file is read: its code values, a clip, several clips, a still frame, a chain file or a
 chain's text, several traces of an oscilloscope, a camera's photo, several photos or a film, several
-chains, a tube, a camera, several logs of lag.
+chains, a tube, several tubes, a camera, several logs of lag.
 """
 
 

@@ -86,6 +86,7 @@ _NAMED = {
     "chain": "TEXT or FILE.toml",
     "chains": "TEXT or FILE.toml",
     "display": "KEY or FILE.toml",
+    "displays": "KEY or FILE.toml",
     "camera": "KEY or FILE.toml",
 }
 """Inputs that need not be files, and how they are written."""
@@ -105,7 +106,7 @@ def _input(each: Input) -> Callable[[Any], Any]:
             required=each.required,
             metavar=_NAMED.get(each.reads, "FILE"),
             help=each.doc,
-            multiple=each.reads == "chains",
+            multiple=each.reads in ("chains", "displays"),
         )
     if each.reads in ("clips", "traces", "photos", "logs"):
         metavar = f"{each.name.removesuffix('s').upper()}..."
@@ -142,6 +143,8 @@ def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
         return read_chain(given)
     if each.reads == "chains":
         return [read_chain(text) for text in given]
+    if each.reads == "displays":
+        return [display_of(text) for text in given]
     if each.reads == "display":
         return display_of(given)
     if each.reads == "camera":

@@ -66,6 +66,7 @@ class Wave:
         period_us : after which they repeat; line_us : of a line
         verticals_us : per field, where vertical sync of the unmodified signal begins
         lines_us : per field, where the line begins in which that is
+        recorded : the unmodified signal is not known, so landings are told but for whole lines
     """
 
     begin_us: NDArray
@@ -74,6 +75,7 @@ class Wave:
     line_us: float
     verticals_us: tuple[float, ...]
     lines_us: tuple[float, ...]
+    recorded: bool = False
 
     @property
     def field_us(self) -> float:

@@ -30,7 +30,8 @@ def stages() -> list[dict[str, Any]]:
 
 def tubes() -> list[dict[str, Any]]:
     """Return every shipped display with its quantities."""
-    forms = [key_form(name, schema) for name, schema in params_of(Display).items()]
+    keys = {name: schema for name, schema in params_of(Display).items() if schema.type != "any"}
+    forms = [key_form(name, schema) for name, schema in keys.items()]
     return [
         {
             "key": key,
@@ -67,6 +68,7 @@ def job_form(job: Job) -> dict[str, Any]:
         "inputs": [
             {"name": each.name, "doc": each.doc, "reads": each.reads, "required": each.required}
             for each in job.inputs
+            if each.reads != "displays"  # files, which this page cannot name
         ],
         "keys": [key_form(name, schema) for name, schema in keys.items()],
         "moded": job.moded,

@@ -62,6 +62,15 @@ asks. confidence is the chance that every field's offset lies on its side of the
 
 Measure on a terminated line, follow the manuals of oscilloscope and equipment, and never open a set.""",
     function="scalesim.jobs.trace.trace:trace",
-    inputs=(Input("files", "traces", "records of one signal", required=False),),
+    inputs=(
+        Input("files", "traces", "records of one signal", required=False),
+        Input(
+            "display",
+            "displays",
+            "A display whose [vertical] tells where it lands the fields of this sync; give several.",
+            option=True,
+            required=False,
+        ),
+    ),
     keys=Keys,
 )

@@ -11,9 +11,11 @@ from scalesim.jobs.trace import tables
 from scalesim.jobs.trace.document import document, pulses_csv
 from scalesim.jobs.trace.found import Found
 from scalesim.jobs.trace.found import Record as Record
+from scalesim.jobs.trace.landed import landed_table
 from scalesim.jobs.trace.words import CAUTIONS, sentences
 from scalesim.plot import Plot
 from scalesim.result import File, Item, Part, Result, Table
+from scalesim.tube.lock.words import CAUTIONS as CAUTIONS_OF_LOCK
 
 _TITLES = {
     "interlaced": "The sync is interlaced",
@@ -48,7 +50,7 @@ class Traced(Found, Result):
 
     def sentences(self) -> list[str]:
         """Return what was found, the verdict first."""
-        return sentences(self)
+        return [*sentences(self), *(said for each in self.landed for said in each.sentences())]
 
     def table(self) -> Table:
         """Return the main figures."""
@@ -65,6 +67,8 @@ class Traced(Found, Result):
     def parts(self) -> Iterator[Part]:
         """Yield what the page shows, the vertical syncs first."""
         yield Part("Where fields begin", items=_there(plots.vertical_plot(self), self.table()))
+        if self.landed:
+            yield Part("Where displays land the fields", CAUTIONS_OF_LOCK, (landed_table(self.landed),))
         if self.levels:
             pads = None if self.trim is None else tables.pad_table(self.trim)
             more = f"from {self.levels_from}" if self.levels_from else ""

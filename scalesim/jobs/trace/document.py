@@ -20,7 +20,7 @@ _LEVELS = ("sync_mv", "black_mv", "white_mv", "peak_mv", "overshoot_mv")
 def document(found: Found) -> dict[str, Any]:
     """Return the document's keys."""
     timing, verdict = found.timing, found.verdict
-    why: dict[str, str] = {"landing": LANDING_WHY}
+    why: dict[str, str] = {} if found.landed else {"landing": LANDING_WHY}
     if verdict.why:
         why["verdict"] = verdict.why
     if not verdict.lines:
@@ -75,7 +75,7 @@ def document(found: Found) -> dict[str, Any]:
             }
             for each in found.records
         ],
-        "landing": None,
+        "landing": [each.to_dict() for each in found.landed] or None,
         "why": why | _level_reasons(main, sync, found),
     }
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from scalesim.core.sync import SyncStandard
 from scalesim.jobs.trace.excerpts import LineExcerpt, VerticalExcerpt
+from scalesim.jobs.trace.landed import OnTrace
 from scalesim.jobs.trace.levels import ChannelLevels, Trim
 from scalesim.signal.waveform.timing import Timing
 from scalesim.signal.waveform.verdict import Verdict
@@ -36,6 +37,7 @@ class Found:
         trim : that brings the highest level down, None when none is over
         doubts : likely mistakes of the measurement; verticals, line : parts to look at
         load, probe : as they were told; notes : how files were read
+        landed : what each display given makes of the sync
     """
 
     name: str
@@ -53,6 +55,7 @@ class Found:
     load: str = "75"
     probe: str = "1"
     notes: tuple[str, ...] = ()
+    landed: tuple[OnTrace, ...] = ()
 
     @property
     def main(self) -> ChannelLevels | None:

@@ -11,18 +11,21 @@ from scalesim.core.trace import Trace
 from scalesim.errors import NotMeasurable, ParameterError
 from scalesim.jobs.trace.answer import Record, Traced
 from scalesim.jobs.trace.excerpts import line_excerpts, vertical_excerpts
+from scalesim.jobs.trace.landed import landings_on
 from scalesim.jobs.trace.levels import ChannelLevels, channel_levels, doubts, trim_of
 from scalesim.jobs.trace.planned import Planned
 from scalesim.jobs.trace.roles import WITH_SYNC, Assigned, assigned
 from scalesim.signal.waveform.timing import Timing
 from scalesim.signal.waveform.together import verdict_together
 from scalesim.signal.waveform.verdict import Verdict
+from scalesim.tube.display import Display
 
 MOST_RECORDS = 64
 
 
 def trace(
     files: Sequence[Trace] = (),
+    display: Sequence[Display] = (),
     *,
     columns: str | None = None,
     load: str = "75",
@@ -35,6 +38,7 @@ def trace(
 
     Parameters:
         files : records; several short ones are taken together
+        display : displays, whose vertical circuits tell where they land the fields
         columns : what columns hold, such as "csync=2,red=3"; None guesses
         load : "75" measured on a terminated line, "open" on none, which halves the levels
         probe : "10" where a 10:1 probe was not told to the oscilloscope
@@ -55,7 +59,8 @@ def trace(
     held = [each for each in read if each.found is not None]
     name = files[0].name if len(files) == 1 else f"{len(files)} records"
     if not held:
-        return Traced(name, Verdict("unknown", read[0].record.why, ""), records, notes=notes)
+        landed = landings_on(display or (), None)
+        return Traced(name, Verdict("unknown", read[0].record.why, ""), records, notes=notes, landed=landed)
     verdict = verdict_together([each.timing for each in held])
     main = max(
         held, key=lambda each: (len(each.timing.fields), len(each.timing.verticals), each.timing.length_us)
@@ -81,6 +86,7 @@ def trace(
         load=load,
         probe=probe,
         notes=notes,
+        landed=landings_on(display or (), main.timing),
     )
 
 

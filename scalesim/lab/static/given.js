@@ -144,7 +144,6 @@ function given(input) {
   if (input.reads === "chain") return oneChain(input);
   if (input.reads === "clips") return manyFrames(input);
   if (input.reads === "traces" || input.reads === "logs") return manyTraces(input);
-  if (input.reads === "traces") return manyTraces(input);
   if (input.reads === "displays") return { root: element("div", { hidden: true }), value: () => null }; // files
   return oneFrame(input, input.required && input.reads === "frame" ? (lab.frame ?? "") : "");
 }

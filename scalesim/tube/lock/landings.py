@@ -106,6 +106,8 @@ def landings(wave: Wave, circuit: Circuit, values: Values, history: History = "c
 def _lines(wave: Wave, times: NDArray) -> NDArray:
     if times.shape[1] < 2:
         return np.where(np.isnan(times[:, 0]), np.nan, 0.0)
+    if wave.recorded:  # which field comes first is not known either: half a line is half a line
+        return np.asarray(np.mod(0.25 - (times[:, 1] - times[:, 0]) / wave.line_us, 1.0) - 0.25)
     interlaced = wave.lines_us[1] != wave.verticals_us[1]
     return np.asarray((1.0 if interlaced else 0.0) - (times[:, 1] - times[:, 0]) / wave.line_us) + 0.0
 

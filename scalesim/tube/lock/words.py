@@ -60,12 +60,17 @@ def nominal_words(circuit: Circuit) -> str:
     return ", ".join(f"{name} {value:g}{f' {unit}' if unit else ''}" for name, value, unit in told)
 
 
-def landing_words(landing: Landing) -> str:
-    """Return how the fields lie, with L."""
+def landing_words(landing: Landing, paired: bool = True) -> str:
+    """Return how the fields lie, with L; `paired` where it is known which lines the content means to meet."""
     if landing.lines is None:
         return f"{DRAWS['no lock']} ({landing.why})"
-    said = f"{DRAWS[landing.outcome]}, the second {landing.lines:.2f} of a line below the first"
-    return f"{said}{pair_words(landing)}" if landing.pair else said
+    said = f"{DRAWS[landing.outcome]}, the second {lines_words(landing.lines)} below the first"
+    return f"{said}{pair_words(landing)}" if landing.pair and paired else said
+
+
+def lines_words(lines: float | None) -> str:
+    """Return a distance of fields, or that there is none."""
+    return "no lock" if lines is None else f"{lines:.2f} lines"
 
 
 def pair_words(landing: Landing) -> str:
@@ -90,13 +95,13 @@ def share_words(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def landing_sentences(name: str, found: Landed) -> list[str]:
+def landing_sentences(name: str, found: Landed, paired: bool = True) -> list[str]:
     """Return what one display makes of a signal: its nominal values first, its ranges, its histories."""
     first = found.first
     cold = " when started on it" if first.history else ""
     said = [
         f"{name}, {circuit_words(found.circuit)} ({nominal_words(found.circuit)}), "
-        f"{landing_words(first)}{cold}.",
+        f"{landing_words(first, paired)}{cold}.",
         f"Over its ranges: {spread_words(found.spreads[0])}.",
     ]
     said += history_sentences(found)
@@ -121,12 +126,18 @@ def history_sentences(found: Landed) -> list[str]:
 
 def margin_sentence(margins: Iterable[Margin]) -> str:
     """Return how far each value is from the next landing."""
+    return f"Margins: {margin_words(margins)}."
+
+
+def margin_words(margins: Iterable[Margin]) -> str:
+    """Return the same as a part of a sentence, a dash for none."""
     told = []
     for each in margins:
         way = "more" if each.by > 0 else "less"
-        to = "no lock" if each.to is None else f"{each.to:.2f} of a line"
-        told.append(f"{size_words(abs(each.by), each.unit)} {way} of {name_of(each.key)} gives {to}")
-    return f"Margins: {'; '.join(told)}."
+        told.append(
+            f"{size_words(abs(each.by), each.unit)} {way} of {name_of(each.key)} gives {lines_words(each.to)}"
+        )
+    return "; ".join(told) or "\u2013"
 
 
 def size_words(size: float, unit: str) -> str:
@@ -144,8 +155,8 @@ def size_words(size: float, unit: str) -> str:
 def border_sentence(border: Border) -> str:
     """Return that a small drift crosses a border."""
     of = " of its period" if border.key == "clock_phase" else ""
-    to = "no lock" if border.to is None else f"{border.to:.2f} of a line"
     return (
         f"A drift of its {name_of(border.key)} by {abs(border.percent):g} %{of} "
-        f"{'upward' if border.percent > 0 else 'downward'} gives {to}: warming up may decide."
+        f"{'upward' if border.percent > 0 else 'downward'} gives {lines_words(border.to)}: warming up "
+        "may decide."
     )
