@@ -28,9 +28,11 @@ def exported(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict[s
     if not isinstance(views, list) or not set(views) <= set(VIEWS):
         raise ParameterError(f"views is none of {', '.join(VIEWS)}")
     known = bench.frames.known(given.get("frame", ""))
-    glass = Glass(forms.display_of(given.get("display"))) if "screen" in views else None
+    display = forms.display_of(given.get("display"))
+    glass = Glass(display) if "screen" in views else None
     advance("predicting")
-    found = predict(bench.frames.still(known.id), bench.chain_of(given.get("chain")), glass=glass)
+    chain = bench.chain_of(given.get("chain"))
+    found = predict(bench.frames.still(known.id), chain, glass=glass, display=display)
     return kept(replace(found, views=tuple(views)), Path(known.name).stem, bench.answers, advance)
 
 
