@@ -68,7 +68,6 @@ def job_form(job: Job) -> dict[str, Any]:
         "inputs": [
             {"name": each.name, "doc": each.doc, "reads": each.reads, "required": each.required}
             for each in job.inputs
-            if each.reads != "displays"  # files, which this page cannot name
         ],
         "keys": [key_form(name, schema) for name, schema in keys.items()],
         "moded": job.moded,

@@ -5,7 +5,7 @@ Frames are taken one at a time and only numbers are kept, so memory does not gro
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from pathlib import Path
 
