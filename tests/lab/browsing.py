@@ -103,7 +103,7 @@ def open_lab(chromium: Callable[[float], Browser]) -> Iterator[Callable[..., Pag
     for each in contexts:
         each.close()
     for said, asked, address, messages in opened:
-        assert messages or said == []
+        assert messages or said == [], said
         outside = [url for url in asked if not url.startswith((address, "data:", f"blob:{address}"))]
         assert outside == []
 
