@@ -42,6 +42,9 @@ class Keys:
         doc="Of several photos: a part that belongs to the tube and not to its picture (bezel, label), in "
         "pixels; found when left out.",
     )
+    tripod: bool = param(
+        False, type="switch", doc="Several photos were taken from a tripod, so that no bezel is needed."
+    )
     plan: bool = param(False, type="switch", doc="Tell how to take the photo, instead.")
 
 

@@ -10,6 +10,7 @@ from scalesim.core.camera import Camera
 from scalesim.core.photo import Film, Photo
 from scalesim.errors import ParameterError
 from scalesim.jobs.glass.plan import planned
+from scalesim.jobs.glass.reading import Asked, read_set
 from scalesim.result import Result
 from scalesim.tube.display import Display
 
@@ -29,6 +30,7 @@ def glass(
     field_rate: float = 59.94,
     shutter: str | None = None,
     bezel: str | None = None,
+    tripod: bool = False,
 ) -> Result:
     """Return what photos or a film of a tube show.
 
@@ -38,4 +40,5 @@ def glass(
         return planned(display, camera, lines=lines, field_rate=field_rate)
     if not photos:
         raise ParameterError("glass: no photo was given; name a photo or a film, or ask for --plan")
-    raise ParameterError("glass: photos are not read yet")
+    asked = Asked(corners, lines, field_rate, shutter, bezel, tripod)
+    return read_set(list(photos), asked)

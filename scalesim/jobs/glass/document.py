@@ -1,0 +1,139 @@
+"""A reading as keys, as a table of figures, and as a table of lines."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from scalesim.jobs.glass.measured import Measured
+from scalesim.jobs.glass.read import Read
+from scalesim.result import Cell, Table
+from scalesim.signal.glass.profile import BINS
+
+_KEYS = (
+    "lines",
+    "lines_error",
+    "landing_offset",
+    "jitter_lines",
+    "line_width",
+    "gap_depth",
+    "tilt_deg",
+    "roll_deg",
+    "pixels_per_line",
+)
+
+
+def document(read: Read) -> dict[str, Any]:
+    """Return the document's keys; null where a value cannot be had, its reason under `why`."""
+    found = read.found
+    if found is None:
+        return {
+            "photo": read.name,
+            "photos": read.count,
+            "sets": "unknown",
+            **dict.fromkeys(_KEYS),
+            "shutter": None,
+            "patterns": [],
+            "confidence": 0.0,
+            "why": dict.fromkeys((*_KEYS, "sets", "shutter"), read.reason),
+            "notes": list(read.notes),
+        }
+    landing = found.landing
+    why = dict(found.why)
+    if found.count is None:
+        why["lines_error"] = why["lines"]
+    if landing.sets == "unknown":
+        why["sets"] = landing.reason
+    if landing.offset is None:
+        why["landing_offset"] = landing.reason
+    return {
+        "photo": read.name,
+        "photos": read.count,
+        "lines": None if found.count is None else found.count[0],
+        "lines_error": None if found.count is None else found.count[1],
+        "sets": landing.sets,
+        "landing_offset": _offset(found),
+        "jitter_lines": None if found.jitter is None else found.jitter.rms,
+        "jitter_error": None if found.jitter is None else found.jitter.error,
+        "line_width": found.width,
+        "line_width_interval": None if found.width_range is None else list(found.width_range),
+        "gap_depth": found.depth,
+        "tilt_deg": found.tilt,
+        "roll_deg": found.roll,
+        "pixels_per_line": found.period,
+        "shutter": _shutter(found, why),
+        "how": landing.how or None,
+        "patterns": [{"kind": each.kind, "period_pixels": each.period} for each in found.found.impostors],
+        "profiles": [
+            {"brightness": each.share, "width": each.width, "depth": each.depth, "light": list(each.light)}
+            for each in found.profiles
+        ],
+        "confidence": landing.confidence,
+        "why": why,
+        "notes": list(read.notes),
+    }
+
+
+def _offset(found: Measured) -> dict[str, float] | None:
+    landing = found.landing
+    if landing.offset is None or landing.error is None:
+        return None
+    return {
+        "value": landing.offset,
+        "low": landing.offset - landing.error,
+        "high": landing.offset + landing.error,
+    }
+
+
+def _shutter(found: Measured, why: dict[str, str]) -> dict[str, float] | None:
+    if found.fields is None:
+        why["shutter"] = "the file does not say how long the shutter was open; give --shutter"
+        return None
+    return {"fields": found.fields}
+
+
+def main_table(read: Read) -> Table:
+    """Return the main figures with their units."""
+    rows: list[tuple[str | Cell, ...]] = [("sets of lines", read.sets, "")]
+    found = read.found
+    if found is not None:
+        if found.count is not None:
+            rows.append(
+                ("lines over the picture's height", f"{found.count[0]:.1f} ± {found.count[1]:.1f}", "")
+            )
+        landing = found.landing
+        if landing.offset is not None and landing.error is not None:
+            rows.append(
+                ("offset of successive fields", f"{landing.offset:.2f} ± {landing.error:.2f}", "pitch")
+            )
+        rows.append(("line pitch in the photo's middle", f"{found.period:.3f}", "pixels"))
+        if found.width is not None:
+            rows.append(("line width at half its light", f"{found.width:.2f}", "pitch"))
+        if found.depth is not None:
+            rows.append(("depth of the gaps", f"{found.depth:.2f}", "of the peak"))
+        if found.jitter is not None:
+            rows.append(("jitter of single lines", f"{found.jitter.rms:.4f}", "pitch, rms"))
+        rows.append(("lines fall to the right by", f"{found.roll:.2f}", "degrees"))
+        if found.tilt is not None:
+            rows.append(("camera off square by", f"{found.tilt:.1f}", "degrees"))
+        rows.append(("confidence in the sets", f"{landing.confidence:.2f}", "0…1"))
+    return Table("What the glass shows", ("what", "value", "unit"), tuple(rows), ("left", "right", "left"))
+
+
+def lines_csv(found: Measured) -> str:
+    """Return the profile by place and the lines' own offsets as a table."""
+    out = ["what,place,value,unit"]
+    for shape in found.profiles:
+        for k, light in enumerate(shape.light):
+            out.append(
+                f"profile at {shape.share:.2f} of the brightest,{(k + 0.5) / BINS - 0.5:.4f},{light:.5f},mean"
+            )
+    if found.jitter is not None:
+        for place, value in zip(found.jitter.places, found.jitter.offsets, strict=True):
+            out.append(f"line off an even pitch,{int(place)},{float(value):.5f},pitch")
+    lines = found.found.lines
+    for v in np.linspace(0.05, 0.95, 10):
+        y = v * (lines.rows - 1)
+        out.append(f"pitch,{y:.1f},{float(lines.period(np.array(lines.centre[0]), np.array(y))):.5f},pixels")
+    return "\n".join(out) + "\n"

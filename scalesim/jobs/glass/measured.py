@@ -1,0 +1,213 @@
+"""What is measured on the photos of one set-up: lines, count, width, jitter, landing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.photo import Photo
+from scalesim.signal.glass.blur import edge_blur
+from scalesim.signal.glass.exposure import Landing, by_exposure, seam
+from scalesim.signal.glass.find import Found, find_lines
+from scalesim.signal.glass.jitter import LineJitter, line_jitter
+from scalesim.signal.glass.pair import room_of, together
+from scalesim.signal.glass.profile import Profile, profiles, without_camera
+from scalesim.signal.rectify.view import View
+
+FIELD_LINES = (200.0, 320.0)
+"""Lines of a field over a picture's height that 15 kHz tubes show: 224 to 288, and what is hidden or
+stretched."""
+USUAL_BLUR_PX = 0.85
+"""Sigma of lens, focus, demosaicing and compression taken where no edge tells it; common practice, no
+published
+source."""
+ONE_FIELD = 1.3
+"""Fields in an exposure up to which single lines are seen once."""
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """What one set-up shows; None for what cannot be had, `why` says the reason by the document's key."""
+
+    found: Found
+    period: float
+    count: tuple[float, float] | None
+    landing: Landing
+    jitter: LineJitter | None
+    profiles: tuple[Profile, ...]
+    width: float | None
+    width_range: tuple[float, float] | None
+    depth: float | None
+    tilt: float | None
+    roll: float
+    fields: float | None
+    why: dict[str, str] = field(default_factory=dict)
+
+
+def field_pitch(rect: View | None, expected: int | None, size: tuple[int, int]) -> tuple[float, float] | None:
+    """Return the least and largest pixels a field line that the known scale allows; None where it is not
+    known.
+
+    Parameters:
+        rect : of the photo; expected : lines that the user expects over the picture's height; size : rows,
+        columns
+    """
+    if rect is None:
+        return None
+    top, bottom = rect.to_photo(np.array([[0.5, 0.0], [0.5, 1.0]]))
+    height = float(np.hypot(*(bottom - top)))
+    least, most = FIELD_LINES
+    if expected is not None:
+        own = expected / 2 if expected >= 400 else expected
+        least, most = 0.94 * own, 1.06 * own
+    # the picture's middle stands for all of it; tilt and barrel make it up to a tenth larger
+    return height / most * 0.95, height / least * 1.1
+
+
+def by_brightness(light: NDArray[np.float32], expected: int) -> tuple[float, float] | None:
+    """Return a rough range of pixels a field line from where the picture is bright; None when it is cut off.
+
+    Good to a third at best, which is enough to tell a pitch from its half.
+    """
+    rows = light[:: max(1, light.shape[0] // 800)].mean(axis=1)
+    lit = np.flatnonzero(rows > 0.15 * np.percentile(rows, 95))
+    if not len(lit) or lit[0] < 0.02 * len(rows) or lit[-1] > 0.98 * len(rows):
+        return None
+    own = expected / 2 if expected >= 400 else expected
+    pitch = (lit[-1] - lit[0]) / len(rows) * light.shape[0] / own
+    return 0.8 * pitch, 1.3 * pitch
+
+
+def measure(
+    photos: Sequence[Photo],
+    *,
+    rect: View | None,
+    expected: int | None,
+    field_rate: float,
+    shutter: float | None,
+    bezel: tuple[int, int, int, int] | None,
+    tripod: bool,
+) -> Measured:
+    """Return what photos of one set-up show.
+
+    Raises: NotMeasurable when the first photo holds no lines that can be told
+    """
+    light = photos[0].light
+    pitch = field_pitch(rect, expected, light.shape[:2])
+    rough = by_brightness(light, expected) if pitch is None and expected is not None else None
+    found = find_lines(light, pitch=pitch or rough)
+    lines = found.lines
+    x, y = np.array(lines.centre[0]), np.array(lines.centre[1])
+    period = float(lines.period(x, y))
+    exposure = shutter if shutter is not None else photos[0].shot.exposure_s
+    fields = None if exposure is None else exposure * field_rate
+    room = room_of(found, bezel)
+    landing = _landing(found, photos, period, pitch or rough, fields, room, tripod=tripod)
+    why: dict[str, str] = {}
+    count = None if rect is None else counted(found, rect)
+    if count is None:
+        why["lines"] = "the picture's corners are not known; give --corners"
+    elif count[1] > 3:
+        why["lines"] = (
+            f"the left and right side disagree by {2 * count[1]:.1f} lines; give the corners more exactly"
+        )
+        count = None
+    focal = _focal(photos[0])
+    jitter = None
+    if fields is not None and fields > ONE_FIELD:
+        why["jitter_lines"] = f"{fields:.1f} fields were exposed over each other; expose one field or less"
+    else:
+        jitter = line_jitter(found)
+        if jitter is None:
+            why["jitter_lines"] = "too few lines are as bright as their neighbours; show a plain picture"
+    shapes = profiles(found)
+    width, reach, depth = _width(found, shapes, room, period, landing, fields, why)
+    tilt = None if rect is None else rect.tilt_deg(4 / 3, focal)
+    if tilt is None:
+        why["tilt_deg"] = "how square the camera stood is only known from the corners; give --corners"
+    return Measured(
+        found,
+        period,
+        count,
+        landing,
+        jitter,
+        shapes,
+        width,
+        reach,
+        depth,
+        tilt,
+        float(lines.direction(x, y)),
+        fields,
+        why,
+    )
+
+
+def _landing(
+    found: Found,
+    photos: Sequence[Photo],
+    period: float,
+    pitch: tuple[float, float] | None,
+    fields: float | None,
+    room: NDArray[np.bool_],
+    *,
+    tripod: bool,
+) -> Landing:
+    own = seam(found)
+    if own is not None:
+        return own
+    alone = by_exposure(found, period, pitch, fields)
+    if len(photos) == 1 or alone.sets != "unknown":
+        return alone
+    return together(found, [each.light for each in photos[1:]], room, tripod=tripod)
+
+
+def counted(found: Found, rect: View) -> tuple[float, float]:
+    """Return (lines over the picture's height, error): phase from corner to corner, the mean of both sides.
+
+    A picture's upper and lower edge are lines themselves, so that nothing between the corners matters, a
+    barrel lens neither. The error is half of what the sides differ by, and the phase's own residual.
+    """
+    at = rect.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]]))
+    phase = found.lines.phase(at[:, 0], at[:, 1])
+    left, right = float(phase[2] - phase[0]), float(phase[3] - phase[1])
+    return (left + right) / 2, float(np.hypot((left - right) / 2, 2 * found.lines.residual)) + 0.02
+
+
+def _width(
+    found: Found,
+    shapes: tuple[Profile, ...],
+    room: NDArray[np.bool_],
+    period: float,
+    landing: Landing,
+    fields: float | None,
+    why: dict[str, str],
+) -> tuple[float | None, tuple[float, float] | None, float | None]:
+    if not shapes:
+        why["line_width"] = why["gap_depth"] = "too little of the photo is bright enough to fold lines"
+        return None, None, None
+    main = shapes[0]
+    depth: float | None = main.depth
+    factor = found.view.factor
+    if period < 5:
+        why["gap_depth"] = f"a line is {period:.1f} pixels high; the gaps need 12, and 5 to be told at all"
+        depth = None
+    if main.width is None:
+        why["line_width"] = "gaps are brighter than half of the lines; come closer, or show a darker picture"
+        return None, None, depth
+    if period < 4:
+        why["line_width"] = f"a line is {period:.1f} pixels high; its width needs 8, and 4 to be told at all"
+        return None, None, depth
+    edge = edge_blur(found.view.light, room)
+    blur, slack = (edge[0] * factor, 0.25) if edge is not None and edge[0] < 2.5 else (USUAL_BLUR_PX, 0.5)
+    widest = without_camera(main.width, period, max(blur - slack, 0.3), factor)
+    narrowest = without_camera(main.width, period, blur + slack, factor)
+    return without_camera(main.width, period, blur, factor), (narrowest, widest), depth
+
+
+def _focal(photo: Photo) -> float | None:
+    """Return the focal length in pixels where the camera wrote what it is on 36 mm of film."""
+    wide = photo.shot.focal_35_mm
+    return None if wide is None else wide / 36 * max(photo.codes.shape[:2])

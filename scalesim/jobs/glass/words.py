@@ -1,0 +1,101 @@
+"""A reading in words: what was found, what it rests on, and what would tell what was not."""
+
+from __future__ import annotations
+
+from scalesim.jobs.glass.measured import Measured
+from scalesim.jobs.glass.read import Read
+
+CAUTION = (
+    "Film of a tube is film of flicker, which can trigger seizures: look at clips small and in a lit room. "
+    "Nobody opens a set."
+)
+_SETS = {
+    "one": "One set of lines: successive fields land on the same places.",
+    "two": "Two sets of lines: successive fields land half a pitch apart.",
+}
+
+
+def title(read: Read) -> str:
+    """Return the heading."""
+    if read.found is None:
+        return "No scan lines can be told"
+    return {
+        "one": "The photo shows one set of lines",
+        "two": "The photo shows two sets of lines",
+        "unknown": "Scan lines are seen; one set or two cannot be told",
+    }[read.sets]
+
+
+def sentences(read: Read) -> list[str]:
+    """Return the findings, the verdict first."""
+    found = read.found
+    if found is None:
+        return [f"Cannot tell: {read.reason}."]
+    said = [_verdict(found), _lines(found)]
+    said += _shape(found)
+    if found.jitter is not None:
+        said.append(_jitter(found))
+    for each in found.found.impostors:
+        said.append(f"Left out: {each.words}.")
+    return said
+
+
+def _verdict(found: Measured) -> str:
+    landing = found.landing
+    if landing.sets == "unknown":
+        return f"One set or two cannot be told: {landing.reason}."
+    where = "" if landing.offset is None else f" ({landing.offset:+.2f} ± {landing.error:.2f} pitch)"
+    return f"{_SETS[landing.sets].rstrip('.')}{where}; {landing.reason}."
+
+
+def _lines(found: Measured) -> str:
+    if found.count is None:
+        return (
+            f"Lines are {found.period:.2f} pixels apart in the photo's middle; how many fill the picture is "
+            "not known."
+        )
+    number, error = found.count
+    return (
+        f"{number:.1f} ± {error:.1f} lines fill the picture's height; they are {found.period:.2f} pixels "
+        "apart in the photo's middle."
+    )
+
+
+def _shape(found: Measured) -> list[str]:
+    said = []
+    if found.width is not None and found.width_range is not None:
+        low, high = found.width_range
+        said.append(
+            f"A line is {found.width:.2f} pitch wide at half its light ({low:.2f} to {high:.2f} by how "
+            f"much the camera "
+            "blurs), the camera's part taken off."
+        )
+    if found.depth is not None:
+        less = " at least" if found.period < 12 else ""
+        said.append(f"Gaps are{less} {100 * found.depth:.0f} % darker than lines, as photographed.")
+    return said
+
+
+def _jitter(found: Measured) -> str:
+    jitter = found.jitter
+    assert jitter is not None
+    if jitter.rms <= 2 * jitter.error or jitter.rms < 0.005:
+        return (
+            f"Single lines stand still to {max(2 * jitter.error, 0.005):.3f} pitch, as far as "
+            f"{jitter.lines} lines of one "
+            "exposure show."
+        )
+    return (
+        f"Single lines waver by {jitter.rms:.3f} ± {jitter.error:.3f} pitch rms inside one exposure "
+        f"({jitter.lines} lines)."
+    )
+
+
+def photo_caption(read: Read) -> str:
+    """Return what is seen in the first picture."""
+    if read.found is None:
+        return "The photo as it was read."
+    return (
+        "A close look at the middle of the photo, its lines level; amber ticks at both sides stand where a "
+        "line is."
+    )

@@ -1,0 +1,247 @@
+"""Scan lines found in a photo: candidates at several reductions, each fitted, false ones told and left
+out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.errors import NotMeasurable
+from scalesim.signal.glass.carrier import TILE, Peaks, carrier, peaks
+from scalesim.signal.glass.consensus import Pattern, patterns
+from scalesim.signal.glass.demodulate import Frame
+from scalesim.signal.glass.fit import Fitted, fitted, start_of
+from scalesim.signal.glass.impostors import Impostor, as_screenshot, impostor, plain, woven
+from scalesim.signal.glass.lines import Lines
+
+SHORTEST = 2.3
+"""Pixels a line: below, lines cannot be told from what demosaicing makes."""
+LEVELS = (1, 4, 12)
+LONGEST = 15.0
+WORKING = 5.0
+"""Pixels a line that a photo is reduced to, where it has more."""
+LARGE = 6e6
+"""Pixels, reduced, above which it is reduced further."""
+CROPS, CROP = 4, 192
+SHARE = 0.35
+AREA = 0.6
+"""Of what goes up and down: where the lines must agree with one phase."""
+AMPLITUDE, RESOLVED = 0.02, 0.08
+"""Least height of the carrier, and of one whose period is `WORKING` pixels or more."""
+FEWEST_LINES = 10
+
+
+@dataclass(frozen=True)
+class Demands:
+    """What lines must be: coherence of their carrier, rms of their phase (lines), change of light between
+    them."""
+
+    coherence: float
+    residual: float
+    content: float
+
+
+STRICT = Demands(0.9, 0.03, 0.04)
+"""Where nothing is known of the photo: walls, cloth and print hold patterns that are not as even as lines."""
+KNOWN = Demands(0.8, 0.08, 0.0)
+"""Where the scale is known, and the pattern has it."""
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """A photo as it is analysed: reduced `factor` times, its carrier and its mean light."""
+
+    light: NDArray[np.float32]
+    wave: NDArray[np.float32]
+    mean: NDArray[np.float32]
+    factor: int
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Lines of a photo with what they were found in, and patterns that are none."""
+
+    view: View
+    fit: Fitted
+    share: float
+    impostors: tuple[Impostor, ...] = ()
+
+    @property
+    def amplitude(self) -> float:
+        """A1: height of the carrier over the mean light, median of where lines are."""
+        heights = 2 * np.abs(self.fit.cells.z[self.fit.used])
+        return float(np.median(heights)) if heights.size else 0.0
+
+    @property
+    def lines(self) -> Lines:
+        """The lines in pixels of the photo itself."""
+        factor, frame = self.view.factor, self.fit.frame
+        centre = ((frame.centre[0] + 0.5) * factor - 0.5, (frame.centre[1] + 0.5) * factor - 0.5)
+        return Lines(
+            self.fit.coefficients,
+            centre,
+            frame.scale * factor,
+            frame.rows * factor,
+            frame.columns * factor,
+            self.fit.trust,
+            self.share,
+            self.fit.coherence,
+            self.fit.residual,
+            self.amplitude,
+        )
+
+
+def find_lines(light: NDArray[np.float32], *, pitch: tuple[float, float] | None = None) -> Found:
+    """Return the scan lines of a photo.
+
+    Parameters:
+        light : (rows, columns) relative luminance
+        pitch : smallest and largest pixels a field line that are possible, where the scale is known;
+            half of it is looked for as well
+    Raises: NotMeasurable with the reason and what would help
+    """
+    if min(light.shape) < TILE:
+        raise NotMeasurable(
+            f"the photo has {light.shape[1]}x{light.shape[0]} pixels; at least {TILE} each way are needed"
+        )
+    made: list[Found] = []
+    told: list[Impostor] = []
+    weak = False
+    for pattern, found in _candidates(light, pitch):
+        if any(abs(pattern.period / _period(each) - 1) < 0.03 for each in made):
+            continue
+        if any(abs(each.period / pattern.period / n - 1) < 0.01 for each in told for n in (2, 3)):
+            continue  # a harmonic of what was told to be no line
+        fitted_ = _fitted(light, pattern)
+        if not _holds(fitted_, STRICT if pitch is None else KNOWN):
+            weak = True
+            continue
+        cause = impostor(pattern, found, fitted_.lines) or woven(
+            fitted_.view.light, fitted_.lines, fitted_.view.factor
+        )
+        if cause is not None:
+            told.append(cause)
+        else:
+            made.append(fitted_)
+    if not made:
+        raise NotMeasurable(_none(told, weak))
+    best = max(made, key=lambda each: each.amplitude * each.fit.used.mean())
+    doubt = as_screenshot(best.lines)
+    if doubt is None and pitch is None:
+        doubt = plain(best.fit, best.lines, STRICT.content)
+    if doubt is not None:
+        raise NotMeasurable(doubt.words)
+    return replace(best, impostors=tuple(told))
+
+
+def viewed(light: NDArray[np.float32], factor: int, period: float) -> View:
+    """Return a photo reduced `factor` times with its carrier; `period` in pixels of the photo."""
+    small = reduced(light, factor)
+    wave, mean = carrier(small, 1.2 * period / factor)
+    return View(small, wave, mean, factor)
+
+
+def reduced(light: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
+    """Return the means of factor x factor pixels."""
+    if factor == 1:
+        return light
+    rows, columns = (n // factor * factor for n in light.shape)
+    light = light[:rows, :columns]
+    down = np.add.reduceat(light, np.arange(0, rows, factor), axis=0)
+    across = down.reshape(len(down), -1, factor).sum(axis=2)
+    return np.asarray(across / np.float32(factor * factor), dtype=np.float32)
+
+
+def _period(found: Found) -> float:
+    lines = found.lines
+    return float(lines.period(np.array(lines.centre[0]), np.array(lines.centre[1])))
+
+
+def _candidates(light: NDArray[np.float32], pitch: tuple[float, float] | None) -> list[tuple[Pattern, Peaks]]:
+    made: list[tuple[Pattern, Peaks]] = []
+    levels = [level for level in LEVELS if level == 1 or min(light.shape) / level > 1.5 * TILE]
+    if pitch is not None:
+        levels = sorted({max(1, int(p / WORKING)) for p in (pitch[0] / 2, pitch[1])})
+    for level in levels:
+        found = _sampled(light, level)
+        for pattern in patterns(found):
+            period = pattern.period
+            least = SHORTEST * level if level == levels[0] else LONGEST * 0.6 * level / 4
+            if pattern.share >= SHARE and period >= least and _possible(period, pitch):
+                made.append((pattern, found))
+    return sorted(made, key=lambda each: -each[0].score)[:5]
+
+
+def _possible(period: float, pitch: tuple[float, float] | None) -> bool:
+    if pitch is None:
+        return True
+    low, high = 0.85 * pitch[0], 1.15 * pitch[1]
+    return low <= period <= high or low / 2 <= period <= high / 2
+
+
+def _sampled(light: NDArray[np.float32], level: int) -> Peaks:
+    """Return the peaks of a photo reduced `level` times, of parts spread over it, in pixels of the photo."""
+    rows, columns = light.shape[0] // level, light.shape[1] // level
+    if rows * columns < 1.2 * (CROPS * CROP) ** 2:
+        return _scaled([(peaks(reduced(light, level), longest=LONGEST), 0, 0)], level)
+    parts = []
+    for top in np.linspace(0, rows - CROP, CROPS).astype(int) * level:
+        for left in np.linspace(0, columns - CROP, CROPS).astype(int) * level:
+            part = light[top : top + CROP * level, left : left + CROP * level]
+            parts.append((peaks(reduced(part, level), hop=TILE, most=4, longest=LONGEST), left, top))
+    return _scaled(parts, level)
+
+
+def _scaled(parts: list[tuple[Peaks, int, int]], level: int) -> Peaks:
+    at, tiles, count = [], [], 0
+    for found, left, top in parts:
+        at.append((found.at + 0.5) * level - 0.5 + np.array([left, top]))
+        tiles.append(found.tile + count)
+        count += found.tiles
+    f = np.concatenate([each.f for each, *_ in parts]) / level
+    power = np.concatenate([each.power for each, *_ in parts])
+    return Peaks(np.concatenate(at), f, power, np.concatenate(tiles), count)
+
+
+def _fitted(light: NDArray[np.float32], pattern: Pattern) -> Found:
+    period = pattern.period
+    factor = max(1, int(period / WORKING))
+    while light.size / factor**2 > LARGE and period / (factor + 1) > SHORTEST * 1.5:
+        factor += 1
+    view = viewed(light, factor, period)
+    shifted = replace(
+        pattern,
+        coefficients=pattern.coefficients * np.array([[factor], [factor**2], [factor**2]]),
+        middle=(pattern.middle + 0.5) / factor - 0.5,
+    )
+    start = start_of(shifted, Frame.of(*view.light.shape))
+    return Found(view, fitted(view.wave, view.mean, start, period / factor), pattern.share)
+
+
+def _holds(found: Found, demands: Demands) -> bool:
+    fit = found.fit
+    if fit.coherence < demands.coherence or fit.residual > demands.residual:
+        return False
+    period = _period(found)
+    least = RESOLVED if demands is STRICT and period >= WORKING else AMPLITUDE
+    tall = fit.used.any(axis=1).sum() * fit.cells.size[0] * found.view.factor / period
+    if found.amplitude < least or tall < FEWEST_LINES:
+        return False
+    return bool(fit.used.mean() >= AREA * fit.seen and period >= SHORTEST)
+
+
+def _none(told: list[Impostor], weak: bool) -> str:
+    if told:
+        return told[0].words
+    if weak:
+        return (
+            "a pattern is there, but it does not run through the photo as lines do; stand square to the "
+            "glass, "
+            "focus on it, and take 6 to 10 pixels a line"
+        )
+    return (
+        f"no scan lines are resolved; come closer until a line is 6 to 10 pixels high (below {SHORTEST:g} "
+        "nothing can be told), and focus on the glass"
+    )

@@ -1,0 +1,174 @@
+"""From a rough pattern to a phase: a cubic polynomial that the demodulated carrier agrees with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.signal.glass.consensus import Pattern
+from scalesim.signal.glass.demodulate import Cells, Frame, cells_of
+from scalesim.signal.glass.lines import CUBIC
+
+ROUNDS = (1.5, 2.0, 2.5, 2.5)
+"""Spread of the smoothing in periods, round by round."""
+BRIGHT = 0.05
+"""Cells darker than this share of the 95th percentile say nothing."""
+STRONG = 0.35
+"""Cells whose carrier is weaker than this share of the typical one say nothing."""
+NEAR = 0.2
+"""Cycles within which a cell agrees with the model; by chance 40 % do."""
+AGREE = 0.85
+"""Share of the cells around that must agree where lines are."""
+FEWEST_CELLS = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Fitted:
+    """A phase and how well it holds.
+
+    Parameters:
+        coefficients : (10,) in lines; frame : their coordinates; cells : of the last round
+        used : (down, across) cells that agree; seen : share of all cells that are bright and go up and down
+        residual : rms of their phase, lines
+        coherence : |sum z| / sum |z| of these (of z squared when `squared`)
+    """
+
+    coefficients: NDArray[np.float64]
+    frame: Frame
+    cells: Cells
+    used: NDArray[np.bool_]
+    seen: float
+    residual: float
+    coherence: float
+    squared: bool
+
+    @property
+    def trust(self) -> NDArray[np.float32]:
+        """(down, across) 0..1: 1 where the carrier agrees with the phase, 0 where nothing goes up and
+        down."""
+        off = np.abs(self.error()) / 0.25
+        return np.where(self.used, np.clip(1 - off, 0, 1), 0).astype(np.float32)
+
+    def error(self) -> NDArray[np.float64]:
+        """Return (down, across) phase left in every cell, lines; half-line jumps folded when squared."""
+        power = 2 if self.squared else 1
+        return np.asarray(np.angle(self.cells.z**power) / (2 * np.pi * power))
+
+
+def start_of(pattern: Pattern, frame: Frame) -> NDArray[np.float64]:
+    """Return the coefficients whose slope is the pattern's frequency; of its curl nothing is left."""
+    x = np.linspace(0, frame.columns - 1, 9)
+    y = np.linspace(0, frame.rows - 1, 9)
+    xs, ys = (each.ravel() for each in np.meshgrid(x, y))
+    at = np.column_stack([xs, ys]) - pattern.middle
+    f = pattern.coefficients[0] + at[:, :1] * pattern.coefficients[1] + at[:, 1:] * pattern.coefficients[2]
+    a, b = (xs - frame.centre[0]) / frame.scale, (ys - frame.centre[1]) / frame.scale
+    quadratic = [k for k, (i, j) in enumerate(CUBIC) if 1 <= i + j <= 2]
+    rows_x = np.stack([CUBIC[k][0] * a ** max(CUBIC[k][0] - 1, 0) * b ** CUBIC[k][1] for k in quadratic], 1)
+    rows_y = np.stack([CUBIC[k][1] * a ** CUBIC[k][0] * b ** max(CUBIC[k][1] - 1, 0) for k in quadratic], 1)
+    design = np.concatenate([rows_x, rows_y]) / frame.scale
+    found, *_ = np.linalg.lstsq(design, np.concatenate([f[:, 0], f[:, 1]]), rcond=None)
+    out = np.zeros(len(CUBIC))
+    out[quadratic] = found
+    return out
+
+
+def fitted(wave: NDArray, mean: NDArray, start: NDArray, period: float, *, squared: bool = True) -> Fitted:
+    """Return the phase that a carrier agrees with.
+
+    The carrier is demodulated; the steps of phase from cell to cell (which cannot wrap while the model is
+    within half a cycle a cell) are fitted, then the phase itself, with more and more smoothing. `squared`
+    fits
+    twice the phase, so that parts half a line apart agree.
+
+    Parameters:  start : (10,) coefficients; period : pixels a line about the middle
+    """
+    frame = Frame.of(*wave.shape)
+    power = 2 if squared else 1
+    size = (max(1, round(period)), max(2, round(2 * period)))
+    coefficients = np.array(start, dtype=np.float64)
+    for rounds in (ROUNDS[:1], ROUNDS[1:]):
+        cells = cells_of(wave, mean, frame.field(coefficients), size)
+        basis = frame.basis(cells.x, cells.y)
+        for spread in rounds:
+            smooth = cells.smoothed(spread * period)
+            moved = _from_steps(basis, smooth, power)
+            cells, coefficients = cells.turned(basis @ moved), coefficients + moved
+            if spread > ROUNDS[0]:
+                moved = _from_level(basis, cells.smoothed(spread * period), power)
+                cells, coefficients = cells.turned(basis @ moved), coefficients + moved
+    cells = cells_of(wave, mean, frame.field(coefficients), size).smoothed(ROUNDS[-1] * period)
+    return judged(frame, coefficients, cells, squared=squared)
+
+
+def _weights(cells: Cells) -> NDArray[np.float64]:
+    bright = cells.light > BRIGHT * np.percentile(cells.light, 95)
+    height = np.abs(cells.z)
+    typical = np.median(height[bright]) if bright.any() else 1.0
+    return np.where(bright, np.minimum(height / (typical + 1e-12), 1.5), 0.0)
+
+
+def _from_steps(basis: NDArray, cells: Cells, power: int) -> NDArray[np.float64]:
+    z, weight = cells.z**power, _weights(cells)
+    designs, steps, weights = [], [], []
+    for a, b in (((slice(None, -1), slice(None)), (slice(1, None), slice(None))), (_LEFT, _RIGHT)):
+        designs.append((basis[b] - basis[a]).reshape(-1, len(CUBIC))[:, 1:])
+        steps.append(np.angle(z[b] * np.conj(z[a])).ravel() / (2 * np.pi * power))
+        weights.append(np.minimum(weight[a], weight[b]).ravel())
+    return _solved(np.concatenate(designs), np.concatenate(steps), np.concatenate(weights), offset=1)
+
+
+_LEFT, _RIGHT = (slice(None), slice(None, -1)), (slice(None), slice(1, None))
+
+
+def _from_level(basis: NDArray, cells: Cells, power: int) -> NDArray[np.float64]:
+    z, weight = cells.z**power, _weights(cells)
+    middle = np.angle(np.sum(z * weight))
+    phase = (np.angle(z * np.exp(-1j * middle)) + middle) / (2 * np.pi * power)
+    return _solved(basis.reshape(-1, len(CUBIC)), phase.ravel(), weight.ravel(), offset=0)
+
+
+def _solved(design: NDArray, values: NDArray, weight: NDArray, *, offset: int) -> NDArray[np.float64]:
+    """Return coefficients by weighted least squares, what lies far off left out in three turns."""
+    out = np.zeros(len(CUBIC))
+    keep = weight > 0
+    for _ in range(3):
+        if keep.sum() < 3 * len(CUBIC):
+            break
+        weighted = design[keep] * weight[keep][:, None]
+        normal = weighted.T @ design[keep]
+        ridge = 1e-9 * np.trace(normal) / len(normal) * np.eye(len(normal))
+        found = np.linalg.solve(normal + ridge, weighted.T @ values[keep])
+        left = np.abs(values - design @ found)
+        out[offset:] = found
+        keep = (weight > 0) & (left < max(4 * float(np.median(left[keep])), 1e-4))
+    return out
+
+
+def judged(frame: Frame, coefficients: NDArray, cells: Cells, *, squared: bool) -> Fitted:
+    power = 2 if squared else 1
+    bright = cells.light > BRIGHT * np.percentile(cells.light, 95)
+    z = cells.z**power
+    turned = np.angle(z) / (2 * np.pi * power)
+    height = np.abs(cells.z)
+    typical = float(np.percentile(height[bright], 70)) if bright.any() else 0.0
+    seen = bright & (height > STRONG * typical)
+    near = np.abs(turned) < NEAR / power
+    used = seen & near & (_share(near, seen) > AGREE)
+    if used.sum() < FEWEST_CELLS:
+        return Fitted(coefficients, frame, cells, used, float(seen.mean()), np.inf, 0.0, squared)
+    residual = float(np.sqrt(np.mean(turned[used] ** 2)))
+    coherence = float(np.abs(z[seen].sum()) / np.abs(z[seen]).sum())
+    return Fitted(coefficients, frame, cells, used, float(seen.mean()), residual, coherence, squared)
+
+
+def _share(near: NDArray, seen: NDArray, window: int = 9) -> NDArray[np.float64]:
+    """Return how many of the cells around that are seen are near, 0..1."""
+    from scipy.ndimage import uniform_filter
+
+    both = uniform_filter((near & seen).astype(np.float64), window, mode="nearest")
+    return np.asarray(
+        both / np.maximum(uniform_filter(seen.astype(np.float64), window, mode="nearest"), 1e-3)
+    )
