@@ -84,13 +84,18 @@ class Rule:
 
 @dataclass(frozen=True)
 class Heat:
-    """A map of values over cells; `values[i][j]` lies at x cell i and y cell j, None where there is none."""
+    """A map of values over cells; `values[i][j]` lies at x cell i and y cell j, None where there is none.
+
+    `low` and `high` are the ends of its colours; None leaves them to the data.
+    """
 
     x_edges: tuple[float, ...]
     y_edges: tuple[float, ...]
     values: tuple[tuple[Value, ...], ...]
     label: str
     reverse: bool = False
+    low: Value = None
+    high: Value = None
 
 
 @dataclass(frozen=True)

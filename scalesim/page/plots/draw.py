@@ -274,7 +274,8 @@ def _write_rule(axes: Any, rule: Rule) -> None:
 def _draw_heat(figure: Figure, axes: Any, heat: Heat) -> None:
     values = np.array([[np.nan if v is None else v for v in column] for column in heat.values], float)
     colours = "viridis_r" if heat.reverse else "viridis"
-    mesh = axes.pcolormesh(heat.x_edges, heat.y_edges, values.T, cmap=colours, rasterized=True)
+    ends = {"vmin": heat.low, "vmax": heat.high}
+    mesh = axes.pcolormesh(heat.x_edges, heat.y_edges, values.T, cmap=colours, rasterized=True, **ends)
     left, bottom, width, height = axes.get_position().bounds
     bar = figure.colorbar(mesh, cax=figure.add_axes((left + width + 0.02, bottom, 0.025, height)))
     bar.set_label("\n".join(textwrap.wrap(heat.label, 60)))

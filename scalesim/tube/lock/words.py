@@ -60,11 +60,11 @@ def nominal_words(circuit: Circuit) -> str:
     return ", ".join(f"{name} {value:g}{f' {unit}' if unit else ''}" for name, value, unit in told)
 
 
-def landing_words(landing: Landing, paired: bool = True) -> str:
+def landing_words(landing: Landing, paired: bool = True, when: str = "") -> str:
     """Return how the fields lie, with L; `paired` where it is known which lines the content means to meet."""
     if landing.lines is None:
-        return f"{DRAWS['no lock']} ({landing.why})"
-    said = f"{DRAWS[landing.outcome]}, the second {lines_words(landing.lines)} below the first"
+        return f"{DRAWS['no lock']}{when} ({landing.why})"
+    said = f"{DRAWS[landing.outcome]}{when}, the second {lines_words(landing.lines)} below the first"
     return f"{said}{pair_words(landing)}" if landing.pair and paired else said
 
 
@@ -101,7 +101,7 @@ def landing_sentences(name: str, found: Landed, paired: bool = True) -> list[str
     cold = " when started on it" if first.history else ""
     said = [
         f"{name}, {circuit_words(found.circuit)} ({nominal_words(found.circuit)}), "
-        f"{landing_words(first, paired)}{cold}.",
+        f"{landing_words(first, paired, cold)}.",
         f"Over its ranges: {spread_words(found.spreads[0])}.",
     ]
     said += history_sentences(found)
