@@ -126,9 +126,8 @@ def _by_kind(found: Found) -> Iterator[str]:
     still = found.by_kind.get("still", {}).get("pictures", 0)
     if still:
         yield (
-            f"In {count_of(still, 'frame')} the source hardly changes: most tears, repeats and drops "
-            "cannot be "
-            "seen there, and what is missing is told where it moves again."
+            f"In {count_of(still, 'frame')} the source hardly changes: most tears, repeats and drops cannot "
+            "be seen there, and what is missing is told where it moves again."
         )
 
 

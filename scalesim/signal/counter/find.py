@@ -14,12 +14,15 @@ from scalesim.charts.counter.code import CELLS, COPIES, REFUSED, numbers_of
 from scalesim.charts.counter.layout import CELL, UNITS, guard_levels, strip_centres
 from scalesim.signal.counter.cells import CellReader, LineMap, guards, inner
 from scalesim.signal.counter.lines import LEAST_CONTRAST
-from scalesim.signal.counter.mixture import Mixture, Patterns, fitted
+from scalesim.signal.counter.mixture import REACH, Mixture, Patterns, fitted, spread_of
 
 SCALES = (0.55, 1.45)
 """Of the scale that fills the captured width with the source's: squeezed by half, or cropped and enlarged."""
 _STEP = 0.004
 _TRIED = 10
+_NEAR = np.arange(-REACH, 1)
+_ENOUGH = 6
+"""Pictures that must spell a number for their blur to be fitted from what they spell."""
 _POWERS = 2 ** np.arange(CELLS - 1, -1, -1)
 _WHITE, _BLACK = guard_levels()
 _BAND = (0.1, 0.9)
@@ -37,13 +40,15 @@ def find_chart(profiles: NDArray[np.float32]) -> tuple[LineMap, Patterns] | None
 
     Parameters:  profiles : (pictures, samples), the mean line of each
     """
-    tried = [_sharpened(profiles, place) for place in _candidates(profiles)]
+    tried = [
+        _sharpened(profiles, place, guarded) for place in _candidates(profiles) for guarded in (False, True)
+    ]
     scored = [(score, k) for k, place in enumerate(tried) if (score := _read_share(profiles, place)) > 0]
     if scored:
         place = tried[max(scored, key=lambda each: (each[0], -each[1]))[1]]
         return place, _patterns(profiles, place)
     # No picture spells a number: they may all be mixtures of two.
-    for place in tried[:4]:
+    for place in tried[:8]:
         patterns = _patterns(profiles, place)
         if any(patterns.explain(x) for x in _normalised(profiles, place)):
             return place, patterns
@@ -87,7 +92,7 @@ def _at(line: NDArray, places: NDArray) -> NDArray:
     return line[np.clip(np.round(places - 0.5), 0, len(line) - 1).astype(np.intp)]
 
 
-def _sharpened(profiles: NDArray[np.float32], place: LineMap) -> LineMap:
+def _sharpened(profiles: NDArray[np.float32], place: LineMap, guarded: bool) -> LineMap:
     """Return the map nearby at which the cells are furthest from the middle grey: their centres."""
     shown = profiles[:: max(1, len(profiles) // 8)]
     for reach in (1.0, 0.3):
@@ -96,7 +101,7 @@ def _sharpened(profiles: NDArray[np.float32], place: LineMap) -> LineMap:
             for move in reach * np.linspace(-0.5, 0.5, 7)
             for zoom in reach * np.linspace(-0.012, 0.012, 9)
         ]
-        opened = [_opening(shown, each) for each in tried]
+        opened = [_opening(shown, each, guarded) for each in tried]
         best = max(opened)
         # The top is flat where cells are wide: the middle of it.
         flat = [each for each, value in zip(tried, opened, strict=True) if value >= 0.997 * best]
@@ -106,11 +111,17 @@ def _sharpened(profiles: NDArray[np.float32], place: LineMap) -> LineMap:
     return place
 
 
-def _opening(profiles: NDArray[np.float32], place: LineMap) -> float:
-    """Return how far the cells are from the middle between the guards, in codes: most at their centres."""
+def _opening(profiles: NDArray[np.float32], place: LineMap, guarded: bool = False) -> float:
+    """Return how far the cells are from the middle between the guards, in codes: most at their centres.
+
+    In mixtures many cells lie in the middle, and the guards must tell; in blurred captures they are the worse
+    guide, as what stands beside them shifts them.
+    """
     levels = _levels(profiles, place)
     white, black = guards(levels)
-    return float(np.abs(levels - ((white + black) / 2)[..., None]).mean())
+    clear = np.abs(levels - ((white + black) / 2)[..., None]).mean()
+    apart = (levels[..., _WHITE].min(axis=-1) - levels[..., _BLACK].max(axis=-1)).mean()
+    return float(clear + apart if guarded else clear)
 
 
 def _levels(profiles: NDArray[np.float32], place: LineMap) -> NDArray[np.float32]:
@@ -155,15 +166,27 @@ def _read_share(profiles: NDArray[np.float32], place: LineMap) -> float:
 
 def _patterns(profiles: NDArray[np.float32], place: LineMap) -> Patterns:
     """Return what numbers look like here, from what the pictures show; twice, as each needs the other."""
-    x, patterns = _normalised(profiles, place), Patterns()
+    x = _normalised(profiles, place)
+    numbers = _spelled(x)
+    read = numbers >= 0
+    if read.sum() >= _ENOUGH:
+        response = spread_of(x[read], numbers[read])
+        patterns = Patterns(response, _floor(Patterns(response), x[read], numbers[read]))
+    else:
+        patterns = Patterns()
     for _ in range(2):
         known: list[tuple[NDArray, Mixture]] = []
-        for each, number in zip(x, _spelled(x), strict=True):
-            near = None if number < 0 else np.arange(number - 8, number + 1)
-            found = patterns.explain(each, near)
+        for each, number in zip(x, numbers, strict=True):
+            found = patterns.explain(each, None if number < 0 else number + _NEAR)
             if found is not None:
                 known.append((each, found))
-        if len(known) < 2:
+        if len(known) < max(2, len(x) // 2):
             return patterns
-        patterns = Patterns(fitted(np.array([each for each, _ in known]), [found for _, found in known]))
+        response = fitted(np.array([each for each, _ in known]), [found for _, found in known])
+        patterns = Patterns(response, float(np.median([found.misfit for _, found in known])))
     return patterns
+
+
+def _floor(patterns: Patterns, x: NDArray, numbers: NDArray) -> float:
+    """Return the misfit of clear pictures, with what they may hold of their neighbours taken into account."""
+    return float(np.median([patterns.closest(e, n + _NEAR).misfit for e, n in zip(x, numbers, strict=True)]))

@@ -24,8 +24,9 @@ REACH = 8
 """Two pictures of a mixture are at most so many numbers apart."""
 LEAST_WEIGHT = 0.08
 """Below this share of the other picture a mixture is taken for one picture."""
-_FITS = 0.09
-"""Rms misfit of the cells, of the step from black to white, up to which levels are explained."""
+_LIMITS = ((0.035, 1.5), (0.09, 2.0), (0.25, 4.0))
+"""Least misfit, and how often the clip's own, from which on a picture is looked at for a second number, levels
+are not explained, and lines are not of the number they spell: even mixtures spell any by chance."""
 _CLEARER = 1.8
 """How many times worse than the best every other explanation must be."""
 _TAPS = 3
@@ -51,14 +52,19 @@ class Mixture:
 class Patterns:
     """What the cells of every number should read: `levels` is (4096, 48).
 
-    Parameters:  response : the three taps and the offset; None reads cells as they were drawn
+    Parameters:
+        response : the three taps and the offset; None reads cells as they were drawn
+        floor : misfit that clear pictures of the clip have
+    Misfits are rms over the cells, in shares of the step between black and white cells as they read here.
     """
 
-    def __init__(self, response: NDArray | None = None) -> None:
+    def __init__(self, response: NDArray | None = None, floor: float = 0.0) -> None:
         neighbours = _neighbours()
-        response = np.array([0.0, 1.0, 0.0, 0.0]) if response is None else response
-        taps, offset = response[:_TAPS], response[_TAPS]
+        self.response = np.array([0.0, 1.0, 0.0, 0.0]) if response is None else response
+        taps, offset = self.response[:_TAPS], self.response[_TAPS]
         self.levels = np.asarray(neighbours @ taps.astype(np.float32) + np.float32(offset), np.float32)
+        self._step = max(2 * float(self.levels.std()), 1e-3)
+        self.off, self.fits, self.other = (max(least, times * floor) for least, times in _LIMITS)
 
     def weight(self, x: NDArray, first: int, second: int) -> NDArray:
         """Return the share of `second`, the rest being `first`: (...,) of levels (..., 48)."""
@@ -66,32 +72,41 @@ class Patterns:
         return np.asarray((x - self.levels[first]) @ step / (step @ step))
 
     def misfit(self, x: NDArray, number: int) -> float:
-        """Return the rms difference of levels (48,) from a number's."""
-        return float(np.sqrt(np.mean((x - self.levels[number]) ** 2)))
+        """Return the misfit of levels (48,) from a number's."""
+        return float(np.sqrt(np.mean((x - self.levels[number]) ** 2))) / self._step
 
     def explain(self, x: NDArray, near: NDArray | None = None) -> Mixture | None:
         """Return the mixture of two numbers, at most `REACH` apart, that levels are; None when none is clear.
 
         Parameters:  x : (48,); near : numbers one of which is the first, None for any
         """
+        best = self._tried(x, near)
+        found = best[0]
+        rivals = [each for each in best[1:] if not _same(found, each)]
+        if found.misfit > self.fits:
+            return None
+        if rivals and rivals[0].misfit < min(_CLEARER * found.misfit, self.fits):
+            return None
+        return found
+
+    def closest(self, x: NDArray, near: NDArray | None = None) -> Mixture:
+        """Return the mixture that comes closest to levels, clear or not."""
+        return self._tried(x, near)[0]
+
+    def _tried(self, x: NDArray, near: NDArray | None) -> list[Mixture]:
+        """Return the closest mixtures, best first."""
         first = np.arange(NUMBERS) if near is None else np.unique(np.asarray(near) % NUMBERS)
-        best: list[tuple[float, float, int, int]] = []
+        best: list[Mixture] = []
         base = self.levels[first]
         rest = x - base
         for apart in range(1, REACH + 1):
             second = (first + apart) % NUMBERS
             step = self.levels[second] - base
             weight = np.clip((rest * step).sum(axis=1) / (step * step).sum(axis=1), 0, 1)
-            misfit = ((rest - weight[:, None] * step) ** 2).mean(axis=1)
+            misfit = np.sqrt(((rest - weight[:, None] * step) ** 2).mean(axis=1)) / self._step
             for k in np.argsort(misfit)[:3]:
-                best.append((float(misfit[k]) ** 0.5, float(weight[k]), int(first[k]), int(second[k])))
-        best.sort()
-        misfit, weight, low, high = best[0]
-        found = Mixture(low, high, weight, misfit)
-        rivals = [each for each in best[1:] if not _same(found, each)]
-        if misfit > _FITS or (rivals and rivals[0][0] < _CLEARER * misfit and rivals[0][0] < _FITS):
-            return None
-        return found
+                best.append(Mixture(int(first[k]), int(second[k]), float(weight[k]), float(misfit[k])))
+        return sorted(best, key=lambda each: each.misfit)
 
 
 def fitted(levels: NDArray, mixtures: list[Mixture]) -> NDArray[np.float64]:
@@ -108,11 +123,21 @@ def fitted(levels: NDArray, mixtures: list[Mixture]) -> NDArray[np.float64]:
     return np.asarray(found)
 
 
-def _same(found: Mixture, other: tuple[float, float, int, int]) -> bool:
-    """Tell whether an explanation is the same picture or pictures in other words."""
-    _, weight, first, second = other
-    pure = Mixture(first, second, weight, 0).pure
-    return pure is not None and pure == found.pure
+def spread_of(levels: NDArray, numbers: NDArray) -> NDArray[np.float64]:
+    """Return a first guess of the response, from the numbers that pictures spell, as of `fitted`.
+
+    What spells a number may hold a part of the one before or after. So the taps are fitted to all three; as
+    the weights of a mixture add up to one, the taps of all three together are those of a whole picture.
+    """
+    drawn = _neighbours()
+    rows = [drawn[(numbers + step) % NUMBERS].reshape(-1, _TAPS) for step in (-1, 0, 1)]
+    found, *_ = np.linalg.lstsq(np.column_stack([*rows, np.ones(len(rows[0]))]), levels.ravel(), rcond=None)
+    return np.append(found[:-1].reshape(3, _TAPS).sum(axis=0), found[-1])
+
+
+def _same(found: Mixture, other: Mixture) -> bool:
+    """Tell whether two explanations are the same picture in other words."""
+    return found.pure is not None and found.pure == other.pure
 
 
 @cache

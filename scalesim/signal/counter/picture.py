@@ -19,10 +19,6 @@ from scalesim.signal.counter.mixture import LEAST_WEIGHT, REACH, Mixture, Patter
 
 _ALIKE = 0.15
 """Weights of neighbouring parts that differ less are one mixture."""
-_OFF = 0.035
-"""Rms misfit from which on a picture that spells one number is looked at for a second."""
-_OTHER = 0.2
-"""Rms misfit from which on lines are not of the number they spell: even mixtures spell any by chance."""
 _GAP = 4
 """Unread lines in a row that are looked at for a mixture."""
 _AROUND = 2
@@ -106,11 +102,11 @@ class _Picture:
         margin = _AROUND if bottom - top > 3 * _AROUND else 0
         x = self.mean(top + margin, bottom - margin)
         misfit = self.patterns.misfit(x, number)
-        if misfit > _OFF:
+        if misfit > self.patterns.off:
             found = self.patterns.explain(x, number + np.arange(-REACH, 1))
             if found is not None and found.pure is None and number in (found.first, found.second):
                 return _mixed(top, bottom, found)
-        return Part(top, bottom, number) if misfit <= _OTHER else None
+        return Part(top, bottom, number) if misfit <= self.patterns.other else None
 
     def mean(self, top: int, bottom: int) -> NDArray[np.float32]:
         """Return the mean levels of the lit lines from `top` to `bottom`, (48,)."""
