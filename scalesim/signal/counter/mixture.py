@@ -25,8 +25,8 @@ REACH = 8
 LEAST_WEIGHT = 0.08
 """Below this share of the other picture a mixture is taken for one picture."""
 _LIMITS = ((0.035, 1.5), (0.09, 2.0), (0.25, 4.0))
-"""Least misfit, and how often the clip's own, from which on a picture is looked at for a second number, levels
-are not explained, and lines are not of the number they spell: even mixtures spell any by chance."""
+"""Least misfit, and how often the clip's own, from which on a picture is looked at for a second number,
+levels are not explained, and lines are not of the number they spell: even mixtures spell any by chance."""
 _CLEARER = 1.8
 """How many times worse than the best every other explanation must be."""
 _TAPS = 3
