@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from scalesim.core.spans import span
 from scalesim.jobs.lag import figures as plots
 from scalesim.jobs.lag import tables
 from scalesim.jobs.lag.device import Device as Device
 from scalesim.jobs.lag.document import document
-from scalesim.jobs.lag.numbers import ms, span
+from scalesim.jobs.lag.numbers import ms
 from scalesim.jobs.lag.totals import Total, total_of
 from scalesim.jobs.lag.words import CAUTIONS, sentences
 from scalesim.plot import Plot

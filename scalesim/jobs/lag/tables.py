@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from scalesim.core.spans import hz, span
 from scalesim.jobs.lag.device import Device
-from scalesim.jobs.lag.numbers import drift, hz, ms, percent, span
+from scalesim.jobs.lag.numbers import drift, ms, percent
 from scalesim.result import Cell, Table
 
 MOST_ROWS = 200_000

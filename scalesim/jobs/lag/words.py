@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from scalesim.core.spans import hz, span
 from scalesim.jobs.lag.device import Device
-from scalesim.jobs.lag.numbers import drift, hz, ms, percent, span
+from scalesim.jobs.lag.numbers import drift, ms, percent
 from scalesim.signal.laglog.study import SURE
 from scalesim.signal.laglog.verdict import FEWEST
 
