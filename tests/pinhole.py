@@ -6,6 +6,7 @@ Lines are drawn as Gaussians in light; the lens and its undoing are `cv2.project
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -67,10 +68,18 @@ class Pinhole:
 
         Parameters:  lines : (lines, samples) light of each line; sigma : of the beam, in lines
         """
+        light = self._drawn(lines, 0.5, sigma, 0.0)
+        seen = cv2.GaussianBlur(light, (0, 0), 0.7)
+        random = np.random.RandomState(seed)
+        return np.clip(seen + noise * random.standard_normal(seen.shape), 0, 1).astype(np.float32)
+
+    def _drawn(self, lines: NDArray, first: float, sigma: float, growth: float) -> NDArray:
+        """Return the light of lines whose first stands `first` pitches down: Gaussians, their width growing
+        by `growth` of itself from black to white with the root of the light."""
         rows, columns = np.mgrid[: self.rows, : self.columns]
         uv = self.to_picture(np.column_stack([columns.ravel(), rows.ravel()]))
         count, samples = lines.shape
-        v, u = uv[:, 1] * count - 0.5, uv[:, 0] * samples - 0.5
+        v, u = uv[:, 1] * count - first, uv[:, 0] * samples - 0.5
         light = np.zeros(len(uv))
         for tap in range(-1, 2):
             line = np.rint(v) + tap
@@ -80,8 +89,54 @@ class Pinhole:
                 line.reshape(rows.shape).astype(np.float32),
                 cv2.INTER_LINEAR,
                 borderMode=cv2.BORDER_CONSTANT,
-            )
-            light += lit.ravel() * np.exp(-0.5 * ((v - line) / sigma) ** 2)
-        seen = cv2.GaussianBlur(light.reshape(rows.shape), (0, 0), 0.7)
+            ).ravel()
+            wide = sigma * (1 + growth * np.sqrt(np.clip(lit, 0, 1))) / (1 + growth)
+            light += lit * sigma / wide * np.exp(-0.5 * ((v - line) / wide) ** 2)
+        return light.reshape(rows.shape)
+
+    def exposure(
+        self,
+        fields: Sequence[NDArray],
+        first: Sequence[float],
+        *,
+        sigma: float = 0.25,
+        growth: float = 0.5,
+        mask: float = 0.0,
+        defocus: float = 0.7,
+        noise: float = 0.01,
+        vignette: float = 0.3,
+        quality: int = 85,
+        seed: int = 0,
+    ) -> NDArray:
+        """Return a photo, (rows, columns, 3) uint8: mask, vignetting, defocus, mosaic, noise, JPEG.
+
+        Parameters:
+            fields : (lines, samples, 3) light of what is drawn while the shutter is open; `first` : how far
+                down each field's first line stands, in pitches
+            mask : pitch of red, green and blue stripes in lines, 0 for none; noise : of full light
+        The mosaic is OpenCV's BayerRG, taken apart again by its own interpolation.
+        """
         random = np.random.RandomState(seed)
-        return np.clip(seen + noise * random.standard_normal(seen.shape), 0, 1).astype(np.float32)
+        seen = np.zeros((self.rows, self.columns, 3))
+        for field, down in zip(fields, first, strict=True):
+            for channel in range(3):
+                seen[..., channel] += self._drawn(field[..., channel], down, sigma, growth) / len(fields)
+        rows, columns = np.mgrid[: self.rows, : self.columns]
+        if mask:
+            across = self.to_picture(np.column_stack([columns.ravel(), rows.ravel()]))[:, 0]
+            turn = (across.reshape(rows.shape) * self.aspect * len(fields[0]) / mask)[..., None]
+            seen *= 0.4 + 1.8 * (np.abs((turn - np.arange(3) / 3) % 1 - 0.5) < 1 / 6)
+        away = np.hypot(rows / self.rows - 0.5, columns / self.columns - 0.5)
+        seen *= (1 - vignette * (away / 0.71) ** 2)[..., None]
+        seen = cv2.GaussianBlur(0.55 * seen, (0, 0), defocus)
+        seen += noise * np.sqrt(seen.clip(0) + 0.01) * random.standard_normal(seen.shape)
+        mosaic = np.zeros((self.rows, self.columns))
+        for (down, over), channel in {(0, 0): 0, (0, 1): 1, (1, 0): 1, (1, 1): 2}.items():
+            mosaic[down::2, over::2] = seen[down::2, over::2, channel]
+        raw = (65535 * mosaic.clip(0, 1)).astype(np.uint16)
+        whole = cv2.cvtColor(raw, cv2.COLOR_BayerRG2BGR) / 65535  # blue, green, red
+        codes = np.where(whole <= 0.0031308, 12.92 * whole, 1.055 * whole ** (1 / 2.4) - 0.055)
+        stored = cv2.imencode(
+            ".jpg", np.rint(255 * codes).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, quality]
+        )
+        return cv2.imdecode(stored[1], cv2.IMREAD_COLOR)[..., ::-1]

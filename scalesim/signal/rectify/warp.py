@@ -38,7 +38,7 @@ class Warp:
 
     Parameters:
         matrix : (3, 3), first (across, down, 1) to second, pixels
-        bend : (10, 2) coefficients of `POWERS`, pixels of the second, in ((xy - middle) / middle) of the first
+        bend : (10, 2) coefficients of `POWERS`, second's pixels, in (xy - middle) / middle of the first
         size : (rows, columns) of the first photo
         places : (n, 2) pixels of the first that it rests on
         residual : robust standard deviation of one place, across and down together, pixels of the second
@@ -124,7 +124,7 @@ def register_photos(
         if len(places) < 2 * _FEWEST:
             break
         warp = warp.fitted(places, warp.to_second(places + shifts))
-    return _enlarged(warp, *factors, first.shape)
+    return _enlarged(warp, factors[0], factors[1], first.shape)
 
 
 def _plain(light: NDArray, factor: int) -> NDArray:
