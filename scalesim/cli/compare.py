@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import rich_click as click
 
 from scalesim.cli.compare_asked import crops_asked, page_options, stills_asked, words_asked
+from scalesim.cli.compare_clip import ClipAsked, clip_options, clip_wanted, make_clip
 from scalesim.cli.frames import footage_of, matches, sources_of
 from scalesim.cli.options import folder_for, framing_options, output_options, read_chain, words
 from scalesim.cli.progress import Progress
@@ -76,6 +77,7 @@ MORE_PARTS = 8
 @click.option("--group-by", metavar="KEY", help="Rank frames apart whose notes differ in this key.")
 @click.option("--only", multiple=True, metavar="KEY=VALUE", help="Only frames whose note says so.")
 @click.option("--one-file", is_flag=True, help="Put all pictures into the page, however large it gets.")
+@clip_options
 @study_options
 @framing_options
 @output_options
@@ -111,6 +113,7 @@ def command(
     out: Path | None,
     force: bool,
     as_json: bool,
+    clip: dict[str, Any],
 ) -> int:
     """Compare chains over frames: a table, a ranking with reasons, and a page to publish.
 
@@ -118,6 +121,8 @@ def command(
 
     A note beside a frame (frame.toml: box, revision, firmware, dials, source_mode, range, unit,
     minutes_on, author, date, display, game, kind) is carried into the table.
+
+    With --clip it makes a clip instead: two to four chains and captures as they move.
     """
     from scalesim.cli.build import show
     from scalesim.cli.predict_options import display_of
@@ -141,6 +146,10 @@ def command(
         [*asked.get("chain", []), *(read_chain(text) for text in chain_texts)], alone=not boxes
     )
     patterns = [*asked.get("frames", []), *frames]
+    if clip_wanted(clip):
+        read_as = {"mode": mode, "limited": code_range == "limited", **taken_off}
+        shown_on = ClipAsked(patterns, captures, crops_asked(crops, asked.get("crop")), displays, tube)
+        return make_clip(clip, chains, shown_on, folder, read_as, force=force, as_json=as_json)
     every, parts = every or asked.get("every"), parts or tuple(asked.get("parts", ()))
     vary = vary or tuple(asked.get("vary", ()))
     tubes = [display_of(text) for text in displays or asked.get("displays", ())]
