@@ -38,6 +38,8 @@ _PLACES = {
     "chart": "scalesim.jobs.chart.chart",
     "clocks": "scalesim.jobs.clocks.clocks",
     "compare": "scalesim.jobs.compare.compare",
+    "comparison_clip": "scalesim.jobs.compare.clip.clip",
+    "save_clip": "scalesim.io.clips.guarded",
     "fields": "scalesim.jobs.fields.fields",
     "identify": "scalesim.jobs.identify.identify",
     "flicker_study": "scalesim.jobs.predict.flicker_study",

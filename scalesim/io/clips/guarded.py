@@ -7,6 +7,7 @@ first: such a clip is made a second time.
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil
@@ -86,7 +87,11 @@ class SavedClip:
 
 
 def save_clip(
-    make: Callable[[], Moving], path: Path, step: Callable[[], None] | None = None, *, card: bool = True
+    make: Callable[[], Moving],
+    path: str | os.PathLike[str],
+    step: Callable[[], None] | None = None,
+    *,
+    card: bool = True,
 ) -> SavedClip:
     """Write a clip and, beside it, its flash counts and caution (`<name>.flashes.json`).
 
@@ -98,7 +103,7 @@ def save_clip(
             and beside only, and so it is when the clip can be written and its card cannot
     Raises: what `write_clip` and the pictures raise; nothing half-written is left
     """
-    first = make()
+    first, path = make(), Path(path)
     meter = FlashMeter(first.rate)
     clip = write_clip(path, _watched(first, meter), first.rate, field_order=first.first_field, step=step)
     report, card_s, why = meter.report(), 0.0, ""
