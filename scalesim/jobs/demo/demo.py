@@ -26,6 +26,9 @@ from scalesim.jobs.demo.words import (
     ABOUT_LOOKS,
     CLOSING,
     COLUMNS,
+    LAB_COMMAND,
+    LAB_TEXT,
+    LAB_TITLE,
     OPENING,
     OVERVIEW_SCENE,
     OVERVIEW_WEIGHS,
@@ -37,7 +40,7 @@ from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.trace.trace import trace
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
-from scalesim.result import File, Links, Part, Picture, Result, Table
+from scalesim.result import Code, File, Links, Part, Picture, Result, Table
 
 TUNED_CHAIN = "position lines=0, line-average lines=480, line-drop lines=240"
 CHART_MODE = "720p60"
@@ -88,6 +91,7 @@ class Demonstration(Result):
             yield scene_part(result)
             if result.scene.key == TUBE_SCENE:
                 yield tube_part(result)
+        yield Part(LAB_TITLE, (LAB_TEXT,), (Code(LAB_COMMAND, what="command"),), "lab")
 
     def _overview(self) -> Part:
         """Return what shows most at a glance, beside links to the results."""

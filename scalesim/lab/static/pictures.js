@@ -2,6 +2,7 @@
 
 import { Overlays } from "./overlays.js";
 import { lab, on, tell } from "./store.js";
+import { element } from "./viewer/dom.js";
 import { createViewer } from "./viewer/viewer.js";
 
 /** The face of the tube, on which the server places every picture; the source fills it too. */
@@ -26,6 +27,7 @@ class Pictures {
     Object.assign(this, { host, viewer: null, wanted, known: new Set(), two: null, of: null, waiting: new Map() });
     this.overlays = new Overlays();
     on("variants", () => this.offerVariants());
+    on("frame", () => this.viewer ?? host.replaceChildren(element("p", { className: "quiet", role: "status" }, "The first pictures are being made …")));
   }
 
   get shown() {

@@ -29,7 +29,7 @@ class Watch {
     this.again.hidden = true;
     this.host.append(element("h2", { id: "loop-title" }, "Bench loop"),
       element("p", { className: "quiet" }, "Put the frame that the console sends on the bench, build the box's chain, and save a capture into the folder: it is told where the picture sits and how far it is from its best place."),
-      this.status, this.told, this.again, element("details", {}, element("summary", {}, "Captures so far"), this.list));
+      this.status, this.told, this.again, (this.sofar = element("details", { hidden: true }, element("summary", {}, "Captures so far"), this.list)));
     this.host.hidden = false;
   }
 
@@ -46,6 +46,7 @@ class Watch {
   /** Show the capture where the raster lies. */
   async show(frame) {
     this.last = frame;
+    this.sofar.hidden = false;
     write(this.status, `${frame.name} arrived: ${frame.lines} lines, ${frame.samples} samples.`);
     this.list.prepend(element("li", { value: ++this.count }, frame.name));
     while (this.list.children.length > MOST) this.list.lastChild.remove();
