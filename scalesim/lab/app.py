@@ -9,7 +9,7 @@ import asyncio
 import json
 import queue
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
-from functools import cache, partial
+from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -61,7 +61,7 @@ def make_app(bench: Bench, port: int) -> Guard:
         Route("/api/frames/{id}", found.frame),
         Route("/api/frames/{id}/picture", found.picture),
         Route("/api/files", found.upload_file, methods=["POST"]),
-        Route("/api/traces", found.upload_trace, methods=["POST"]),
+        Route("/api/readings/{kind}", found.upload_reading, methods=["POST"]),
         Route("/api/chain", found.chain, methods=["POST"]),
         Route("/api/explore", found.explore, methods=["POST"]),
         Route("/api/tune", found.tune, methods=["POST"]),
@@ -164,12 +164,14 @@ class _Handlers:
 
         return Response(await run_in_threadpool(made), media_type="image/bmp")
 
-    async def upload_trace(self, request: Request) -> Response:
-        from scalesim.lab.traces import TRACE_MEGABYTES
+    async def upload_reading(self, request: Request) -> Response:
+        from scalesim.lab.frames import CLIP_MEGABYTES
 
-        content = await body(request, TRACE_MEGABYTES * 10**6, "file")
-        add = partial(self.bench.frames.traces.add, log=request.query_params.get("kind") == "log")
-        return JSONResponse(await run_in_threadpool(add, name_of(request), content))
+        frames = self.bench.frames
+        arrived = await stored(request, frames.store, CLIP_MEGABYTES * 10**6)
+        kind = request.path_params["kind"]
+        told = await run_in_threadpool(frames.readings.add, kind, name_of(request), arrived)
+        return JSONResponse(told)
 
     async def upload_file(self, request: Request) -> Response:
         content = await body(request, FILE_MEGABYTES * 10**6, "file")

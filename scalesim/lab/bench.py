@@ -111,6 +111,7 @@ class Bench:
 
     def start(self) -> dict[str, Any]:
         """Return what the page begins with."""
+        from scalesim.core.camera import CAMERAS
         from scalesim.core.mode import ALIASES, MODES
         from scalesim.jobs.catalogue import jobs
         from scalesim.lab import forms
@@ -138,6 +139,7 @@ class Bench:
             "stages": forms.stages(),
             "displays": forms.tubes(),
             "metrics": forms.metrics(),
+            "cameras": [{"key": key, "name": camera.name} for key, camera in CAMERAS.items()],
             "jobs": [forms.job_form(job) for name, job in jobs().items() if name not in forms.BY_HAND],
         }
 

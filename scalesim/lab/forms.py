@@ -75,7 +75,7 @@ def job_form(job: Job) -> dict[str, Any]:
 
 
 def display_of(given: Any) -> Display:
-    """Return the display that the page gives as a key and changed quantities.
+    """Return the display that the page gives as a key, or one and changed quantities, or as a file's text.
 
     Raises: ParameterError for one that is not known, or a quantity out of range
     """
@@ -83,6 +83,10 @@ def display_of(given: Any) -> Display:
     from scalesim.jobs.predict.on_screen import DEFAULT_DISPLAY
     from scalesim.schema import from_keys
 
+    if isinstance(given, str):
+        given = {"key": given}
+    if isinstance(given, Mapping) and isinstance(given.get("toml"), str):
+        return Display.from_toml(given["toml"])
     given = {"key": DEFAULT_DISPLAY} if given is None else given
     known = DISPLAYS
     key = given.get("key") if isinstance(given, Mapping) else None

@@ -22,7 +22,7 @@ from scalesim.core.limits import PICTURE_MEGABYTES
 from scalesim.core.mode import MODES, mode_named
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.read import is_moving, read
-from scalesim.lab.traces import Traces
+from scalesim.lab.readings import Readings
 
 Kind = Literal["demo", "named", "upload", "watched"]
 
@@ -58,10 +58,10 @@ class Frames:
     def __init__(self, store: Path) -> None:
         """Begin with the drawn frames; `store` is a folder for uploads that is the lab's own.
 
-        `traces` are those of oscilloscopes, which are given in the same way and are no frames.
+        `readings` are given in the same way and are no frames.
         """
         self.store, self._lock = store, threading.Lock()
-        self.traces = Traces(store)
+        self.readings = Readings(store)
         self._known: dict[str, Known] = {each.id: each for each in _drawn()}
         self._held: OrderedDict[tuple[str, str | None], Clip] = OrderedDict()
 

@@ -13,10 +13,10 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path, PureWindowsPath
 from typing import Any, TypeVar
 
-from scalesim.chain import Chain
 from scalesim.errors import ParameterError, ScalesimError
-from scalesim.job import Input, Job
+from scalesim.job import Job
 from scalesim.lab.frames import Frames
+from scalesim.lab.inputs import ChainOf, first_name, job_inputs
 from scalesim.lab.records import failed, record
 from scalesim.result import Result
 from scalesim.typeset import typeset
@@ -25,9 +25,6 @@ R = TypeVar("R", bound=Result)
 Advance = Callable[[str], None]
 _LOOK_S = 0.2
 """How often it is looked whether the lab is to end."""
-
-ChainOf = Callable[[Any], Chain]
-"""From what the page gives for a chain to the chain, its files resolved."""
 
 
 class Answers:
@@ -137,42 +134,6 @@ def told_as_done(work: Callable[[Advance], dict[str, Any]], ending: threading.Ev
         yield record(each)
 
 
-def job_inputs(
-    job: Job, given: Mapping[str, Any], mode: str | None, frames: Frames, chain_of: ChainOf
-) -> dict:
-    """Return what a job takes, out of ids of frames and texts of chains.
-
-    Raises: ParameterError for an input that is missing or not here
-    """
-    found: dict[str, Any] = {}
-    for each in job.inputs:
-        value = given.get(each.name)
-        if value in (None, "", []):
-            if each.required:
-                raise ParameterError(f"{each.name} is missing: {each.doc}")
-            continue
-        found[each.name] = _input(each, value, mode, frames, chain_of)
-        if each.named:
-            found[each.named] = frames.known(value).name
-    return found
-
-
-def _input(each: Input, value: Any, mode: str | None, frames: Frames, chain_of: ChainOf) -> Any:
-    if each.reads == "chain":
-        return chain_of(value)
-    if each.reads == "clips":
-        return [frames.clip(id, mode) for id in (value if isinstance(value, list) else [value])]
-    if each.reads in ("traces", "logs"):
-        read = frames.traces.log if each.reads == "logs" else frames.traces.trace
-        return [read(id) for id in (value if isinstance(value, list) else [value])]
-    clip = frames.clip(value, mode)
-    return clip.frame if each.reads == "picture" else clip
-
-
-def _name_in(frames: Frames) -> Callable[[Any], str]:
-    return lambda id: frames.known(id).name
-
-
 def run_job(
     job: Job, given: Mapping[str, Any], frames: Frames, chain_of: ChainOf, answers: Answers, advance: Advance
 ) -> dict[str, Any]:
@@ -187,10 +148,5 @@ def run_job(
     more = {"advance": advance} if "advance" in inspect.signature(function).parameters else {}
     advance(job.name)
     result = function(**found, **settled, **more)
-    first = inputs.get(job.inputs[0].name) if job.inputs else None
-    first = first[0] if isinstance(first, list) and first else first
-    named = (
-        frames.traces.name if job.inputs and job.inputs[0].reads in ("traces", "logs") else _name_in(frames)
-    )
-    name = named(first) if first else ""
+    name = first_name(job, inputs, frames)
     return kept(result, Path(name).stem, answers, advance, command=job.name)

@@ -128,6 +128,24 @@ def test_a_form_of_any_job(lab: Served, open_lab: Opener) -> None:
     expect(page.get_by_role("tab", name="Press")).to_be_focused()
 
 
+def test_a_job_with_a_file_shows_its_answer(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
+    """Of a job that nobody wrote a line for here: its file, its figures and its tables in the tab."""
+    page = ready(open_lab(lab))
+    rows = "\n".join(f"{at / 2},{5 + 0.01 * at}" for at in range(240))
+    (tmp_path / "log.csv").write_text(f"time_s,lag_ms\n{rows}\n", encoding="utf-8")
+    page.get_by_role("tab", name="Lag").click()
+    panel = page.get_by_role("tabpanel", name="Lag")
+    panel.get_by_label("Logs").set_input_files(tmp_path / "log.csv")
+    panel.get_by_role("button", name="Run").click()  # it waits until the file has arrived
+    expect(panel.locator(".result h3")).to_contain_text("20 µs/s", timeout=SLOW_MS)
+    image = panel.locator(".result img").first
+    image.scroll_into_view_if_needed()
+    expect(image).to_have_js_property("complete", True)
+    assert image.evaluate("(image) => image.naturalWidth") > 400
+    expect(panel.locator(".result table").first).to_contain_text("log.csv")
+    assert violations(page) == []
+
+
 def test_an_arrival_is_shown(open_lab: Opener, lab_folder: Path, tmp_path: Path) -> None:
     watched = tmp_path / "captures"
     watched.mkdir()

@@ -90,14 +90,14 @@ def test_a_job_of_the_catalogue(client: TestClient, tmp_path: Path) -> None:
 def test_a_trace_is_a_job_of_the_catalogue(client: TestClient) -> None:
     """Sync of 262 lines a field, sent as CSV, is progressive; what is no trace is refused."""
     text = csv_text(sync_chart("240p", signal="csync", mhz=2.0))
-    sent = client.post("/api/traces?name=scope.csv", content=text.encode()).json()
+    sent = client.post("/api/readings/traces?name=scope.csv", content=text.encode()).json()
     assert (sent["name"], sent["told"]) == ("scope.csv", "120000 samples of csync")
     told = result_of(
         served.asked(client, "/api/jobs/trace", inputs={"files": [sent["id"]]}, keys={"load": "75"})
     )
     document = json.loads((Path(told["out"]) / "result.json").read_text(encoding="utf-8"))
     assert document["verdict"] == "progressive" and document["record"] == "scope.csv"
-    refused = client.post("/api/traces?name=words.csv", content=b"no\nnumbers\n")
+    refused = client.post("/api/readings/traces?name=words.csv", content=b"no\nnumbers\n")
     assert refused.status_code == 400 and refused.json()["error"].startswith("words.csv: no rows of numbers")
     lost = served.asked(client, "/api/jobs/trace", inputs={"files": ["trace-x"]})
     assert "not here any more" in lost[-1][0]["error"]

@@ -11,24 +11,37 @@ const keep = (frame) => {
   return frame;
 };
 
+const flying = new Set(); // files on their way
+
+/** Send a file; resolve to what the lab tells of it. */
+async function sendFile(place, file) {
+  const sent = send(`${place}?name=${encodeURIComponent(file.name)}`, { body: file }).then((answer) => answer.json());
+  flying.add(sent);
+  return sent.finally(() => flying.delete(sent));
+}
+
+/** Resolve when every file that was given has arrived, or was refused. */
+async function arrived() {
+  do {
+    await Promise.allSettled([...flying]);
+    await new Promise((done) => setTimeout(done)); // whoever gave one takes note first, and gives the next
+  } while (flying.size);
+}
+
 /** Send a file to the lab; resolve to its frame. The file is kept, for a server that is started again. */
 async function upload(file) {
-  const response = await send(`/api/frames?name=${encodeURIComponent(file.name)}`, { body: file });
-  const frame = keep(await response.json());
+  const frame = keep(await sendFile("/api/frames", file));
   lab.uploads.set(frame.id, file);
   tell("frames");
   return frame;
 }
 
-/** Send an oscilloscope's trace, or a "log" of lag, to the lab; resolve to what it is: {id, name, told}. */
-async function uploadTrace(file, kind = "trace") {
-  const response = await send(`/api/traces?kind=${kind}&name=${encodeURIComponent(file.name)}`, { body: file });
-  return response.json();
-}
+/** Send a file of readings to the lab; resolve to what it is: {id, name, told}. */
+const uploadReading = (file, kind) => sendFile(`/api/readings/${kind}`, file);
 
 /** Send an operator's file to the lab; resolve to the name that chains call it by. */
 async function uploadFile(file) {
-  const { name } = await (await send(`/api/files?name=${encodeURIComponent(file.name)}`, { body: file })).json();
+  const { name } = await sendFile("/api/files", file);
   if (!lab.start.files.includes(name)) lab.start.files.push(name);
   lab.givenFiles.set(name, file);
   tell("files");
@@ -83,7 +96,7 @@ function fill(select, chosen = select.value, fits = ({ still }) => still) {
     const options = own.map((frame) => new Option(titled(frame), frame.id));
     return own.length ? [element("optgroup", { label }, ...options)] : [];
   };
-  const unset = chosen && lab.frames.has(chosen) ? [] : [new Option("choose a frame", "")];
+  const unset = chosen && lab.frames.has(chosen) ? [] : [new Option(fits({ still: false, id: "" }) ? "choose a clip or a frame" : "choose a frame", "")];
   select.replaceChildren(...unset, ...KINDS.flatMap(group));
   select.value = chosen && lab.frames.has(chosen) ? chosen : "";
 }
@@ -146,4 +159,4 @@ class Frames {
   }
 }
 
-export { baseOf, fill, frameOf, Frames, give, giveAgain, keep, upload, uploadFile, uploadTrace };
+export { arrived, baseOf, fill, frameOf, Frames, give, giveAgain, keep, upload, uploadFile, uploadReading };

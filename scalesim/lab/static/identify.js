@@ -22,7 +22,7 @@ class Identify {
       control.show(key.default ?? "");
       return control.root;
     });
-    const run = new Runner("Identify the box", () => this.asked(), (record) => this.more(record));
+    const run = new Runner("Identify the box", () => this.asked(), { more: (record) => this.more(record) });
     host.append(
       element("h2", {}, "What a box really does"),
       element("p", {}, "Play the kernel chart through the box, capture what comes out, and the capture tells which lines it keeps, drops or mixes, with errors. The answer shows the weights with their errors, the operator as a picture, and the capture against what the answer predicts."),

@@ -1,7 +1,8 @@
 /** Any job, from its own description: a form, its progress, its answer. */
 
 import { controlOf } from "./control.js";
-import { given, named } from "./given.js";
+import { given } from "./given.js";
+import { named } from "./given_files.js";
 import { Runner } from "./result.js";
 import { lab } from "./store.js";
 import { element } from "./viewer/dom.js";
@@ -17,7 +18,7 @@ class JobForm {
     const settings = [...job.keys.map((key) => this.setting(key)), ...(job.moded ? [this.modeSetting()] : [])];
     const [seen, more] = [settings.slice(0, SEEN), settings.slice(SEEN)];
     const folded = more.length ? [element("details", {}, element("summary", {}, "More settings"), ...more)] : [];
-    const run = new Runner("Run", () => this.asked());
+    const run = new Runner("Run", () => this.asked(), { plain: (text) => this.plain(text) });
     const form = element("div", { className: "job-form" }, ...this.inputs.map(({ root }) => root), ...seen, ...folded,
       run.button, run.bar, run.status);
     const [examples, words] = [/^Example/, /^(?!Example)/].map((which) => rest.filter((text) => which.test(text)));
@@ -45,7 +46,8 @@ class JobForm {
 
   /** A text written for the command line, with the names that this form has. */
   plain(text) {
-    const names = new Set([...this.job.inputs, ...this.job.keys].map(({ name }) => name));
+    const { inputs, keys, moded } = this.job;
+    const names = new Set([...inputs, ...keys, ...(moded ? [{ name: "mode" }] : [])].map(({ name }) => name));
     const option = (all, name) => (names.has(name.replaceAll("-", "_")) || names.has(name) ? `“${named(name)}”` : all);
     const file = (all) => (names.has(all.toLowerCase()) ? `“${named(all.toLowerCase())}”` : all);
     return text.replace(/--([a-z][\w-]*)/g, option).replace(/\b[A-Z]{3,}\b/g, file);

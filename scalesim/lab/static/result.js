@@ -1,13 +1,14 @@
 /** A job that runs, and its answer: sentences, the page, the files, where they lie. */
 
 import { records } from "./api.js";
+import { arrived } from "./frames.js";
 import { shownParts } from "./parts.js";
 import { element, write } from "./viewer/dom.js";
 
 const FIRST = ["page", "csv", "json"];
 
 /** The answer as the command line gives it. Parameters: more : elements after the sentences */
-function shownResult(record, more = []) {
+function shownResult(record, more = [], plain = (text) => text) {
   const { title, sentences, remarks = [], parts = [], page, files, out, undecided } = record;
   const link = (href, words) => element("a", { href, target: "_blank", rel: "noopener" }, words);
   const order = ([a], [b]) => (FIRST.indexOf(b) > -1) - (FIRST.indexOf(a) > -1);
@@ -15,7 +16,7 @@ function shownResult(record, more = []) {
   const told = undecided ? [element("p", {}, "It cannot be told.")] : [];
   return element("article", { className: "result" },
     element("h3", {}, title), ...told,
-    element("ul", {}, ...[...sentences, ...remarks].map((each) => element("li", {}, each))), ...more,
+    element("ul", {}, ...[...sentences, ...remarks.map(plain)].map((each) => element("li", {}, each))), ...more,
     ...shownParts(parts),
     element("p", {}, link(page, "Open its page"), ` – it lies in ${out}`),
     element("details", {}, element("summary", {}, `Files (${all.length})`), element("ul", { className: "files" }, ...all)));
@@ -23,9 +24,12 @@ function shownResult(record, more = []) {
 
 /** A button that runs something and stops it; progress in words; answers, the newest first. */
 class Runner {
-  /** Parameters: asked() : resolves to [path, body], or null for nothing; more(record) : resolves to elements */
-  constructor(words, asked, more = async () => []) {
-    Object.assign(this, { words, asked, more, ending: null });
+  /**
+   * Parameters: asked() : returns [path, body], or null for nothing; more(record) : resolves to elements
+   *   plain(text) : a text written for the command line in the page's own words
+   */
+  constructor(words, asked, { more = async () => [], plain = (text) => text } = {}) {
+    Object.assign(this, { words, asked, more, plain, ending: null });
     this.button = element("button", { type: "button", className: "main" }, words);
     this.button.onclick = () => (this.ending ? this.ending.abort() : this.run());
     this.bar = element("progress", { hidden: true, "aria-label": words });
@@ -34,9 +38,10 @@ class Runner {
   }
 
   async run() {
-    const asked = this.asked();
-    if (!asked) return;
     const ending = (this.ending = new AbortController());
+    await arrived();
+    const asked = this.asked();
+    if (!asked || ending.signal.aborted) return void (this.ending = null);
     this.button.textContent = "Stop";
     this.bar.hidden = false;
     this.bar.removeAttribute("value");
@@ -55,10 +60,10 @@ class Runner {
     if (record.kind === "progress") {
       write(this.status, `${record.what} …`);
       if (record.total) Object.assign(this.bar, { max: record.total, value: record.done });
-    } else if (record.kind === "error") write(this.status, record.error);
+    } else if (record.kind === "error") write(this.status, this.plain(record.error));
     else if (record.kind === "result") {
       write(this.status, "Done.");
-      this.answers.prepend(shownResult(record, await this.more(record)));
+      this.answers.prepend(shownResult(record, await this.more(record), this.plain));
     }
   }
 }
