@@ -35,9 +35,9 @@ ABOUT_LOOKS = (
 
 LAB_TITLE = "Turn the dials yourself"
 LAB_TEXT = (
-    "This command opens a page in your browser, served by your own machine to itself alone. Choose one of the "
-    "frames above, or drop one of your own, and drag the dials of a chain: source, raster and glass follow, "
-    "with the numbers beside them."
+    "This command opens a page in your browser, served by your own machine to itself alone. Choose one of "
+    "the frames above, or drop one of your own, and drag the dials of a chain: source, raster and glass "
+    "follow, with the numbers beside them."
 )
 LAB_COMMAND = 'scalesim lab --chain "line-average lines=480, position lines=0, interlace"'
 
