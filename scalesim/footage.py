@@ -9,9 +9,8 @@ from fractions import Fraction
 from itertools import islice
 from typing import Any, Protocol
 
-from scalesim.core.clip import Clip
-from scalesim.core.landed import woven
-from scalesim.core.picture import Picture, still_stream
+from scalesim.core.clip import Clip, still_of
+from scalesim.core.picture import Picture
 from scalesim.errors import ParameterError, ScalesimError
 from scalesim.texts import echoed
 
@@ -99,11 +98,10 @@ class WholeFrames:
         if self._next < 0 or frame < self._next:
             self._pictures, self._next = self._clip.pictures(), 0
         skipped = (frame - self._next) * period
-        taken = [found.values for found in islice(self._pictures, skipped, skipped + period)]
+        taken = list(islice(self._pictures, skipped, skipped + period))
         self._next = frame + 1
         if len(taken) < period:
             self._next = -1
             raise ParameterError(f"{self._clip.name}: has no whole frame {frame}; export it again")
-        clip, raster = self._clip, self._clip.raster
-        whole = woven(taken, raster)
-        return Clip(raster, lambda: still_stream(whole, raster), clip.name, clip.mode, clip.notes, whole)
+        clip = self._clip
+        return still_of(taken, clip.raster, clip.name, clip.mode, clip.notes)

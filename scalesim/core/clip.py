@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.encoding import luma
+from scalesim.core.landed import woven
 from scalesim.core.later import Later
 from scalesim.core.luma import Luma
 from scalesim.core.picture import Picture, check_values, still_stream, weave
@@ -98,12 +99,7 @@ class Clip:
         fields = tuple(self.raster.fields[phase] for phase in phases)
         raster = self.raster.with_(fields=fields)
         name = f"{self.name} at {picture}"
-        planes = [each.planes for each in taken if isinstance(each, CodedPicture)]
-        if len(planes) == period:
-            return CodedStill(planes, raster, name, self.mode, self.notes)
-        values = [each.values for each in taken]
-        frame = values[0] if period == 1 else weave(values, [field.parity for field in fields])
-        return Clip(raster, lambda: still_stream(frame, raster), name, self.mode, self.notes, frame)
+        return still_of(taken, raster, name, self.mode, self.notes)
 
     def _past_end(self, picture: int) -> ParameterError:
         count = sum(1 for _ in self.pictures()) if self.length is None else self.length
@@ -173,6 +169,17 @@ class CodedStill(Clip):
             planes = self.planes[index % len(self.planes)]
             yield CodedPicture(planes, self.raster, index / self.raster.rate)
             index += 1
+
+
+def still_of(
+    pictures: Sequence[Picture], raster: Raster, name: str, mode: str, notes: tuple[str, ...]
+) -> Clip:
+    """Return the endless still of a frame: of its one picture, or its two fields in the order of time."""
+    planes = [each.planes for each in pictures if isinstance(each, CodedPicture)]
+    if len(planes) == len(pictures):
+        return CodedStill(planes, raster, name, mode, notes)
+    whole = woven([each.values for each in pictures], raster)
+    return Clip(raster, lambda: still_stream(whole, raster), name, mode, notes, whole)
 
 
 def still_clip(

@@ -157,11 +157,6 @@ def to_planes(frame: Any, colour: Colour, parity: int | None = None) -> Planes:
     return Planes(planes, _coding(colour, parity))
 
 
-def to_values(frame: Any, colour: Colour, parity: int | None = None) -> NDArray[np.float32]:
-    """Return a picture, or one of its fields, as float32 (lines, samples, 3) code values; as `to_planes`."""
-    return to_planes(frame, colour, parity).values()
-
-
 def _coding(colour: Colour, parity: int | None) -> Coding:
     most = 2**colour.bits - 1
     level, chroma = Scale(0, most), Scale(2 ** (colour.bits - 1), most)

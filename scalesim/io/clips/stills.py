@@ -9,11 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from numpy.typing import NDArray
-
-from scalesim.core.clip import Clip
-from scalesim.core.landed import woven
-from scalesim.core.picture import still_stream
+from scalesim.core.clip import Clip, CodedStill
 from scalesim.errors import ReadError
 from scalesim.io.clips.colour import to_planes
 from scalesim.io.clips.ffmpeg import opened
@@ -121,9 +117,8 @@ class ClipStills:
     def _still(self, frame: Any) -> Clip:
         index, raster = self.index, self.index.raster
         parities = [None] if raster.period == 1 else [field.parity for field in raster.fields]
-        taken: list[NDArray] = [to_planes(frame, index.colour, parity).values() for parity in parities]
-        whole = taken[0] if raster.period == 1 else woven(taken, raster)
-        return Clip(raster, lambda: still_stream(whole, raster), index.name, index.mode, index.notes, whole)
+        planes = [to_planes(frame, index.colour, parity) for parity in parities]
+        return CodedStill(planes, raster, index.name, index.mode, index.notes)
 
 
 def _lost(why: str) -> ReadError:
