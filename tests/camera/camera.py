@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from PIL import Image
-
 from tube import Tube, beams, bezel, content, mask
 
 DOWN, ACROSS = 3, 2

@@ -199,6 +199,10 @@ def _labels(sheet: Sheet, places: list[int]) -> tuple[NDArray | None, tuple[str,
     """Return (number of each row's label, labels); several columns of words are joined."""
     if not places:
         return None, ()
+    only = sheet.columns[places[0]]
+    if len(places) == 1 and only.words is not None:
+        used, numbers = np.unique(only.words, return_inverse=True)
+        return numbers.reshape(-1), tuple(only.texts[word] or "no label" for word in used)
     joined: list[list[str]] = []
     for place in places:
         column = sheet.columns[place]

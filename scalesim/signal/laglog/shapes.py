@@ -89,7 +89,23 @@ def _one(lags: NDArray, reach: float, step: float, least: float, most: float) ->
         if abs(after - spread) < 1e-4 * spread:
             break
         spread = after
-    return middle, spread, log_likelihood(normal(lags - middle, spread, step), reach)
+    found = log_likelihood(normal(lags - middle, spread, step), reach)
+    return (middle, spread, found) if step < spread else _stepped(lags, middle, reach, step, least, most)
+
+
+def _stepped(
+    lags: NDArray, middle: float, reach: float, step: float, least: float, most: float
+) -> tuple[float, float, float]:
+    """Return the likeliest level and spread where readings fall on a few steps of the instrument."""
+    values, many = np.unique(lags, return_counts=True)
+    best = (middle, least, -np.inf)
+    for spread in np.geomspace(max(least, step / 50), max(min(most, 2 * step), 1.01 * least), 16):
+        for at in middle + step * np.linspace(-1, 1, 41):
+            density = normal(values - at, float(np.clip(spread, least, most)), step)
+            found = float(many @ np.log((1 - ASTRAY) * density + ASTRAY / reach))
+            if found > best[2]:
+                best = float(at), float(np.clip(spread, least, most)), found
+    return best
 
 
 def window(lags: NDArray, reach: float, step: float, least: float, most: float) -> Window:
@@ -125,7 +141,7 @@ def _two(lags: NDArray, reach: float, step: float, noise: float) -> Shape | None
     """Return the fit of two levels, None where no second one shows."""
     ordered = np.sort(lags)
     gaps = np.diff(ordered)
-    places = [p for p in np.argsort(gaps)[::-1] if 2 <= p + 1 <= len(ordered) - 2][:3]
+    places = [p for p in np.argsort(gaps)[::-1] if 2 <= p + 1 <= len(ordered) - 2 and gaps[p] > 0][:3]
     splits = [float(ordered[place] + gaps[place] / 2) for place in places]
     starts = [(float(np.median(lags[lags <= at])), float(np.median(lags[lags > at]))) for at in splits]
     starts += _crowds(lags, noise)
@@ -169,8 +185,8 @@ def _two_from(
         variance = float(lower @ (lags - first) ** 2 + upper @ (lags - second) ** 2) / (below + above)
         spread = float(np.clip(np.sqrt(max(variance - step**2 / 12, 0.0)), LEAST_NOISE_MS, noise))
         share = above / (below + above)
-    if second - first < 4 * spread:
-        return None
+    if second - first < max(4 * spread, 2 * step):
+        return None  # neighbouring steps of the instrument are no levels
     density = (1 - share) * normal(lags - first, spread, step) + share * normal(lags - second, spread, step)
     found = log_likelihood(density, reach)
     count = len(lags)

@@ -1,0 +1,172 @@
+"""Lag logs: noise floors, aliases, levels, flashes and totals, on cases worked out by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.signal import sawtooth
+from scipy.stats import norm, uniform
+
+from scalesim.errors import NotMeasurable
+from scalesim.signal.laglog.density import flat, normal
+from scalesim.signal.laglog.flash_pairs import paired, rises
+from scalesim.signal.laglog.sawtooth import wrap_place
+from scalesim.signal.laglog.study import interval_of, step_of, study
+from scalesim.signal.laglog.total import beat_locked, independent, quantiles
+
+FRAME = 1001 / 60
+
+
+def drifting(times: np.ndarray, drift: float, noise: float = 0.1, seed: int = 1) -> np.ndarray:
+    random = np.random.RandomState(seed)
+    turn = (sawtooth(2 * np.pi * (3 + drift * times) / FRAME) + 1) / 2
+    return 25 + FRAME * turn + random.normal(0, noise, len(times))
+
+
+def test_densities_are_scipys() -> None:
+    """scipy.stats: a normal, and a uniform; both integrate to one however coarse the step is."""
+    x = np.linspace(-8, 8, 4001)
+    assert normal(x, 0.7, 1e-6) == pytest.approx(norm.pdf(x, 0, 0.7), abs=1e-9)
+    assert np.trapezoid(normal(x, 0.05, 1.0), x) == pytest.approx(1, abs=5e-3)
+    inside = flat(x, 4.0, 1e-3, 1e-6)
+    assert inside[(x > 0.1) & (x < 3.9)] == pytest.approx(uniform.pdf(x, 0, 4)[(x > 0.1) & (x < 3.9)])
+    assert np.trapezoid(flat(x, 4.0, 0.5, 0.1), x) == pytest.approx(1, abs=1e-3)
+
+
+@pytest.mark.parametrize("step", [0.001, 0.01, 0.1, 0.25, 1.0, 4.0])
+def test_the_step_of_readings(step: float) -> None:
+    lags = np.round(np.random.RandomState(2).normal(40, 9, 400) / step) * step
+    assert step_of(lags) == pytest.approx(step)
+
+
+def test_regular_and_irregular_times() -> None:
+    times = np.arange(0, 600, 2.0)
+    random = np.random.RandomState(3)
+    assert interval_of(np.delete(times, [5, 6, 90])) == pytest.approx(2)
+    assert interval_of(times + random.uniform(-0.1, 0.1, len(times))) is None
+    assert interval_of(times + random.uniform(-0.004, 0.004, len(times))) == pytest.approx(2, rel=1e-4)
+
+
+def test_every_alias_is_listed_at_regular_times() -> None:
+    """At 10 s readings tell a drift only within frame/10 s = 1668.33 µs/s; the true one is listed."""
+    times = np.arange(0, 1200, 10.0)
+    found = study(times, drifting(times, 1.2), FRAME)
+    assert found.alias_step_us_per_s == pytest.approx(1668.333, abs=0.01) and found.aliased
+    listed = [found.drift_us_per_s, *found.aliases_us_per_s]
+    assert min(abs(each - 1200) for each in listed) < 1
+    assert np.diff(sorted(listed)) == pytest.approx(1668.333, abs=0.01)
+    assert max(map(abs, listed)) <= 20_000 and len(listed) == 24
+
+
+def test_irregular_times_know_no_alias() -> None:
+    random = np.random.RandomState(4)
+    times = np.arange(0, 1200, 10.0)
+    times = times + random.uniform(-0.5, 0.5, len(times))
+    found = study(times, drifting(times, 1.2), FRAME)
+    assert found.drift_us_per_s == pytest.approx(1200, abs=1) and found.aliases_us_per_s == ()
+
+
+@pytest.mark.parametrize("apart", [FRAME, 0.4 * FRAME, 1.5 * FRAME])
+def test_two_levels_also_a_frame_apart(apart: float) -> None:
+    random = np.random.RandomState(5)
+    high = np.repeat([0, 1, 0, 1], 50)
+    found = study(np.arange(200.0), 30 + apart * high + random.normal(0, 0.2, 200), FRAME)
+    assert found.found.kind == "two-level" and found.found.chosen is not None
+    values = found.found.chosen.values
+    assert values["high"] - values["low"] == pytest.approx(apart, abs=0.1)
+    assert values["jumps"] == 3 and values["share"] == pytest.approx(0.5, abs=0.02)
+    assert found.drift_us_per_s is None and found.wrap_s is None
+
+
+@pytest.mark.parametrize("step", [0.5, 1.0, 4.0])
+def test_readings_to_a_coarse_step(step: float) -> None:
+    """The step is the floor of the noise: a constant read to 4 ms is constant, a drift shows through it."""
+    times = np.arange(600.0)
+    random = np.random.RandomState(6)
+    constant = np.round((20.3 + random.normal(0, 0.1, 600)) / step) * step
+    assert study(times, constant, FRAME).found.kind == "constant"
+    drift = np.round(drifting(times, 0.11) / step) * step
+    found = study(times, drift, FRAME)
+    assert found.found.kind.startswith("drift")
+    assert found.drift_us_per_s == pytest.approx(110, abs=max(1.0, 2 * found.drift_error_us_per_s))
+
+
+def test_how_much_longer_to_log() -> None:
+    """A drift of 10 µs/s wraps in 1668 s: five minutes of it say how long that still takes."""
+    times = np.arange(300.0)
+    found = study(times, drifting(times, 0.010, noise=0.05), FRAME)
+    assert found.found.kind == "drift" and not found.wraps_seen and found.next_wrap_s is None
+    assert found.next_wrap_within_s == pytest.approx(1668.3 - 299, abs=20)
+    more, purpose = found.longer
+    assert "wrap" in purpose and 1200 < more < 1700
+    few = study(times[:20], drifting(times[:20], 0), FRAME)
+    assert few.longer[0] >= 40
+
+
+def test_few_readings_are_told_as_such() -> None:
+    for count in (1, 2, 3, 11):
+        found = study(np.arange(float(count)), np.full(count, 16.0), FRAME)
+        assert found.found.kind == "unknown" and found.found.confidence == 0
+        assert found.quantiles[2] == 16.0
+
+
+def test_equal_readings_and_equal_times() -> None:
+    assert study(np.arange(60.0), np.full(60, 16.7), FRAME).found.kind == "constant"
+    assert study(np.zeros(60), np.full(60, 16.7), FRAME).found.kind == "unknown"
+    assert study(None, np.full(60, 16.7), FRAME, interval=2.0).interval_s == 2.0
+
+
+def test_where_a_sawtooth_wraps() -> None:
+    """By hand: readings below 5 ms of phase carry one frame more."""
+    phase = np.array([0.5, 1, 3, 4.9, 5.2, 8, 12, 16])
+    turns = np.array([3, 3, 3, 3, 2, 2, 2, 2])
+    low, high, frames = wrap_place(phase, turns)
+    assert (low, high, frames) == (4.9, 5.2, 2)
+
+
+def test_flashes_are_paired(tmp_path: object) -> None:
+    """A source bright for 0.2 s with dark lines in it, a tube that pulses once a field 17.25 ms later."""
+    rate = 20_000
+    times = np.arange(0, 5, 1 / rate)
+    random = np.random.RandomState(8)
+    source, tube = np.zeros(len(times)), np.zeros(len(times))
+    begins = np.array([0.4, 1.3, 2.35, 3.2])
+    for begin in begins:
+        on = (times >= begin) & (times < begin + 0.2)
+        source[on] = np.where((times[on] * 1000) % 1 < 0.8, 0.7, 0.0)
+        for field in range(12):
+            since = times - begin - 0.01725 - field / 60
+            tube += np.where(since >= 0, np.exp(-np.clip(since, 0, None) / 0.001), 0)
+    for signal in (tube, -tube):
+        at = rises((signal + random.normal(0, 0.01, len(times))).astype(np.float32), 1 / rate)
+        seen, lags, missed = paired(rises(source.astype(np.float32), 1 / rate), at)
+        assert len(seen) == 4 and missed == 0
+        assert lags == pytest.approx(0.01725, abs=2e-4)
+
+
+def test_no_flash_is_said() -> None:
+    random = np.random.RandomState(9)
+    with pytest.raises(NotMeasurable, match="no flash"):
+        rises(np.zeros(1000, np.float32), 1e-3)
+    with pytest.raises(NotMeasurable, match="no flash"):
+        rises(random.normal(0, 1, 5000).astype(np.float32), 1e-3)
+
+
+def test_pairs_that_have_no_partner() -> None:
+    seen, lags, missed = paired(np.array([0.0, 1.0, 2.0]), np.array([0.02, 2.03]))
+    assert seen.tolist() == [0, 2] and lags == pytest.approx([0.02, 0.03]) and missed == 1
+
+
+def test_a_sum_of_two_uniform_lags_is_a_triangle() -> None:
+    """Two free-running boxes: 5 % of a triangle of base 2 lies below sqrt(0.1) (closed form), in frames."""
+    even = (np.arange(4000) + 0.5) / 4000 * FRAME
+    places, cumulative = independent([even, even])
+    five, middle, most = quantiles(places, cumulative, (0.05, 0.5, 0.95))
+    assert five == pytest.approx(np.sqrt(0.1) * FRAME, abs=0.1)
+    assert middle == pytest.approx(FRAME, abs=0.1)
+    assert most == pytest.approx((2 - np.sqrt(0.1)) * FRAME, abs=0.1)
+
+
+def test_what_beats_together() -> None:
+    assert beat_locked(999.0, -999.2, 0.2, 999.2) and not beat_locked(999.0, -400.0, 1.0, 999.0)
+    assert not beat_locked(50.0, 50.0, 1.0, 50.0)
