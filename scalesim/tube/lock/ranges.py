@@ -52,6 +52,8 @@ ALONE = {"time_constant_us": 24, "threshold_v": 40, "clock_phase": 120}
 JUMP = 0.2
 """Lines by which L must change to count as another landing."""
 
+_FINER, _PARTS = 2, 21
+
 DRIFTS = (1, 2, 5, 10, 20)
 """Percent by which values may drift as a set warms up or ages: engineering judgement."""
 
@@ -154,9 +156,16 @@ def margins(wave: Wave, circuit: Circuit, landing: Landing, history: History = "
     for key, unit, scale, values, band in _walks(wave, circuit):
         at = float(getattr(circuit, key))
         lines = landings(wave, circuit, {key: values}, history)
-        margin = _nearest(values, lines, at, landing.lines, band)
-        if margin is not None:
-            found.append(Margin(key, unit, scale * (margin[0] - at), margin[1]))
+        ends = _nearest(values, lines, at, landing.lines, band)
+        if ends is None:
+            continue
+        for _ in range(_FINER):  # between the last value that lands alike and the first that does not
+            between = np.linspace(*ends, _PARTS)
+            alike = np.abs(landings(wave, circuit, {key: between}, history) - landing.lines) <= JUMP
+            last = int(np.flatnonzero(alike)[-1]) if alike[0] else 0
+            ends = float(between[last]), float(between[min(last + 1, _PARTS - 1)])
+        to = float(landings(wave, circuit, {key: np.array([ends[1]])}, history)[0]) + 0.0
+        found.append(Margin(key, unit, scale * (ends[1] - at), None if np.isnan(to) else to))
     return tuple(found)
 
 
@@ -179,21 +188,20 @@ def _walks(wave: Wave, circuit: Circuit) -> list[tuple[str, str, float, NDArray,
 
 def _nearest(
     values: NDArray, lines: NDArray, at: float, own: float, band: float
-) -> tuple[float, float | None] | None:
-    """Return the nearest value with another landing, and that landing; None where all are alike."""
+) -> tuple[float, float] | None:
+    """Return the last value that lands alike and the first that does not, the nearer way; None for none."""
     other = ~(np.abs(lines - own) <= JUMP)  # NaN is another, too
     edges = np.flatnonzero(np.diff(np.concatenate([[0], other.astype(int), [0]])))
-    best: tuple[float, float | None] | None = None
+    best: tuple[float, float] | None = None
     for first, last in edges.reshape(-1, 2):
         if values[last - 1] - values[first] < band and first > 0 and last < len(values):
             continue
         up = values[first] >= at
         place = first if up else last - 1
-        beside = min(max(place + (-1 if up else 1), 0), len(values) - 1)
-        border = float((values[place] + values[beside]) / 2)
-        to = float(lines[place]) + 0.0
-        if best is None or abs(border - at) < abs(best[0] - at):
-            best = border, None if np.isnan(to) else to
+        beside = at if not 0 <= place + (-1 if up else 1) < len(values) else values[place + (-1 if up else 1)]
+        inside = max(at, beside) if up else min(at, beside)
+        if best is None or abs(values[place] - at) < abs(best[1] - at):
+            best = float(inside), float(values[place])
     return best
 
 
