@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -236,16 +237,33 @@ class Rows:
         """
         with self._told("written"):
             if self.place and Path(place) == Path(self.place):
-                self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-                self._database.execute("PRAGMA journal_mode=DELETE")
-                self.close()
+                self._leave_alone()
                 return
-            copy = sqlite3.connect(place)
-            try:
-                self._database.backup(copy)
-                copy.execute("PRAGMA journal_mode=DELETE")
-            finally:
-                copy.close()
+            self._copy(place)
+
+    def _leave_alone(self) -> None:
+        """Leave one file without a journal, also while somebody looks into it."""
+        try:
+            self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            self._database.execute("PRAGMA journal_mode=DELETE")
+            self.close()
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error):
+                raise
+            fresh = f"{self.place}-new"
+            self._copy(fresh)
+            self.close()
+            os.replace(fresh, self.place)
+            for ending in ("-wal", "-shm"):
+                Path(f"{self.place}{ending}").unlink(missing_ok=True)
+
+    def _copy(self, place: str | Path) -> None:
+        copy = sqlite3.connect(place)
+        try:
+            self._database.backup(copy)
+            copy.execute("PRAGMA journal_mode=DELETE")
+        finally:
+            copy.close()
 
     def close(self) -> None:
         """Let go of the database; again is nothing."""

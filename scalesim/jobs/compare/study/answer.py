@@ -12,9 +12,9 @@ from scalesim.jobs.compare.figures import plots_of
 from scalesim.jobs.compare.files import columns_of, csv_pieces, json_pieces
 from scalesim.jobs.compare.medians import frames_word
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.compare.study.figures import curves, distributions, spreads
+from scalesim.jobs.compare.study.figures import curves, distributions
 from scalesim.jobs.compare.study.kept import Kept, Spread
-from scalesim.jobs.compare.study.moments import HALF, Shown, seconds_a_frame
+from scalesim.jobs.compare.study.moments import APART, Shown, Spreads, seconds_a_frame
 from scalesim.jobs.compare.study.worst import source_table, worst_part
 from scalesim.jobs.compare.tables import listed
 from scalesim.jobs.compare.verdict_words import comparison_sentences, kinds_sentence
@@ -35,12 +35,14 @@ class Study(Comparison):
 
     Parameters:
         kept : all rows
-        chosen : the rows that are ranked: of stills, and of one frame of every half second of clips
+        chosen : the rows that are ranked: of stills, and of one frame of every quarter of a second of clips
+        spreads : metric -> chain -> how it is spread over all frames
         shown_moments : the frames that are shown, each with what it is the worst of
     """
 
     kept: Kept = field(kw_only=True)
     chosen: tuple[Row, ...] = field(kw_only=True)
+    spreads: Spreads = field(kw_only=True)
     shown_moments: tuple[Shown, ...] = field(kw_only=True)
 
     @cached_property
@@ -52,11 +54,6 @@ class Study(Comparison):
     def ranked(self) -> list[str]:
         """Names of the frames that are ranked."""
         return list(dict.fromkeys(row.frame for row in self.chosen))
-
-    @cached_property
-    def spreads(self) -> dict[str, dict[str, Spread]]:
-        """Metric -> chain -> how it is spread over all frames."""
-        return spreads(self.kept, self.by)
 
     @property
     def title(self) -> str:
@@ -73,7 +70,13 @@ class Study(Comparison):
     def _rests_on(self) -> Iterator[str]:
         if len(self.ranked) < self.measured:
             seconds = seconds_a_frame(self.kept)
-            span = "half second" if seconds == HALF else "second" if seconds == 1 else f"{seconds} seconds"
+            span = (
+                "quarter of a second"
+                if seconds == APART
+                else "second"
+                if seconds == 1
+                else f"{seconds} seconds"
+            )
             yield (
                 f"{self.measured} frames were measured. The ranking goes by {len(self.ranked)} of them, one "
                 f"in every {span} of clip, because frames that follow each other show nearly the same; "

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from scalesim.jobs.compare.study.kept import Kept, Spread
+from scalesim.jobs.compare.study.moments import Spreads
 from scalesim.metrics import key_of
 from scalesim.metrics.key import Key
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
@@ -81,19 +82,7 @@ def _over_time(
     )
 
 
-def spreads(kept: Kept, by: Sequence[str]) -> dict[str, dict[str, Spread]]:
-    """Return metric -> label -> how it is spread over all frames."""
-    found = {}
-    for name in by:
-        higher = key_of(name).better == "higher"
-        own = {label: kept.spread(k, name, higher=higher) for k, label in enumerate(kept.labels)}
-        known = {label: spread for label, spread in own.items() if spread is not None}
-        if known:
-            found[name] = known
-    return found
-
-
-def distributions(found: dict[str, dict[str, Spread]]) -> Iterator[Plot]:
+def distributions(found: Spreads) -> Iterator[Plot]:
     """Yield a plot for each measure in which frames or chains differ: a row for each chain, best on top."""
     for name, own in found.items():
         key = key_of(name)
@@ -102,7 +91,7 @@ def distributions(found: dict[str, dict[str, Spread]]) -> Iterator[Plot]:
             yield _distribution(key, own)
 
 
-def _distribution(key: Key, own: dict[str, Spread]) -> Plot:
+def _distribution(key: Key, own: Mapping[str, Spread]) -> Plot:
     sign = -1 if key.better == "higher" else 1
     rows = sorted(own.items(), key=lambda item: sign * key.merit(item[1].median))
     series: list[Series] = []
@@ -130,7 +119,7 @@ def _distribution(key: Key, own: dict[str, Spread]) -> Plot:
         "spread-" + key.name.replace("_", "-"),
         f"{capital(key.label)}, all frames",
         f"{capital(key.label)} of all {n} frames that have it: half of them lie within the thick line, nine "
-        f"in ten within the thin one; the stroke with its value is the median, the dot the worst frame. "
+        f"in ten within the thin one; the stroke with its value is the median, the square the worst frame. "
         f"{capital(key.better)} is better.",
         (
             Panel(

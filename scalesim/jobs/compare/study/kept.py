@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
 
 from scalesim.footage import Footage
 from scalesim.jobs.compare.rows import Row
+from scalesim.metrics import key_of
 from scalesim.rows.layout import FRAME_ITSELF, Contestant, quoted
 from scalesim.rows.rows import Measured, NotDone, Rows
 
@@ -19,7 +20,11 @@ MOST_POINTS = 240
 
 @dataclass(frozen=True)
 class Spread:
-    """How a measure of one contestant is spread over all frames: n, its quantiles, and its worst frame."""
+    """How a measure of one contestant is spread over all frames: n, its quantiles, and its worst frame.
+
+    Between two values a quantile is linear (type 7 of Hyndman and Fan, "Sample quantiles in statistical
+    packages", The American Statistician 50, 1996).
+    """
 
     n: int
     quantiles: tuple[float, ...]
@@ -97,31 +102,38 @@ class Kept:
         found = dict(self.rows.select("s.place, MIN(mode_in)", "GROUP BY s.place"))
         return [found.get(source, "") for source in range(len(self.footage))]
 
-    def spread(self, contestant: int, key: str, *, higher: bool) -> Spread | None:
+    def spreads(self, names: Iterable[str]) -> dict[str, dict[str, Spread]]:
+        """Return metric -> label -> how it is spread over all frames, of those that were ever had."""
+        found = {}
+        for name in names:
+            higher = key_of(name).better == "higher"
+            own = {label: self._spread(k, name, higher=higher) for k, label in enumerate(self.labels)}
+            known = {label: spread for label, spread in own.items() if spread is not None}
+            if known:
+                found[name] = known
+        return found
+
+    def _spread(self, contestant: int, key: str, *, higher: bool) -> Spread | None:
         """Return how a measure of a chain is spread over all frames; None where it was never had."""
         own, place = quoted(key), contestant * (1 + self.displays)
         condition = f"AND c.place=? AND {own} IS NOT NULL"
         ((n,),) = self.rows.select("COUNT(*)", condition, (place,))
         if not n:
             return None
-        wanted = [min(n - 1, round(share * (n - 1))) for share in QUANTILES]
+        places = [share * (n - 1) for share in QUANTILES]
+        wanted = {int(at) + more for at in places for more in (0, 1)}
         ordered = self.rows.select(own, f"{condition} ORDER BY {own}", (place,))
-        at = {k: float(value) for k, (value,) in enumerate(ordered) if k in set(wanted)}
+        known = {k: float(value) for k, (value,) in enumerate(ordered) if k in wanted}
+        found = tuple(
+            known[int(at)] + (at - int(at)) * (known.get(int(at) + 1, known[int(at)]) - known[int(at)])
+            for at in places
+        )
         way = "" if higher else " DESC"
         order = f"ORDER BY {own}{way}, s.place, frame LIMIT 1"
         ((worst, source, frame),) = self.rows.select(
             f"{own}, s.place, frame", f"{condition} {order}", (place,)
         )
-        return Spread(n, tuple(at[k] for k in wanted), float(worst), source, frame)
-
-    def worst(self, key: str, *, higher: bool, most: int) -> list[tuple[int, int, int, float]]:
-        """Return (source, frame, chain, value) of the worst rows of a measure, the worst first."""
-        own, way = quoted(key), "" if higher else " DESC"
-        order = f"ORDER BY {own}{way}, s.place, frame, c.place LIMIT {most}"
-        found = self.rows.select(
-            f"s.place, frame, c.place, {own}", f"AND {own} IS NOT NULL {self._alone} {order}"
-        )
-        return [(s, frame, c // (1 + self.displays), float(value)) for s, frame, c, value in found]
+        return Spread(n, found, float(worst), source, frame)
 
     def curve(self, source: int, contestant: int, key: str) -> tuple[list[float], list[float], int]:
         """Return times in seconds and means of a measure over runs of so many frames."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -11,16 +11,16 @@ from scalesim.jobs.compare.cover import telling_frame
 from scalesim.jobs.compare.headline import contestants_that_matter, main_verdict
 from scalesim.jobs.compare.place import Ranking
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.compare.study.kept import Kept
+from scalesim.jobs.compare.study.kept import Kept, Spread
 from scalesim.jobs.compare.study.tasks import frame_of
 from scalesim.jobs.frames import FrameSource
 from scalesim.metrics import key_of
 from scalesim.metrics.key import Key
 
 MOST_RANKED = 600
-"""Frames of clips that are ranked: one of each half second, or of so many seconds that no more are."""
+"""Frames of clips that are ranked: one of each quarter second, or of so many seconds that it is no more."""
 
-HALF = Fraction(1, 2)
+APART = Fraction(1, 4)
 """Seconds: frames that lie closer show nearly the same."""
 
 MOST_SHOWN = 6
@@ -28,7 +28,10 @@ MOST_SHOWN = 6
 
 _APART_S = 1.0
 """Moments that are shown lie so far apart at least."""
-_LOOKED_AT = 2000
+
+
+Spreads = Mapping[str, Mapping[str, Spread]]
+"""Metric -> chain -> how it is spread over all frames."""
 
 
 @dataclass(frozen=True)
@@ -52,14 +55,14 @@ class Shown:
 
 
 def seconds_a_frame(kept: Kept) -> Fraction:
-    """Return how many seconds of a clip stand behind each frame that is ranked: half a one, or whole ones."""
+    """Return how many seconds of a clip stand behind each frame that is ranked: a quarter, or whole ones."""
     spans = [(each.frames[-1] - each.frames[0] + 1) / each.rate for each in kept.footage if each.rate]
     shortest = sum(spans, Fraction(0)) / MOST_RANKED
-    return HALF if shortest <= HALF else Fraction(ceil(shortest))
+    return APART if shortest <= APART else Fraction(ceil(shortest))
 
 
 def ranked_rows(kept: Kept) -> list[Row]:
-    """Return the rows that are ranked: of stills, and of the first measured frame in every half second."""
+    """Return the rows that are ranked: of stills, and of the first measured frame in every quarter second."""
     seconds, found = seconds_a_frame(kept), []
     for source, each in enumerate(kept.footage):
         width = 1 if each.rate is None else max(1, round(seconds * each.rate))
@@ -71,7 +74,7 @@ def shown_frames(
     kept: Kept,
     ranking: Ranking,
     chosen: Sequence[Row],
-    by: Sequence[str],
+    spreads: Spreads,
     labels: Sequence[str],
     asked: Iterable[str] = (),
 ) -> list[Shown]:
@@ -81,7 +84,7 @@ def shown_frames(
         at = kept.find(name)
         if at is not None:
             places.setdefault(at, [])
-    for source, frame, worst in _worst(kept, by):
+    for source, frame, worst in _worst(kept, spreads):
         near = next((at for at in places if _near(kept, at, (source, frame))), None)
         if near == (source, frame):
             places[near].append(worst)
@@ -105,31 +108,26 @@ def _telling(ranking: Ranking, chosen: Sequence[Row], labels: Sequence[str]) -> 
     )
 
 
-def _worst(kept: Kept, by: Sequence[str]) -> list[tuple[int, int, Worst]]:
-    """Return the worst moment by each measure, then the second worst by each, where they stand out."""
-    columns: list[list[tuple[int, int, Worst]]] = []
-    for name in by:
-        key, own = key_of(name), list[tuple[int, int, Worst]]()
-        spreads = {k: kept.spread(k, name, higher=key.better == "higher") for k in range(len(kept.labels))}
-        for source, frame, chain, value in kept.worst(name, higher=key.better == "higher", most=_LOOKED_AT):
-            spread = spreads[chain]
-            if spread is None or not stands_out(key, value, spread.median):
-                continue
-            if any(_near(kept, (source, frame), at[:2]) for at in own):
-                continue
-            own.append((source, frame, Worst(name, kept.labels[chain], value)))
-            if len(own) == 2:
-                break
-        columns.append(own)
-    return [column[k] for k in (0, 1) for column in columns if len(column) > k]
+def _worst(kept: Kept, spreads: Spreads) -> Iterator[tuple[int, int, Worst]]:
+    """Yield the moment at which a chain falls furthest behind its median by each measure, then the second."""
+    columns = []
+    for name, own in spreads.items():
+        far = {label: ties_behind(key_of(name), found.worst, found.median) for label, found in own.items()}
+        order = sorted((label for label in own if far[label] > 1), key=lambda label: -far[label])
+        columns.append([(own[label], Worst(name, label, own[label].worst)) for label in order])
+    for rank in range(max(map(len, columns), default=0)):
+        for column in columns:
+            if rank < len(column):
+                found, worst = column[rank]
+                yield found.source, found.frame, worst
 
 
-def stands_out(key: Key, value: float, median: float) -> bool:
-    """Return whether a value is worse than a median by more than the measure resolves."""
+def ties_behind(key: Key, value: float, median: float) -> float:
+    """Return how much worse a value is than a median, in what the measure resolves."""
     least, share = key.difference_parts()
-    apart = key.merit(median) - key.merit(value)
-    apart = apart if key.better == "higher" else -apart
-    return apart > max(least, share * max(abs(value), abs(median)))
+    behind = key.merit(median) - key.merit(value)
+    behind = behind if key.better == "higher" else -behind
+    return behind / max(least, share * max(abs(value), abs(median)), 1e-12)
 
 
 def _near(kept: Kept, one: tuple[int, int], other: tuple[int, int]) -> bool:

@@ -1,7 +1,7 @@
 """A comparison over clips: tasks over workers, rows kept as they come, a ranking that stays small.
 
 Consecutive frames of a clip show nearly the same, and would count one moment many times. So the ranking
-goes by one frame of every half second (fewer in long studies); curves, distributions and the worst
+goes by one frame of every quarter of a second (fewer in long studies); curves, distributions and the worst
 moments by all of them.
 """
 
@@ -19,6 +19,7 @@ from scalesim.errors import ParameterError, WorkerError
 from scalesim.footage import Footage
 from scalesim.jobs.compare.asked import StillAsked, known_crops, known_stills, noted
 from scalesim.jobs.compare.crops import Asked as CropAsked
+from scalesim.jobs.compare.crops import crops_of
 from scalesim.jobs.compare.ranking import rank
 from scalesim.jobs.compare.settled import check_group, group_of, warnings_of
 from scalesim.jobs.compare.study.answer import Study
@@ -117,7 +118,8 @@ def study(
         group=lambda row: group_of(row, named, group_by, apart=False),
         kinds={row.frame: kept.kind_of(row.frame) for row in chosen},
     )
-    shown = shown_frames(kept, ranking, chosen, by, tuple(settings))
+    spreads = kept.spreads(by)
+    shown = shown_frames(kept, ranking, chosen, spreads, tuple(settings), _asked_for(page))
     told = _told(footage, shown, {label: each.chain for label, each in settings.items()})
     return Study(
         {label: each.chain for label, each in settings.items()},
@@ -141,6 +143,7 @@ def study(
         date=page.date or noted(first, "date"),
         kept=kept,
         chosen=tuple(chosen),
+        spreads=spreads,
         shown_moments=tuple(shown),
     )
 
@@ -208,6 +211,12 @@ def _measure(
 def _counted(advance: Callable[[str], None], words: str, times: int) -> None:
     for _ in range(times):
         advance(words)
+
+
+def _asked_for(page: Page) -> list[str]:
+    """Return the names of frames that are asked to be shown."""
+    stills = [each if isinstance(each, str) else each.frame for each in page.stills]
+    return [*stills, *filter(None, crops_of(page.crop))]
 
 
 def _told(footage: Sequence[Footage], shown: Sequence[Shown], chains: Mapping[str, Chain]) -> Told:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
 from numpy.typing import NDArray
 
-from scalesim.jobs.compare.evidence import part_anchor
-from scalesim.jobs.compare.study.kept import Kept, Spread
-from scalesim.jobs.compare.study.moments import Shown, Worst, stands_out
+from scalesim.jobs.compare.study.kept import Kept
+from scalesim.jobs.compare.study.moments import Shown, Spreads, Worst, ties_behind
 from scalesim.metrics import key_of
 from scalesim.result import Cell, Part, Picture, Table
 from scalesim.texts import capital
@@ -21,7 +20,7 @@ _LINES = 180
 
 def worst_part(
     shown: Sequence[Shown],
-    spreads: Mapping[str, Mapping[str, Spread]],
+    spreads: Spreads,
     kept: Kept,
     picture: Callable[[Shown, str], NDArray],
 ) -> Part:
@@ -35,8 +34,8 @@ def worst_part(
         for worst in moment.worst[:1]
     )
     said = (
-        "The frame at which a chain comes off worst by a measure, where that is worse than its median by "
-        "more than the measure resolves. Each is shown closely further down."
+        "The frames at which a chain falls furthest behind its own median by a measure, where that is more "
+        "than the measure resolves. Each is shown closely further down."
         if pictures
         else "No frame is worse than a chain's median by more than the measures resolve."
     )
@@ -47,7 +46,7 @@ def _thumbnail(
     number: int,
     moment: Shown,
     worst: Worst,
-    spreads: Mapping[str, Mapping[str, Spread]],
+    spreads: Spreads,
     picture: Callable[[], Any],
 ) -> Picture:
     key = key_of(worst.key)
@@ -66,18 +65,17 @@ def _thumbnail(
         label=moment.frame.name,
         alt=f"{moment.frame.name} after {worst.chain}, small",
         caption=f"{worst.chain}: {said} (n {median.n}).",
-        quiet=f"Shown closely in {part_anchor(number).replace('-', ' ')}.",
     )
 
 
-def _table(spreads: Mapping[str, Mapping[str, Spread]], kept: Kept) -> Table:
+def _table(spreads: Spreads, kept: Kept) -> Table:
     """Return every chain's worst frame by every measure, with the median beside it."""
     rows = []
     for name, own in spreads.items():
         key = key_of(name)
         for label, spread in own.items():
             at = kept.footage[spread.source]
-            apart = stands_out(key, spread.worst, spread.median)
+            apart = ties_behind(key, spread.worst, spread.median) > 1
             rows.append(
                 (
                     capital(key.label),
