@@ -16,8 +16,16 @@ def coverage(resolved: Resolved) -> NDArray | None:
     """Return the weights (landed lines, source frame lines) of a chain's linear part on a still, float64.
 
     None when the chain is no single matrix (a frame stage, or mixed encodings). Fields that share
-    scan lines count half each.
+    scan lines count half each. Found once for a resolved chain, whatever its frames; not to be written to.
     """
+    known = vars(resolved)
+    if "coverage" not in known:
+        known["coverage"] = _coverage(resolved)
+    found: NDArray | None = known["coverage"]
+    return found
+
+
+def _coverage(resolved: Resolved) -> NDArray | None:
     try:
         operator = resolved.operator()
     except ScalesimError:
@@ -26,6 +34,7 @@ def coverage(resolved: Resolved) -> NDArray | None:
     total = np.zeros((output.landed_lines, source.frame_lines))
     for phase in range(period):
         _add_phase(total, operator, phase, source, output, period)
+    total.flags.writeable = False
     return total
 
 

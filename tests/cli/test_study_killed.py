@@ -26,12 +26,18 @@ from study_runs import (
 )
 
 
+_TOOK: dict[str, float] = {}
+"""Seconds that a study takes which nobody kills: what random places are measured by."""
+
+
 @pytest.fixture(scope="module")
 def left_alone(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of the clip, with the result of a study nobody killed."""
     folder = tmp_path_factory.mktemp("study")
     clip(folder)
+    begun = time.monotonic()
     done = run(folder, "alone")
+    _TOOK["s"] = time.monotonic() - begun
     assert done.returncode == 0, done.stderr
     return folder
 
@@ -44,7 +50,9 @@ def test_killed_at_random_places(left_alone: Path) -> None:
     while kills < KILLS:
         out, rounds = f"killed-{rounds}", rounds + 1
         kept = 0
-        while killed_after(rnd.uniform(0.3, 6), left_alone, out, "--resume", "--workers", str(1 + kills % 2)):
+        while killed_after(
+            rnd.uniform(0.1, 1.2) * _TOOK["s"], left_alone, out, "--resume", "--workers", str(1 + kills % 2)
+        ):
             kills += 1
             place = left_alone / f"{out}.partial" / "new" / "rows.sqlite"
             if place.exists():
@@ -97,8 +105,8 @@ def test_a_study_that_loses_a_worker_goes_on(left_alone: Path) -> None:
 def test_an_interrupted_study_says_how_to_go_on(left_alone: Path) -> None:
     """One line, exit code 130, the rows kept; another run without --resume begins anew beside it."""
     done = None
-    for seconds in (4.0, 3.0, 5.0, 2.5):
-        done = interrupted_after(seconds, left_alone, f"asked-{seconds}")
+    for share in (0.6, 0.5, 0.7, 0.4):
+        done = interrupted_after(share * _TOOK["s"], left_alone, f"asked-{share}")
         if done is not None and "--resume" in done.stderr:
             break
     assert done is not None and done.returncode == 130

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from numpy.typing import NDArray
 
@@ -22,11 +22,19 @@ T = TypeVar("T")
 
 
 def measured_on(
-    clip: Clip, chain: Chain, names: Sequence[str], reference: str | NDArray
+    clip: Clip,
+    chain: Chain,
+    names: Sequence[str],
+    reference: str | NDArray,
+    known: dict[Any, Resolved] | None = None,
 ) -> Prediction | ScalesimError:
-    """Return what a chain makes of a still, with its metrics, or why it cannot."""
+    """Return what a chain makes of a still, with its metrics, or why it cannot.
+
+    Parameters:  known : the chain on the rasters it has met, to be filled; frames of a clip share one
+    """
     try:
-        resolved = chain.resolve(clip.raster)
+        met = {} if known is None else known
+        resolved = met.get(clip.raster) or met.setdefault(clip.raster, chain.resolve(clip.raster))
         against = _against(reference, clip, resolved)
         return predict(clip, chain, metrics=names, reference=against, resolved=resolved)
     except ScalesimError as error:

@@ -45,6 +45,9 @@ def processes(count: int) -> Workers:
     """Return so many processes of this machine, each begun anew: alike on every system."""
     from multiprocessing import get_context
 
+    for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):  # of processes that begin from now on
+        os.environ.setdefault(name, "1")
+
     def make() -> Executor:
         return ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=_begin_worker)
 

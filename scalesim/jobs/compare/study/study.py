@@ -31,6 +31,7 @@ from scalesim.jobs.compare.study.tasks import frame_of, held, tasks_of
 from scalesim.jobs.compare.study.work import OF_DISPLAYS, Asked, Work
 from scalesim.jobs.compare.told import Told
 from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.predict.woven import woven_notes
 from scalesim.rows.layout import Source
 from scalesim.rows.rows import Rows
 from scalesim.tube.display import Display
@@ -226,6 +227,7 @@ def _told(footage: Sequence[Footage], shown: Sequence[Shown], chains: Mapping[st
     for moment in shown:
         clip = moment.frame.load()
         told.frame(moment.frame, clip)
+        told.notes(woven_notes(clip))
         for label, chain in chains.items():
             told.chain(label, chain, clip)
     return told

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from typing import Any
 
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
 from scalesim.errors import ScalesimError
 from scalesim.footage import Part
@@ -77,22 +79,26 @@ def do(work: Work) -> Done:
     """Return the rows of a task; what cannot be done is told in their place."""
     rows: list[Measured] = []
     lost: list[NotDone] = []
+    met: list[dict[Any, Resolved]] = [{} for _ in work.asked.chains]
     for number, found in work.part.stills():
         if isinstance(found, ScalesimError):
             lost.append(NotDone(work.source, number, FRAME_ITSELF, str(found)))
             continue
-        own, failed = _measured(work, number, found)
+        found.found["looks woven"] = False  # told of the frames that are shown
+        own, failed = _measured(work, number, found, met)
         rows += own
         lost += failed
     return Done(tuple(rows), tuple(lost), work.source, work.frames)
 
 
-def _measured(work: Work, number: int, clip: Clip) -> tuple[list[Measured], list[NotDone]]:
+def _measured(
+    work: Work, number: int, clip: Clip, met: Sequence[dict[Any, Resolved]]
+) -> tuple[list[Measured], list[NotDone]]:
     asked = work.asked
     chains = list(dict.fromkeys(map(asked.chain_of, work.contestants)))
 
     def one(chain: int) -> Prediction | ScalesimError:
-        return measured_on(clip, asked.chains[chain], asked.names, asked.reference)
+        return measured_on(clip, asked.chains[chain], asked.names, asked.reference, met[chain])
 
     found: dict[int, Prediction | ScalesimError] = {}
     if asked.threads == 1:
