@@ -141,7 +141,7 @@ def _frames(
         raise ParameterError(f"{name}: has no whole frame; export it again")
     taken = [_span(span, count, rate, name) for span in spans] or [range(count)]
     if every == SCENES:
-        middles = scene_middles(place, count, rate)
+        middles = scene_middles(place, count)
         return sorted({k for k in middles if any(k in span for span in taken)} or {taken[0][0]}), ()
     step = step_of(every, rate)
     if step is None:

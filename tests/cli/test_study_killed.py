@@ -25,7 +25,6 @@ from study_runs import (
     run,
 )
 
-
 _TOOK: dict[str, float] = {}
 """Seconds that a study takes which nobody kills: what random places are measured by."""
 

@@ -17,7 +17,7 @@ _WIDTH, _HEIGHT = 320, 180
 """Pictures are looked at this small: what tells a cut is seen in it, and it is quick."""
 
 
-def scene_middles(path: str, frames: int, rate: Fraction) -> list[int]:
+def scene_middles(path: str, frames: int) -> list[int]:
     """Return the number of the frame in the middle of every scene.
 
     A scene begins where FFmpeg's `select` filter scores a picture 0.4 or more against the one before

@@ -161,12 +161,11 @@ def tolerant(container: Any, stream: Any, begin: int | None = None) -> Iterator[
             _check_fit(error)
             yield Decoded((), reason_of(error), packet.pts)
             continue
-        corrupt = [frame.pts for frame in frames if frame.is_corrupt]
-        corrupt += [packet.pts] if packet.is_corrupt else []
-        if corrupt:
-            yield Decoded(frames, "marked as corrupt", corrupt[0])
-        else:
-            yield Decoded(frames, key=key)
+        corrupt = [f.pts for f in frames if f.is_corrupt and f.pts is not None]
+        corrupt += [packet.pts] if packet.is_corrupt and packet.pts is not None else []
+        sound_key = None if packet.is_corrupt or packet.pts in corrupt else key
+        broken = "marked as corrupt" if corrupt or packet.is_corrupt else ""
+        yield Decoded(frames, broken, min(corrupt, default=None), sound_key)
 
 
 def _check_fit(error: Exception) -> None:

@@ -100,7 +100,7 @@ class ClipStills:
                 # a picture shown before the last key picture spoils none that is shown after it
                 leading = decoded.at is not None and last_key is not None and decoded.at < last_key
                 broken, clean_from = decoded.broken, last_key if leading else None
-            elif decoded.key is not None:
+            if decoded.key is not None:
                 last_key = decoded.key
                 clean_from = last_key if clean_from is None else clean_from
             for frame in decoded.frames:

@@ -81,15 +81,15 @@ def shown_frames(
     """Return the frames that are shown, in the order of the clips."""
     places: dict[tuple[int, int], list[Worst]] = {}
     for name in (_telling(ranking, chosen, labels), *asked):
-        at = kept.find(name)
-        if at is not None:
-            places.setdefault(at, [])
+        found_at = kept.find(name)
+        if found_at is not None:
+            places.setdefault(found_at, [])
     for source, frame, worst in _worst(kept, spreads):
-        near = next((at for at in places if _near(kept, at, (source, frame))), None)
-        if near == (source, frame):
-            places[near].append(worst)
-        elif near is None and len(places) < MOST_SHOWN:
-            places[source, frame] = [worst]
+        at = source, frame
+        if at in places:
+            places[at].append(worst)
+        elif len(places) < MOST_SHOWN and not any(own and _near(kept, at, k) for k, own in places.items()):
+            places[at] = [worst]
     found = []
     for (source, frame), worst_of in sorted(places.items()):
         rows = tuple(kept.rows_of(source, frame))
