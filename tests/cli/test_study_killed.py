@@ -66,6 +66,10 @@ def test_killed_at_random_places(left_alone: Path) -> None:
     print(f"{kills} kills, {rounds} studies")
 
 
+LINUX = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
+
+
+@LINUX
 @pytest.mark.slow
 def test_the_workers_of_a_killed_study_end(left_alone: Path) -> None:
     """None of its processes outlives it."""
@@ -80,6 +84,7 @@ def test_the_workers_of_a_killed_study_end(left_alone: Path) -> None:
     assert own and not any(map(is_running, own))
 
 
+@LINUX
 @pytest.mark.slow
 def test_a_study_that_loses_a_worker_goes_on(left_alone: Path) -> None:
     """Nothing is lost and nothing twice when one of two processes is killed, as for want of memory."""
