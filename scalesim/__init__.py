@@ -44,6 +44,7 @@ _PLACES = {
     "identify": "scalesim.jobs.identify.identify",
     "flicker_study": "scalesim.jobs.predict.flicker_study",
     "lag": "scalesim.jobs.lag.lag",
+    "motion": "scalesim.jobs.motion.motion",
     "moving": "scalesim.jobs.predict.moving",
     "panned": "scalesim.core.pan",
     "predict": "scalesim.jobs.predict.predict",

@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import click
+from jobs.test_motion import moved
 from jobs.test_ranking import ranked
 from page.compared import made
 from page.test_pages import identified, predicted, tuned
@@ -109,9 +110,10 @@ def of_help() -> Iterator[Said]:
 
 def of_answers() -> Iterator[Said]:
     """Yield what answers on small inputs say, and the texts that need no input."""
-    charts = (chart(name, mode) for name in ("kernel", "geometry", "levels", "flicker") for mode in _MODES)
+    names = ("kernel", "counter", "geometry", "levels", "flicker")
+    charts = (chart(name, mode) for name in names for mode in _MODES)
     compared = made(frames=2), made({"one": "interlace"})
-    for result in (predicted(), tuned(), identified(), *compared, *charts):
+    for result in (predicted(), tuned(), identified(), *compared, *charts, *moved()):
         yield from _of_result(result)
     for number, case in enumerate(_RANKED):
         for verdict in ranked(case, kind="one game").verdicts:

@@ -66,6 +66,31 @@ def kinds(found: MotionFound) -> list[str]:
     return [event.kind for event in found.events]
 
 
+def moved() -> list[MotionFound]:
+    """Return answers of every kind, for the list of sentences."""
+    frames = source(80)
+    rolling = [torn(frames[k], frames[k + 1], 10 + 3 * k) for k in range(70)]
+    order = [*range(20), 18, 19, *range(20, 30), 29, 29, *range(40, 70), *range(10)]
+    black = np.full((LINES, 720), 16, np.uint8)
+    played = scene(60)
+    return [
+        motion(clip_of(frames)),
+        motion(clip_of(rolling)),
+        motion(clip_of([black, *(frames[k] for k in order)])),
+        motion(clip_of([mixed(a, b, 0.5) for a, b in zip(frames[::2], frames[1::2], strict=True)])),
+        motion(clip_of(fields(30))),
+        motion(clip_of(fields(30, after_weaving((1, 2, 1))), "top")),
+        motion(clip_of(fields(30, after_weaving((1, 6, 1))), "top")),
+        motion(clip_of([np.rot90(frame) for frame in frames[:30]])),
+        motion(
+            clip_of([*played[:20], played[19], torn(played[20], played[21], 80), *played[23:50]]),
+            source=clip_of(played),
+        ),
+        motion(clip_of([played[0]] * 40), source=clip_of([played[0]] * 50)),
+        motion(clip_of(played), source=clip_of([255 - frame for frame in played])),
+    ]
+
+
 def test_a_clean_capture_has_no_events() -> None:
     found = motion(clip_of(source(120)))
     assert found.found and not found.undecided and found.events == []
@@ -229,7 +254,7 @@ def test_fields_mixed_evenly_after_weaving_are_said_and_not_guessed() -> None:
     assert set(kinds(found)) == {"fields mixed"} and found.counts["fields mixed"] == 40
     said = " ".join(found.sentences())
     assert "mixed by a filter after weaving" in said and "cannot be told" in said
-    assert found.timeline.first[5] == 10 and found.timeline.last[5] == 11
+    assert found.timeline.of(5)[0].numbers == (10, 11) and found.rate == 60
 
 
 def test_fields_mixed_less_keep_their_own_number() -> None:
@@ -237,6 +262,7 @@ def test_fields_mixed_less_keep_their_own_number() -> None:
     weights = [event.weight or 0 for event in found.events if event.kind == "fields mixed"]
     assert len(weights) == 80 and np.allclose(weights[0::2], 0.25, atol=0.03)
     assert np.allclose(weights[1::2], 0.75, atol=0.03)
+    assert list(found.timeline.first) == list(range(80))
 
 
 def test_a_pattern_is_told_with_its_n() -> None:
@@ -355,3 +381,9 @@ def test_stretches_of_a_line_are_means_of_what_they_cover() -> None:
     luma = np.random.RandomState(2).randint(0, 256, (3, 100)).astype(np.uint8)
     fine = np.repeat(luma.astype(float), 64, axis=1)  # 100 samples of 64, in 64 stretches of 100
     assert np.allclose(reduced(luma), fine.reshape(3, 64, 100).mean(axis=2), atol=1e-3)
+
+
+def test_the_count_tells_the_order_of_fields_against_a_wrong_mark() -> None:
+    found = motion(clip_of(fields(40), "bottom"))
+    assert found.scan == "top" and found.swapped and found.events == []
+    assert "by its count the top field is the earlier" in " ".join(found.sentences())

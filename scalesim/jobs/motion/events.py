@@ -20,7 +20,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from scalesim.jobs.motion.timeline import JUMP, UNREAD, Timeline
+from scalesim.jobs.motion.timeline import AHEAD, UNREAD, Timeline, is_jump
 from scalesim.signal.counter.picture import Part
 
 KINDS = ("torn", "repeated", "dropped", "out of order", "mixed", "fields mixed", "jump", "unread")
@@ -80,8 +80,8 @@ def _own(timeline: Timeline) -> Iterator[Event]:
                 timeline,
                 "torn",
                 picture,
-                source=upper.numbers[-1] if upper.weight > 0.5 else upper.number,
-                other=lower.numbers[-1] if lower.weight > 0.5 else lower.number,
+                source=upper.most,
+                other=lower.most,
                 line=lower.top,
                 between=timeline.between.get(picture),
             )
@@ -99,7 +99,7 @@ def _between(timeline: Timeline) -> Iterator[Event]:
     for picture in timeline.read():
         if before is not None:
             step = timeline.first[picture] - timeline.last[before]
-            if abs(step) > JUMP:
+            if is_jump(step):
                 yield _event(
                     timeline, "jump", picture, source=timeline.last[before], other=timeline.first[picture]
                 )
@@ -142,7 +142,7 @@ def _dropped(timeline: Timeline) -> Iterator[Event]:
         numbers = [number for part in timeline.of(picture) for number in part.numbers]
         gap = before is not None and picture != before + 1
         before = picture
-        if newest is not None and abs(min(numbers) - newest) > JUMP:
+        if newest is not None and is_jump(min(numbers) - newest):
             yield from _runs(timeline, waiting)
             waiting, newest = {}, None
             shown = set()
@@ -153,11 +153,11 @@ def _dropped(timeline: Timeline) -> Iterator[Event]:
             missing = (n for n in range(newest + 1, max(numbers)) if n not in shown)
             waiting |= dict.fromkeys(missing, (picture, gap))
         newest = max(numbers) if newest is None else max(newest, *numbers)
-        if waiting and max(waiting) < newest - JUMP:  # what is so old will not come any more
+        if waiting and max(waiting) < newest - AHEAD:  # what is so old will not come any more
             yield from _runs(timeline, waiting)
             waiting = {}
-        if len(shown) > 4 * JUMP:
-            shown = {n for n in shown if n > newest - JUMP}
+        if len(shown) > 4 * AHEAD:
+            shown = {n for n in shown if n > newest - AHEAD}
     yield from _runs(timeline, waiting)
 
 

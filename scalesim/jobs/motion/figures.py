@@ -6,7 +6,7 @@ import numpy as np
 
 from scalesim.jobs.motion.events import Event
 from scalesim.jobs.motion.found import Found
-from scalesim.jobs.motion.timeline import JUMP, UNREAD
+from scalesim.jobs.motion.timeline import AHEAD, BACK, UNREAD
 from scalesim.plot import Axis, Panel, Plot, Series
 
 MOST = 1500
@@ -82,7 +82,8 @@ def _lag(found: Found, end: float) -> Panel | None:
     read = np.flatnonzero(first != UNREAD)
     if len(read) < 3:
         return None
-    cuts = np.flatnonzero(np.abs(np.diff(first[read])) > JUMP) + 1
+    steps = np.diff(first[read])
+    cuts = np.flatnonzero((steps > AHEAD) | (steps < -BACK)) + 1
     run = max(np.split(read, cuts), key=len)
     if len(run) < 3 or seconds[run[-1]] <= seconds[run[0]]:
         return None

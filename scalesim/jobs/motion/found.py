@@ -21,6 +21,7 @@ class Found:
         rate : captured pictures a second, fields counted singly
         scan : "progressive", or the earlier field of interlaced captures
         marked : whether the capture says that it has fields
+        swapped : whether the fields count in the other order than the capture is marked with
         source : name of the clip that was played, "" for the counter chart
         kinds : of each source picture, the kind of motion that leads to it, a number in `played.kinds.KINDS`
         found : whether the chart, or the source, was found; turned : by how many degrees the picture must be
@@ -35,6 +36,7 @@ class Found:
     marked: bool
     found: bool
     turned: int = 0
+    swapped: bool = False
     source: str = ""
     kinds: bytes = b""
     notes: tuple[str, ...] = field(default=())

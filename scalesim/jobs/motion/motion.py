@@ -50,16 +50,18 @@ def motion(
     frames = _counted(lumas_of(capture), timeline, advance)
     for shown, woven in told_apart(reader(frames)):
         timeline.add(shown, woven=woven)
-    fields = 2 if reader.scan in ("top", "bottom") else 1
-    timeline.lines //= fields
+    woven = reader.scan in ("top", "bottom")
+    timeline.lines //= 2 if woven else 1
+    pictures = 2 if timeline.by_field else 1  # of a frame: fields that cannot be told apart are one picture
     return MotionFound(
         capture=capture.name,
         timeline=timeline,
-        rate=float(_frame_rate(capture) * fields),
+        rate=float(_frame_rate(capture) * pictures),
         scan=reader.scan or "progressive",
         marked=marked is not None,
         found=reader.found,
         turned=reader.turned,
+        swapped=marked is not None and reader.scan != marked,
         notes=_notes(capture),
     )
 

@@ -8,7 +8,7 @@ from statistics import median
 import numpy as np
 
 from scalesim.jobs.motion.events import Event
-from scalesim.jobs.motion.timeline import JUMP, UNREAD, Timeline
+from scalesim.jobs.motion.timeline import UNREAD, Timeline, is_jump
 from scalesim.signal.counts import poisson_limits
 
 FEW = 4
@@ -103,7 +103,7 @@ def source_rate(timeline: Timeline) -> tuple[float, int] | None:
     begun: int | None = None
     before: int | None = None
     for picture in timeline.read():
-        if before is None or abs(timeline.first[picture] - timeline.first[before]) > JUMP:
+        if before is None or is_jump(timeline.first[picture] - timeline.first[before]):
             begun = picture
         before = picture
         if begun is not None and (best is None or picture - begun > best[1] - best[0]):
@@ -121,4 +121,4 @@ def steps_of(timeline: Timeline) -> dict[int, int]:
     first = np.array(timeline.first, np.int64)
     read = (first[1:] != UNREAD) & (first[:-1] != UNREAD)
     steps, counts = np.unique((first[1:] - first[:-1])[read], return_counts=True)
-    return {int(step): int(count) for step, count in zip(steps, counts, strict=True) if abs(step) <= JUMP}
+    return {int(step): int(count) for step, count in zip(steps, counts, strict=True) if not is_jump(step)}

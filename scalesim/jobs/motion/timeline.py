@@ -10,8 +10,8 @@ from scalesim.charts.counter.code import NUMBERS
 from scalesim.signal.counter.picture import Part, after
 from scalesim.signal.counter.stream import Shown
 
-JUMP = 120
-"""A step of more source pictures than these, two seconds, is a jump of the player and no dropped pictures."""
+AHEAD, BACK = 120, 8
+"""Steps of more source pictures than these are jumps of the player, which looped or was moved."""
 UNREAD = -(10**12)
 
 
@@ -22,9 +22,9 @@ class Timeline:
     Parameters:
         lines : of a picture
         wraps : after how many the source's numbers begin again; 0 when they do not
-    Numbers are counted on across the wrap; `first` is the number of a picture's top part, `last` of its
-    lowest, `UNREAD` where nothing could be read; `parts` holds the pictures that do not show one number
-    alone, and `woven` which of them are mixtures of the fields of their own frame.
+    Numbers are counted on across the wrap; `first` is the number of most weight in a picture's top part,
+    `last` in its lowest, `UNREAD` where nothing could be read; `parts` holds the pictures that do not show
+    one number alone, and `woven` which of them are mixtures of the fields of their own frame.
     """
 
     lines: int = 0
@@ -61,9 +61,14 @@ class Timeline:
             return
         if len(parts) > 1 or parts[0].second is not None:
             self.parts[len(self.first)] = parts
-        self.first.append(parts[0].number)
-        self.last.append(parts[-1].numbers[-1])
+        self.first.append(parts[0].most)
+        self.last.append(parts[-1].most)
         self._gap = 0
+
+    @property
+    def by_field(self) -> bool:
+        """Whether the pictures are single fields."""
+        return any(parity >= 0 for parity in self.parities)
 
     def of(self, picture: int) -> tuple[Part, ...]:
         """Return a picture's parts, () when nothing could be read."""
@@ -89,3 +94,8 @@ class Timeline:
 
     def _on(self, number: int, expected: int) -> int:
         return expected + after(number, expected) if self.wraps else number
+
+
+def is_jump(step: int) -> bool:
+    """Tell whether a step from picture to picture is one of the player's."""
+    return not -BACK <= step <= AHEAD

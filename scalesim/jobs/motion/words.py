@@ -55,7 +55,7 @@ def count_of(number: int, one: str, many: str = "") -> str:
 
 
 def _unit(found: Found) -> str:
-    return "field" if found.scan != "progressive" else "frame"
+    return "field" if found.timeline.by_field else "frame"
 
 
 def why_not(found: Found) -> str:
@@ -89,12 +89,16 @@ def _head(found: Found) -> str:
 def _pattern(pattern: Pattern, unit: str) -> str:
     """Say whether events come in a pattern."""
     what = _ONE[pattern.kind]
+    if pattern.even and pattern.high == 1:
+        return f"There is a {what} {unit} after {unit} (n {pattern.count})."
     if pattern.even:
         return (
             f"One {what} every {_long(pattern.every, pattern.rate, unit)} (n {pattern.count}, {pattern.low} "
             f"to {pattern.high} {unit}s apart)."
         )
     many = what.replace("picture ", "pictures ", 1) if "picture " in what else f"{what}s"
+    if pattern.count == 2:
+        return f"2 {many}, {count_of(pattern.low, unit)} apart."
     return f"{pattern.count} {many} at no even distance: {pattern.low} to {pattern.high} {unit}s apart."
 
 
@@ -158,8 +162,6 @@ def _mixtures(found: Found) -> Iterator[str]:
 
 def _fields(found: Found) -> Iterator[str]:
     """Say what the fields of an interlaced capture show."""
-    if _unit(found) == "frame":
-        return
     mixed = [event for event in found.events if event.kind == "fields mixed"]
     if mixed:
         least = min(min(event.weight or 0, 1 - (event.weight or 0)) for event in mixed)
@@ -169,14 +171,22 @@ def _fields(found: Found) -> Iterator[str]:
             else f"each keeps its own with the greater weight, the other's is {least:.2f} or more"
         )
         yield (
-            f"The fields are mixed by a filter after weaving: in {count_of(len(mixed), 'picture')} the "
+            f"The fields are mixed by a filter after weaving: in {count_of(len(mixed), _unit(found))} the "
             f"lines of one field hold a part of the other's; {known}."
         )
+    if found.scan == "progressive":
+        return
     same, pairs = found.field_pairs
     if pairs:
         yield (
             f"The two fields of a frame show the same source picture in {same} of {pairs} frames, different "
             f"ones in {pairs - same}."
+        )
+    if found.swapped:
+        yield (
+            f"The capture is marked with the other field first, but by its count the {found.scan} field is "
+            "the earlier: the mark is wrong, or the fields were swapped on the way. They are read by the "
+            "count."
         )
     if not found.marked:
         yield "The capture is not marked as interlaced; its lines say that its frames are two woven fields."
@@ -203,8 +213,8 @@ def _left_over(found: Found) -> Iterator[str]:
     counts = found.counts
     if counts["jump"]:
         yield (
-            f"The count jumps {count_of(counts['jump'], 'time')}, by more than two seconds of pictures: the "
-            "player looped or was moved. What a jump passes over is not counted as dropped."
+            f"The count jumps {count_of(counts['jump'], 'time')}, by more than 120 pictures ahead or 8 "
+            "back: the player looped or was moved. What a jump passes over is not counted as dropped."
         )
     if counts["unread"]:
         verb = "was" if counts["unread"] == 1 else "were"

@@ -22,6 +22,8 @@ _ALIKE = 0.15
 _GAP = 4
 """Unread lines in a row that are looked at for a mixture."""
 _AROUND = 2
+_EVEN = 0.55
+"""Weight up to which a mixture is even."""
 _BLANK = 0.25
 """Share of the lines that must have the chart's contrast for a picture to be looked at."""
 
@@ -43,6 +45,11 @@ class Part:
     def numbers(self) -> tuple[int, ...]:
         """The numbers it shows."""
         return (self.number,) if self.second is None else (self.number, self.second)
+
+    @property
+    def most(self) -> int:
+        """The number that has most of the weight; of an even mixture the earlier one."""
+        return self.second if self.second is not None and self.weight > _EVEN else self.number
 
 
 @dataclass(frozen=True)

@@ -46,7 +46,8 @@ class CounterReader:
     """Reads a capture; after it has run, `scan` and `found` tell how.
 
     Parameters:  scan : the earlier field where the capture says that it has fields; None for whole frames, or
-        for woven ones that are not marked, which is told from the lines
+        for woven ones that are not marked. The count has the last word where the fields show different
+        pictures
     """
 
     def __init__(self, scan: Scan | None = None) -> None:
@@ -81,8 +82,9 @@ class CounterReader:
         else:
             self._cells = CellReader(place[0], profiles.shape[1])
             self._patterns, self.found, self._lost = place[1], True, 0
-            if self.scan is None:
-                self.scan = self._scan_of([frame.values for _, frame in held])
+            counted = self._scan_of([frame.values for _, frame in held])
+            if self.scan is None or counted != "progressive":
+                self.scan = counted
         for index, frame in held:
             yield from self._read(index, frame)
 

@@ -51,6 +51,8 @@ class Follower:
             self.kinds.append(KINDS.index(kind_of(before, small)) if before is not None else 0)
             before = small
             advance()
+        if len(self.kinds) > 1:
+            self.kinds[0] = self.kinds[1]  # nothing leads to the first
         self._thumbs = np.array(thumbs, np.float32).reshape(len(thumbs), -1)
         self.found = False
         self.between: dict[int, tuple[float, float]] = {}
