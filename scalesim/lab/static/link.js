@@ -113,8 +113,8 @@ function shareLink(pictures) {
   button.onclick = async () => {
     history.replaceState(history.state, "", `#${fragmentOf(pictures)}`);
     const done = await navigator.clipboard?.writeText(location.href).then(() => true, () => false);
-    button.textContent = done ? "Copied" : "In the address";
-    setTimeout(() => (button.textContent = "Copy link"), 2500);
+    button.textContent = done ? "Copied" : "In address";
+    setTimeout(() => (button.textContent = "Link"), 2500);
   };
 }
 

@@ -10,7 +10,7 @@ const THUMB = { width: 208, height: 117 };
 
 class Welcome {
   constructor(host) {
-    this.host = host;
+    Object.assign(this, { host, waiting: [] });
     on("frame", () => this.leave());
     on("ready", () => lab.frame || this.show());
   }
@@ -26,16 +26,23 @@ class Welcome {
       element("h3", {}, "Three ways down, ready to turn"), ready,
       element("h3", {}, "What the panes show"), element("dl", { className: "welcome-panes" }, ...panes));
     this.host.hidden = false;
+    this.draw();
+  }
+
+  /** Draw the cards' pieces one after another: a frame that is chosen meanwhile must not wait for all of them. */
+  async draw() {
+    while (this.waiting.length) await draw(...this.waiting.shift()).catch(() => {});
   }
 
   leave() {
     this.host.hidden = true;
+    this.waiting = [];
     if (!lab.stages.length) this.load(lab.start.chains[0]);
   }
 
   card(frame) {
     const canvas = element("canvas", { ...THUMB, "aria-hidden": "true" });
-    draw(canvas, frame.id);
+    this.waiting.push([canvas, frame.id]);
     const made = element("button", { type: "button" }, canvas, element("span", {}, frame.name.replace(/\.\w+$/, "").replaceAll("_", " ")));
     made.onclick = () => setFrame(frame.id);
     return made;
