@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import rich_click as click
 
 from scalesim.cli.options import folder_for, framing_options, output_options, range_option, read_chain, words
-from scalesim.cli.predict_options import as_the_stills, display_of, glass_of, number, pan_of, views_of
+from scalesim.cli.predict_clips import Clips, moved, no_room, slips_of
+from scalesim.cli.predict_options import as_the_stills, display_of, glass_of, number, views_of
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
@@ -19,13 +20,10 @@ if TYPE_CHECKING:
     from scalesim.core.clip import Clip
     from scalesim.core.framing import Sides
     from scalesim.core.moving import Moving
-    from scalesim.io.clips.guarded import SavedClip
     from scalesim.jobs.predict.flicker_study import FlickerStudy
     from scalesim.jobs.predict.on_screen import Glass
 
 CLIPS = ("mp4", "mkv", "apng", "webp")
-STILL_S = 4.0
-"""Seconds of a clip of a still, which has no end of its own."""
 
 
 @click.command("predict")
@@ -145,61 +143,19 @@ def command(
     result = predict(source, parsed, tube=tube, metrics=words(metrics), glass=glass, at_s=start)
     study = _study(result.source, parsed) if study_flicker else None
     result = replace(result, views=tuple(views), study=study)
-    written = _Clips()
+    written = Clips()
 
     def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
         movies = _movies(
             source, parsed, views, tube, as_the_stills(glass, result.glass), seconds, pan, flicker_clip
         )
         written.write(movies, partial, clip or "", card=not no_card)
+        written.follow(slips_of(source, parsed, seconds, pan), partial)
         return written.files(), written.keys()
 
     done = show(result, folder, force=force, as_json=as_json, extra=clips if clip else None)
     note(written.sentences())
     return 2 if written.failed else done
-
-
-class _Clips:
-    """The clips of the views: what was written, and what was not and why."""
-
-    def __init__(self) -> None:
-        self.saved: dict[str, SavedClip] = {}
-        self.failed: dict[str, str] = {}
-
-    def write(
-        self, movies: dict[str, Callable[[], Moving]], folder: Path, ending: str, *, card: bool
-    ) -> None:
-        """Write a clip of each view; one that fails does not lose the others."""
-        from scalesim.errors import ScalesimError
-        from scalesim.io.clips.guarded import save_clip
-
-        counts = {name: make().count for name, make in movies.items()}
-        for name, make in movies.items():
-            if why := _no_room(name, make, ending):
-                self.failed[name] = why
-                continue
-            path = folder / f"{name}.{ending}"
-            with Progress(counts[name] or 0) as progress:
-                try:
-                    self.saved[name] = save_clip(make, path, partial_of(progress, f"{name} clip"), card=card)
-                except ScalesimError as error:
-                    self.failed[name] = str(error)
-
-    def files(self) -> dict[str, str]:
-        """Return name -> file name."""
-        from scalesim.io.clips.guarded import clip_files
-
-        return clip_files(self.saved)
-
-    def keys(self) -> dict[str, Any]:
-        """Return the keys of the result document."""
-        clips: dict[str, Any] = {name: saved.to_dict() for name, saved in self.saved.items()}
-        return {"clips": clips | {name: {"failed": why} for name, why in self.failed.items()}}
-
-    def sentences(self) -> list[str]:
-        """Return what to know of every clip."""
-        said = [text for saved in self.saved.values() for text in saved.sentences()]
-        return [*said, *(f"the {name} clip was not written: {why}" for name, why in self.failed.items())]
 
 
 def _check_clip(
@@ -232,28 +188,9 @@ def _check_room(movies: dict[str, Callable[[], Moving]], ending: str) -> None:
     """Refuse clips none of which can be as long as asked for, before any work is done for them."""
     from scalesim.errors import ParameterError
 
-    why = [text for name, make in movies.items() if (text := _no_room(name, make, ending))]
+    why = [text for name, make in movies.items() if (text := no_room(name, make, ending))]
     if why and len(why) == len(movies):
         raise ParameterError(why[0])
-
-
-def _no_room(name: str, make: Callable[[], Moving], ending: str) -> str:
-    """Return why a clip cannot be as long as asked for, "" when it can."""
-    from scalesim.errors import ParameterError
-    from scalesim.io.clips.encoder import KINDS
-    from scalesim.io.clips.write import check_room
-
-    if KINDS[f".{ending}"].flat:
-        return ""
-    moving = make()
-    first = next(iter(moving.pictures), None)
-    if first is None or not moving.count:
-        return ""
-    try:
-        check_room(Path(f"{name}.{ending}"), first.shape[0], first.shape[1], moving.count)
-    except ParameterError as error:
-        return str(error)
-    return ""
 
 
 def _study(source: Clip, chain: Chain) -> FlickerStudy:
@@ -274,15 +211,9 @@ def _movies(
     alone: bool,
 ) -> dict[str, Callable[[], Moving]]:
     """Return view -> what makes its moving pictures, afresh each time."""
-    from scalesim.core.pan import panned
     from scalesim.jobs.predict.moving import VIEWS, moving
 
-    length = None if seconds is None else float(number("--seconds", seconds, "4"))
-    if length is None and source.is_still:
-        length = STILL_S
-    if pan is not None:
-        samples, lines = pan_of(pan)
-        source = panned(source, samples=samples, lines=lines, seconds=length or STILL_S)
+    source, length = moved(source, seconds, pan)
     return {
         view: partial_of(
             moving,
