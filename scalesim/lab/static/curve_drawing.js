@@ -46,7 +46,8 @@ function drawCurve(found, { now, width, unit, share, set }) {
     if (word.includes("best")) root.append(shape("text", { x: x(point.value), y: y(point.score) - 11, "text-anchor": "middle", class: "curve-word" }, "best"));
   }
   const tied = known.filter((point) => mark(found, point).includes("tie"));
-  if (tied.length) root.append(shape("text", { x: x(tied[0].value), y: y(tied[0].score) - 11, "text-anchor": "middle" }, tied.length > 1 ? `tie (1 of ${tied.length})` : "tie"));
+  const first = tied.find(({ value }) => x(value) > LEFT + 50) ?? tied[0]; // clear of the axis's numbers
+  if (first) root.append(shape("text", { x: x(first.value), y: y(first.score) - 11, "text-anchor": "middle" }, tied.length > 1 ? `tie (1 of ${tied.length})` : "tie"));
   if (!Number.isNaN(numberOf(now))) {
     const at = Math.min(Math.max(x(numberOf(now)), LEFT), width - RIGHT);
     root.append(shape("line", { x1: at, x2: at, y1: TOP - 8, y2: HEIGHT - BOTTOM, class: "curve-now" }));
