@@ -47,20 +47,17 @@ def command(
     from scalesim.lab.serve import bound, serve
 
     listening = bound(port)
+    bench = None
     try:
         with tempfile.TemporaryDirectory(prefix="scalesim-lab-", ignore_cleanup_errors=True) as store:
             given = {text: read_chain(text) for text in chains}
             bench = bench_of(as_shells_do(frames), given, Path(store), watch, mode)
             with watching(bench, watch):
-                serve(bench, listening, browser=not no_browser, ready=_told)
+                serve(bench, listening, browser=not no_browser, told=click.echo)
     except (KeyboardInterrupt, Interrupted):
         pass
     finally:
         listening.close()
-    folders = bench.answers.folders()
+    folders = bench.answers.folders() if bench else []
     click.echo(f"Exports: {', '.join(map(str, folders))}" if folders else "Nothing was exported.")
     return 0
-
-
-def _told(address: str) -> None:
-    click.echo(f"The lab is at {address} (Ctrl-C ends it)")

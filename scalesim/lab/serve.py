@@ -40,12 +40,12 @@ def bound(port: int) -> socket.socket:
     return listening
 
 
-def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Callable[[str], None]) -> None:
+def serve(bench: Bench, listening: socket.socket, *, browser: bool, told: Callable[[str], None]) -> None:
     """Serve the lab until it is interrupted.
 
     Parameters:
         browser : open the page in the user's browser
-        ready : called with the address when it is served
+        told : called with a sentence: where it is served; that no browser could be opened
     """
     from uvicorn import Config, Server
 
@@ -79,7 +79,17 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, ready: Calla
     )
     server = Quiet(config)
     threading.Thread(target=bench.start, daemon=True).start()
-    ready(address)
+    told(f"The lab is at {address} (Ctrl-C ends it)")
     if browser:
-        threading.Timer(0.3, webbrowser.open, [address]).start()
+        threading.Timer(0.3, _open, [address, told]).start()
     server.run(sockets=[listening])
+
+
+def _open(address: str, told: Callable[[str], None]) -> None:
+    """Open the page in the user's browser; say when there is none."""
+    try:
+        opened = webbrowser.open(address)
+    except (webbrowser.Error, OSError):
+        opened = False
+    if not opened:
+        told("No browser could be opened: open this address in one yourself, on this machine.")

@@ -11,12 +11,14 @@ import sys
 import time
 import urllib.error
 import urllib.request
+import webbrowser
 from pathlib import Path
 
 import pytest
 import served
 
 from scalesim.cli.main import main
+from scalesim.lab import serve
 
 
 def begun(folder: Path, *words: str) -> tuple[subprocess.Popen[str], str]:
@@ -102,3 +104,30 @@ def test_what_it_cannot_start_with(
         assert main(["lab", "--no-browser", *(port if word == "PORT" else word for word in words)]) == 2
     error = capsys.readouterr().err
     assert said in error and error.count("\n") == 1
+
+
+@pytest.mark.parametrize("answer", [False, webbrowser.Error("none"), True])
+def test_without_a_browser_the_address_is_enough(
+    monkeypatch: pytest.MonkeyPatch, answer: bool | Exception
+) -> None:
+    def opened(_: str) -> bool:
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    monkeypatch.setattr(webbrowser, "open", opened)
+    told: list[str] = []
+    serve._open("http://127.0.0.1:1/", told.append)
+    assert ("No browser could be opened" in "".join(told)) is (answer is not True)
+
+
+def test_an_interrupt_while_frames_are_read_is_an_ordinary_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("scalesim.lab.begin.bench_of", interrupted)
+    assert main(["lab", "--no-browser"]) == 0
+    assert "Nothing was exported" in capsys.readouterr().out
