@@ -26,8 +26,8 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     Example: scalesim demo
 
     Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
-    comparison of six chains, a tuning, a box identified from a simulated capture, a trace of its sync, and
-    the write-up that article.md makes of them.
+    comparison of six chains, a tuning, a box identified from a simulated capture, a trace of its sync,
+    where the club's sets land fields, and the write-up that article.md makes of them.
     """
     from scalesim.cli.show import say_page, show_json
     from scalesim.jobs.demo import demo

@@ -152,6 +152,15 @@ COMPARED_CHAINS = (
 
 def chain_files() -> dict[str, str]:
     """Return the chain files of the package: key -> TOML text, in alphabetical order."""
-    folder = resources.files("scalesim.demo") / "chains"
+    return _texts("chains")
+
+
+def display_files() -> dict[str, str]:
+    """Return the files of the club's displays, with their vertical circuits, likewise."""
+    return _texts("displays")
+
+
+def _texts(name: str) -> dict[str, str]:
+    folder = resources.files("scalesim.demo") / name
     files = {entry.name: entry for entry in folder.iterdir() if entry.name.endswith(".toml")}
     return {name.removesuffix(".toml"): files[name].read_text(encoding="utf-8") for name in sorted(files)}

@@ -9,7 +9,8 @@ import pytest
 from PIL import Image
 
 from scalesim.chain import Chain
-from scalesim.demo.bench import SCENES, Scene, chain_files
+from scalesim.demo.bench import SCENES, Scene, chain_files, display_files
+from scalesim.tube.display import Display
 
 INPUTS = Path(__file__).parents[2] / "inputs"
 
@@ -33,6 +34,16 @@ def test_chain_files_are_the_packages() -> None:
     """Byte for byte, none missing, none more."""
     stored = {path.stem: path.read_text("utf-8") for path in (INPUTS / "chains").glob("*.toml")}
     assert stored == chain_files()
+
+
+def test_display_files_are_the_packages_and_have_circuits() -> None:
+    """Byte for byte, none missing, none more; each says what it is and has a vertical circuit."""
+    stored = {path.stem: path.read_text("utf-8") for path in (INPUTS / "displays").glob("*.toml")}
+    assert stored == display_files()
+    for key, text in stored.items():
+        display = Display.from_toml(text)
+        assert text.startswith("# ") and display.name.replace(" ", "-") == key
+        assert display.vertical is not None
 
 
 def test_chains_parse_round_trip_and_are_used() -> None:

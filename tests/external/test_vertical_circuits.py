@@ -153,7 +153,9 @@ def spice(wave: Wave, circuit: Integrator, folder: Path) -> list[float]:
                 "V1 in 0 PWL(" + "\n+ ".join(corners) + ")",
                 *parts,
                 f".tran 20n {until:.6f}u 0 20n",
-                f".meas tran found WHEN v({out})={level:.12g} RISE=1 TD={ignore:.6f}u",
+                # six digits are printed, so the time is taken from the begin of the line
+                f".meas tran found TRIG AT={shift:.9f}u "
+                f"TARG v({out}) VAL={level:.12g} RISE=1 TD={ignore:.6f}u",
                 ".options reltol=1e-6 abstol=1e-15 vntol=1e-9 method=trap numdgt=12",
                 ".end",
             ]
@@ -165,7 +167,7 @@ def spice(wave: Wave, circuit: Integrator, folder: Path) -> list[float]:
             [NGSPICE, "-b", str(place)], capture_output=True, text=True, timeout=120, check=False
         )
         line = next(each for each in done.stdout.splitlines() if each.strip().startswith("found"))
-        found.append(1e6 * float(line.split("=")[1].split()[0]) - shift)
+        found.append(1e6 * float(line.split("=")[1].split()[0]))
     return found
 
 

@@ -14,7 +14,15 @@ from scalesim.chain import Chain
 from scalesim.charts.kernel import kernel_chart
 from scalesim.charts.sync import Bench, sync_chart
 from scalesim.core.clip import Clip, still_clip
-from scalesim.demo.bench import CLUB, COMPARED_CHAINS, COMPARED_SCENES, SCENES, Scene, chain_files
+from scalesim.demo.bench import (
+    CLUB,
+    COMPARED_CHAINS,
+    COMPARED_SCENES,
+    SCENES,
+    Scene,
+    chain_files,
+    display_files,
+)
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.demo.article import ARTICLE, ARTICLE_TITLE, WRITTEN, article_text
@@ -36,11 +44,14 @@ from scalesim.jobs.demo.words import (
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identification import Identification
 from scalesim.jobs.identify.identify import identify
+from scalesim.jobs.landing.answer import Landings
+from scalesim.jobs.landing.landing import landing
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.trace.trace import trace
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.result import Code, File, Links, Part, Picture, Result, Table
+from scalesim.tube.display import Display
 
 TUNED_CHAIN = "position lines=0, line-average lines=480, line-drop lines=240"
 CHART_MODE = "720p60"
@@ -138,7 +149,8 @@ class Drawn(Result):
 
     def sentences(self) -> list[str]:
         """Return what there is."""
-        return [f"{len(SCENES)} frames and {len(chain_files())} chain files."]
+        chains, displays = len(chain_files()), len(display_files())
+        return [f"{len(SCENES)} frames, {chains} chain files and {displays} displays."]
 
     def table(self) -> Table:
         """Return the frames."""
@@ -160,7 +172,9 @@ class Drawn(Result):
 
     def files(self) -> dict[str, File]:
         """Return the chain files."""
-        return {key: File(f"chains/{key}.toml", text) for key, text in chain_files().items()}
+        chains = {key: File(f"chains/{key}.toml", text) for key, text in chain_files().items()}
+        displays = {key: File(f"displays/{key}.toml", text) for key, text in display_files().items()}
+        return chains | displays
 
     def to_dict(self) -> dict[str, Any]:
         """Return no scores: nothing was predicted."""
@@ -177,6 +191,7 @@ def demonstrate(
         ("tuning", "A tuning of two frames", tune_scenes(advance)),
         ("identified", "A box identified from a simulated capture", identify_box(advance)),
         ("traced", "Sync and levels from a simulated oscilloscope", trace_record(advance)),
+        ("landed", "Why one box gives two pictures on the club's sets", land_fields(advance)),
     )
     return Demonstration(scenes, more, written)
 
@@ -239,8 +254,19 @@ def trace_record(advance: Callable[[str], None] = lambda _: None) -> Result:
     return trace([sync_chart("480i", mhz=10.0, bench=bench).trace])
 
 
-STEPS_AT_END = 3
-"""How many times `tune_scenes`, `identify_box` and `trace_record` report progress."""
+SEEN = "hall set=one/cold,bench monitor=two"
+"""What members saw of the new box."""
+
+
+def land_fields(advance: Callable[[str], None] = lambda _: None) -> Landings:
+    """Return where the club's sets land the fields of the new box, and what explains what members saw."""
+    advance("landing fields")
+    sets = [Display.from_toml(text) for text in display_files().values()]
+    return landing(display=sets, sync="start=line-start", seen=SEEN)
+
+
+STEPS_AT_END = 4
+"""How many times `tune_scenes`, `identify_box`, `trace_record` and `land_fields` report progress."""
 
 
 def steps_in_comparison() -> int:

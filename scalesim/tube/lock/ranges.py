@@ -33,8 +33,6 @@ from scalesim.tube.lock.landings import (
 )
 
 POINTS = {
-    "time_constant_us": 12,
-    "threshold_v": 24,
     "least_width_us": 121,
     "clock_phase": 20,
     "natural_period": 14,
@@ -42,6 +40,9 @@ POINTS = {
     "correction": 12,
 }
 """How many values of a key are tried, evenly over its range."""
+
+TOGETHER = {"time_constant_us": 8, "threshold_v": 14}
+"""The same where a circuit has three."""
 
 OF_OSCILLATOR = {"time_constant_us": 3}
 """The same of an oscillator, which is run field by field."""
@@ -102,7 +103,7 @@ class Border:
 def grid_of(circuit: Circuit) -> dict[str, NDArray]:
     """Return key -> (points,): every combination of values within the ranges."""
     spans = circuit.spans
-    more = OF_OSCILLATOR if isinstance(circuit, Oscillator) else ALONE if len(spans) < 3 else {}
+    more = OF_OSCILLATOR if isinstance(circuit, Oscillator) else ALONE if len(spans) < 3 else TOGETHER
     points = {**POINTS, **more}
     axes = [_axis(key, span, points[key]) for key, span in spans.items()]
     whole = np.array(list(product(*axes)))
