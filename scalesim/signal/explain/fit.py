@@ -68,7 +68,7 @@ def tiles_of(photo: Straight, cuts: Sequence[tuple[slice, slice]]) -> Tiles:
     v, u = photo.places()
     seen, v, u = (np.stack([each[cut].ravel() for cut in cuts]) for each in (photo.light, v, u))
     across, down = 2 * u - 1, 2 * v / photo.lines - 1
-    terms = np.stack([across**i * down**j for i, j in POWERS])
+    terms = np.stack([across**i * down**j for i, j in POWERS]).astype(np.float32)
     return Tiles(seen, v, u, terms)
 
 

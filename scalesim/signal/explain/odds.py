@@ -1,10 +1,10 @@
 """How sure it is that one prediction explains a photo better than another.
 
 Tile by tile, the logarithm of what one leaves over what the other leaves; its mean over the tiles in
-standard errors, z. What is left is alike over neighbours and partly the model's own fault, so z is not the normal
-deviate it would be of independent noise: it is divided by `SCALE` before the normal law makes it a chance, and
-no odds above `MOST` are stated. Both were set so that of simulated photos (OpenCV's camera, of this project's
-tests) the stated odds were never more than what came true; see `tests/signal/explain/trials.py`.
+standard errors, z. What is left is alike over neighbours and partly the model's own fault, so z is not the
+normal deviate it would be of independent noise: it is divided by `SCALE` before the normal law makes it a
+chance, and no odds above `MOST` are stated. Both were set so that on simulated photos (another camera than this
+package's, in its tests) the odds that were stated were never more than what came true.
 """
 
 from __future__ import annotations

@@ -43,7 +43,8 @@ class Straight:
         rows, columns = self.light.shape
         v = (np.arange(rows, dtype=np.float32) + 0.5) / ROWS_A_LINE
         u = (np.arange(columns, dtype=np.float32) + 0.5) / columns
-        return np.meshgrid(v, u, indexing="ij")  # type: ignore[return-value]  # two arrays
+        down, across = np.meshgrid(v, u, indexing="ij")
+        return down, across
 
     def tiles(self) -> list[tuple[slice, slice]]:
         """Return the tiles that the photo holds whole, eight lines high and as wide."""

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.errors import NotIdentifiable
-from scalesim.signal.rectify.match import Matches, match
+from scalesim.signal.rectify.match import match
 from scalesim.signal.rectify.patches import patch_shifts
 from scalesim.signal.rectify.sampled import local_contrast, reduced, sampled
 from scalesim.signal.rectify.view import View, fit_view
@@ -26,6 +26,7 @@ def view_by_frame(
     aspect: float = 4 / 3,
     period: float | None = None,
     name: str = "photo",
+    start: View | None = None,
 ) -> View:
     """Return the view of a photo that shows a picture.
 
@@ -35,6 +36,7 @@ def view_by_frame(
         aspect : width over height of the picture on the tube
         period : pixels from scan line to scan line where that is known; else the picture is taken to fill
             most of the photo
+        start : a view that is right to some lines, such as the one of corners; None looks for it
     Raises: NotIdentifiable where the photo does not show that picture
     """
     size = light.shape
@@ -43,10 +45,13 @@ def view_by_frame(
     small = reduced(light, factor)
     photo = local_contrast(_blurred(small, _BLUR) ** (1 / 2.2), 60)
     flat = local_contrast(_blurred(sampled_picture(picture, ROWS, aspect), _BLUR), 60)
-    found = match(flat, photo, ("the frame", name))
-    shape = np.array([flat.shape[1], flat.shape[0]])
-    view = fit_view((found.first + 0.5) / shape, found.second, small.shape, terms=1)
-    view = _refined(view, photo, flat, found, name)
+    if start is None:
+        found = match(flat, photo, ("the frame", name))
+        shape = np.array([flat.shape[1], flat.shape[0]])
+        view = fit_view((found.first + 0.5) / shape, found.second, small.shape, terms=1)
+    else:
+        view = start.reduced(factor)
+    view = _refined(view, photo, flat, name)
     return view.reduced(1 / factor) if factor > 1 else view
 
 
@@ -58,8 +63,8 @@ def sampled_picture(picture: NDArray, rows: int, aspect: float) -> NDArray[np.fl
     return resize(picture, shape, order=1, anti_aliasing=True).astype(np.float32)
 
 
-def _refined(view: View, photo: NDArray, flat: NDArray, found: Matches, name: str) -> View:
-    """Return the view by patches, or as it was where too few are alike."""
+def _refined(view: View, photo: NDArray, flat: NDArray, name: str) -> View:
+    """Return the view by patches that are alike; NotIdentifiable where too few are."""
     shape = np.array([flat.shape[1], flat.shape[0]])
     rows, columns = np.indices(flat.shape)
     grid = (np.stack([columns.ravel(), rows.ravel()], axis=1) + 0.5) / shape

@@ -82,7 +82,7 @@ class Warp:
         """Return the warp whose cubic takes places to where they were found, robustly (3 deviations)."""
         terms, left = self._terms(xy), second - through(self.matrix, xy)
         held = np.ones(len(xy), bool)
-        bend = self.bend
+        bend: NDArray = self.bend
         for _ in range(_ROUNDS):
             bend = np.linalg.lstsq(terms[held], left[held], rcond=None)[0]
             off = np.linalg.norm(terms @ bend - left, axis=1)

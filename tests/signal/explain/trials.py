@@ -2,9 +2,9 @@
 
     python tests/signal/explain/trials.py 60 [first seed]
 
-Six chains for each photo: among them pairs that differ only in a phase of half a line, in a filter, in
-where fields land. The true one is drawn by lot. For each trial it prints what was found and the odds; at the end how
-often it was right, and of the odds stated how often they came true.
+Six chains for each photo, among them pairs that differ only in a phase of half a line, in a filter, in
+where fields land. The true one is drawn by lot. For each trial it prints what was found and the odds; at
+the end how often it was right, and of the odds stated how often it was right, and of the odds stated how often they came true.
 """
 
 from __future__ import annotations

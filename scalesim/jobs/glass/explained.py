@@ -1,0 +1,295 @@
+"""The answer of a photo against predictions, as a `Result`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.codes import to_codes
+from scalesim.draw import diverging
+from scalesim.jobs.glass.against import CAMERA_PX, Explained
+from scalesim.jobs.glass.answer import GlassRead
+from scalesim.jobs.glass.hypotheses import SETS
+from scalesim.plot import Axis, Panel, Plot, Series
+from scalesim.result import FOOT, Box, File, Layer, Part, Result, Scale, Table, Viewer
+from scalesim.signal.explain.odds import CLEAR, MOST, UNEXPLAINED
+from scalesim.tube.display import Display
+
+LIMIT = 25.0
+"""Percent of the photo's bright light at the ends of the difference's scale."""
+
+_MINUS = "\N{MINUS SIGN}"
+
+
+@dataclass(frozen=True, eq=False)
+class GlassExplained(Result):
+    """Which prediction a photo shows; a `Result`.
+
+    Parameters:  reading : what the photo shows by itself; like : the display whose other figures are kept
+    """
+
+    name: str
+    explained: Explained
+    reading: GlassRead
+    like: Display
+
+    kind = "glass"
+
+    @property
+    def title(self) -> str:
+        """The finding."""
+        found = self.explained
+        if not found.explains:
+            return "None of the predictions explains the photo"
+        if len(found.alike) > 1:
+            return "Predictions that explain the photo alike"
+        return f"The photo shows {found.tried[0].label}"
+
+    @property
+    def undecided(self) -> bool:
+        """True when no prediction explains it, or more than one does as well."""
+        return not self.explained.explains or len(self.explained.alike) > 1
+
+    @property
+    def foot(self) -> tuple[str, ...]:
+        """Cautions."""
+        return (*self.reading.foot,)
+
+    def sentences(self) -> list[str]:
+        """Return the verdict, the landing, the tube."""
+        found = self.explained
+        if not found.explains:
+            return [
+                f"Cannot tell: the best of {len(found.tried)} predictions, “{found.tried[0].label}”, leaves "
+                f"{_percent(found.left[0])} of what is seen (n = {found.tiles} tiles); {100 * UNEXPLAINED:.0f} % "
+                "is the limit. Another chain, another frame, or a photo that was sharpened or cut would do that."
+            ]
+        said = [self._verdict()]
+        sets = found.odds_of_sets()
+        if sets is not None and sets[1] >= CLEAR:
+            said.append(f"{SETS[sets[0]].capitalize()}, odds {_odds(sets[1])} to 1.")
+        elif sets is not None:
+            said.append("One set of lines or two cannot be told from this photo by its predictions.")
+        said.append(self._tube())
+        return said
+
+    def _verdict(self) -> str:
+        found = self.explained
+        rests = f"n = {found.tiles} tiles, {_percent(found.left[0])} left unexplained"
+        over, count = found.odds_over_next(), len(found.tried)
+        if len(found.alike) > 1:
+            names = ", ".join(f"“{each.label}”" for each in found.alike)
+            rest = count - len(found.alike)
+            beside = f"; they explain it better than the other {rest}, odds {_odds(over)} to 1" if over else ""
+            return f"Cannot tell {names} apart from this photo{beside} ({rests})."
+        if over is None:
+            return f"“{found.tried[0].label}” explains the photo; nothing else was tried ({rests})."
+        return (
+            f"Of {count} predictions “{found.tried[0].label}” explains the photo best, odds {_odds(over)} to 1 "
+            f"over the next, “{found.tried[1].label}” ({rests})."
+        )
+
+    @cached_property
+    def display(self) -> Display:
+        """The tube as the photo shows it."""
+        return self.explained.display(self.like)
+
+    def _tube(self) -> str:
+        shown, pixels = self.display, self.explained.photo.pixels
+        sure = "" if pixels >= 8 else f" At {pixels:.1f} pixels a line the width is rough; 8 are needed."
+        return (
+            f"The tube it shows: lines {shown.beam_width:.2f} of their distance wide at white (half maximum), "
+            f"{shown.beam_growth:.1f} times what they are near black, {shown.tv_lines:.0f} TV lines along a line; "
+            f"{CAMERA_PX:g} pixels were taken off for the camera.{sure}"
+        )
+
+    def remarks(self) -> list[str]:
+        """Return how the photo was read."""
+        view = self.explained.view
+        told = f"The picture was found in the photo by {view.how} (n = {view.points} places"
+        return [*self.reading.notes, f"{told}, {view.residual or 0:.2f} pixels off)."]
+
+    def table(self) -> Table:
+        """Return every prediction with its odds."""
+        found = self.explained
+        rows = tuple(
+            (
+                each.label,
+                each.sets,
+                _percent(left),
+                "" if k == 0 else f"{_odds(odds)} to 1" if odds >= CLEAR else "not told apart",
+            )
+            for k, (each, left, odds) in enumerate(zip(found.tried, found.left, found.odds, strict=True))
+        )
+        names = ("prediction", "sets of lines", "left unexplained", "odds of the first over it")
+        return Table("What explains the photo", names, rows, ("left", "left", "right", "right"), head=0)
+
+    def figures(self) -> tuple[Plot, ...]:
+        """Return what each prediction leaves, tile by tile."""
+        found = self.explained
+        shown = list(zip(found.tried, found.fits, strict=True))[:8]
+        series = tuple(
+            Series(
+                tuple(float(100 * left) for left in np.sort(each.misfit)),
+                tuple(float(k) for _ in each.misfit),
+                style="ticks",
+                role=0 if k == 0 else "quiet",
+            )
+            for k, (_, each) in enumerate(shown)
+        )
+        ticks = tuple((float(k), each.label) for k, (each, _) in enumerate(shown))
+        panel = Panel(
+            Axis("light left unexplained in a tile, % of what varies there", 0, grid=True),
+            Axis("", -0.6, len(shown) - 0.4, ticks=ticks, downward=True, line=False),
+            series,
+        )
+        return (
+            Plot(
+                "left",
+                "What each prediction leaves unexplained",
+                f"Each stroke is one of {found.tiles} tiles, eight scan lines high. The further left, the better "
+                "the prediction drew that tile.",
+                (panel,),
+                (900, 140 + 60 * len(shown)),
+            ),
+        )
+
+    @property
+    def kept_pictures(self) -> Mapping[str, Any]:
+        """The straightened photo and the best prediction, grey."""
+        return {"photo": self._shown[0], "predicted": self._shown[1]}
+
+    @cached_property
+    def _shown(self) -> tuple[NDArray, NDArray, NDArray]:
+        """The photo, the prediction, and photo less prediction in percent of the photo's bright light."""
+        light = np.nan_to_num(self.explained.photo.light)
+        white = float(np.percentile(light, 99.7)) or 1.0
+        painted = self.explained.painted() / white
+        light = light / white
+        apart = np.where(np.isfinite(self.explained.photo.light), 100 * (light - painted), 0)
+        grey = [np.repeat(np.clip(each, 0, 1)[..., None] ** (1 / 2.4), 3, axis=2) for each in (light, painted)]
+        return grey[0].astype(np.float32), grey[1].astype(np.float32), apart
+
+    def parts(self) -> Iterator[Part]:
+        """Yield the wipe, the odds, and what the photo shows by itself."""
+        yield Part("The photo against the best prediction", items=(self._viewer(), self.table(), *self.figures()))
+        yield Part("What the photo shows by itself", tuple(self.reading.sentences()), (self.reading.table(),))
+
+    def _viewer(self) -> Viewer:
+        photo, painted, apart = self._shown
+        place = Box(0, 0, photo.shape[0] * self.explained.photo.aspect, photo.shape[0])
+        label = self.explained.tried[0].label
+        layers = (
+            Layer("photo", "pictures/photo", to_codes(photo), "The photo", "Straightened, green light.", place),
+            Layer(
+                "predicted",
+                "pictures/predicted",
+                to_codes(painted),
+                f"Predicted: {label}",
+                "With the beam, sharpness and place that fit the photo best.",
+                place,
+            ),
+            Layer(
+                "difference",
+                "pictures/difference",
+                diverging.steps_of(apart, LIMIT),
+                "Photo less prediction",
+                f"Scale ± {LIMIT:g} % of bright light. White is agreement.",
+                place,
+                light=False,
+                palette=diverging.colours(),
+                percent=LIMIT,
+                of="photo",
+            ),
+        )
+        scale = Scale(
+            diverging.colours(),
+            (f"{_MINUS}{LIMIT:g} %, the photo is darker", "0, as predicted", f"+{LIMIT:g} %, lighter"),
+            f"Scale of photo less prediction: from {LIMIT:g} percent darker, blue, over equal, white, to "
+            f"{LIMIT:g} percent lighter, orange",
+        )
+        middle = (place.width / 2, place.height / 2)
+        return Viewer(
+            "the photo", "Wipe one against the other", (), layers, ("photo", "predicted"), middle, scale, mode="wipe"
+        )
+
+    def files(self) -> Mapping[str, File]:
+        """The tube as a display for later predictions, and the odds."""
+        head = "prediction,sets,left_share,odds_of_the_first\n"
+        found = self.explained
+        rows = "".join(
+            f'"{each.label}",{each.sets},{left:.5f},{odds:.2f}\n'
+            for each, left, odds in zip(found.tried, found.left, found.odds, strict=True)
+        )
+        return {"display": File("display.toml", display_toml(self.display)), "odds": File("odds.csv", head + rows)}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document's keys: those of a reading, and what explains it."""
+        found = self.explained
+        own = self.reading.to_dict()
+        sets = found.odds_of_sets()
+        if own["sets"] == "unknown" and sets is not None and sets[1] >= CLEAR:
+            own |= {"sets": sets[0], "confidence": sets[1] / (1 + sets[1])}
+            own["why"] = {key: reason for key, reason in own["why"].items() if key != "sets"}
+        over = found.odds_over_next()
+        own["explained"] = {
+            "best": None if self.undecided else found.tried[0].label,
+            "alike": [each.label for each in found.alike] if found.explains else [],
+            "odds": over if found.explains else None,
+            "sets_odds": None if sets is None else {"sets": sets[0], "odds": sets[1]},
+            "n": found.tiles,
+            "most_odds": MOST,
+            "tried": [
+                {
+                    "label": each.label,
+                    "chain": each.chain.text,
+                    "given": each.given,
+                    "sets": each.sets,
+                    "left": left,
+                    "odds": odds,
+                }
+                for each, left, odds in zip(found.tried, found.left, found.odds, strict=True)
+            ],
+        }
+        own["display"] = {
+            key: getattr(self.display, key) for key in ("beam_width", "beam_growth", "tv_lines", "black_cd_m2")
+        }
+        return own
+
+
+def display_toml(display: Display) -> str:
+    """Return a display as the TOML file that `--display` takes."""
+    from dataclasses import fields
+
+    lines = ["# Beam, growth, sharpness and black as a photo showed them; the rest as it was given."]
+    for each in fields(display):
+        value = getattr(display, each.name)
+        if each.name == "aspect":
+            value = f"{display.aspect.numerator}:{display.aspect.denominator}"
+        if isinstance(value, str):
+            value = '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+        elif isinstance(value, tuple):
+            value = f"[{', '.join(f'{number:g}' for number in value)}]"
+        elif value is None:
+            continue
+        else:
+            value = f"{value:g}"
+        lines.append(f"{each.name} = {value}")
+    return "\n".join(lines) + "\n"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f} %"
+
+
+def _odds(odds: float | None) -> str:
+    assert odds is not None
+    return f"more than {MOST:.0f}" if odds >= MOST else f"{odds:.0f}"
+
+
+__all__ = ["FOOT", "GlassExplained", "display_toml"]

@@ -1,0 +1,87 @@
+"""What may have made a photo: each chain, and for chains that interlace each way its fields may land."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from numpy.typing import NDArray
+
+from scalesim.chain import Chain
+from scalesim.core.clip import Clip
+from scalesim.core.raster import Raster
+from scalesim.errors import ParameterError
+from scalesim.jobs.predict.predict import predict
+from scalesim.stages.fields import FieldOnly
+
+MOST = 24
+SETS = {"one": "one set of lines", "two": "two sets of lines"}
+
+
+@dataclass(frozen=True, eq=False)
+class Hypothesis:
+    """A chain with a landing, and what it makes of the source.
+
+    Parameters:
+        label : of the chain, with the landing where it is not the chain's own
+        chain : with the landing in it; given : whether it was asked for as it stands
+        cycle, raster : its pictures, code values; landed : what is seen, (landed lines, samples, 3)
+    """
+
+    label: str
+    chain: Chain
+    given: bool
+    cycle: tuple[NDArray, ...]
+    raster: Raster
+    landed: NDArray
+
+    @property
+    def sets(self) -> str:
+        """ "one" or "two" sets of lines."""
+        return "two" if self.raster.scan == "interlaced" else "one"
+
+
+def hypotheses(source: Clip, chains: Sequence[Chain]) -> list[Hypothesis]:
+    """Return every chain, and beside those that interlace the other landings of their fields.
+
+    Raises: ParameterError for two chains of one label, for chains of unlike line counts, or too many
+    """
+    found: list[Hypothesis] = []
+    for chain in chains:
+        label = chain.name or chain.text
+        if any(each.label == label for each in found):
+            raise ParameterError(f"chain '{label}' is given twice; give every chain a name of its own")
+        found.append(_made(label, chain, source, given=True))
+    texts = {each.chain.text for each in found}
+    for own in list(found):
+        for words, chain in _other_landings(own.chain, own.raster):
+            if chain.text not in texts:
+                texts.add(chain.text)
+                found.append(_made(f"{own.label}, {words}", chain, source, given=False))
+    counts = {each.raster.lines: each.label for each in found}
+    if len(counts) > 1:
+        (one, first), (other, second), *_ = counts.items()
+        raise ParameterError(
+            f"glass: '{first}' has {one} lines a field and '{second}' {other}; chains of one line count are "
+            "compared: count the photo's lines first (scalesim glass PHOTO)"
+        )
+    if len(found) > MOST:
+        raise ParameterError(f"glass: {len(found)} predictions; {MOST} is the limit, give fewer chains")
+    return found
+
+
+def _made(label: str, chain: Chain, source: Clip, *, given: bool) -> Hypothesis:
+    seen = predict(source, chain, metrics=[])
+    return Hypothesis(label, chain, given, tuple(seen.cycle), seen.raster, seen.landed)
+
+
+def _other_landings(chain: Chain, raster: Raster) -> list[tuple[str, Chain]]:
+    """Return the chain's fields on two sets of lines, and on one in both pairings; none where they are not two."""
+    bare = [stage for stage in chain.stages if not isinstance(stage, FieldOnly)]
+    if raster.period != 2 or any(stage.kind == "resync" for stage in bare):
+        return []
+    return [
+        ("on two sets of lines", chain.with_stages(bare)),
+        ("on one set of lines", chain.with_stages([*bare, FieldOnly()])),
+        ("on one set of lines, paired up", chain.with_stages([*bare, FieldOnly(pair="up")])),
+    ]
