@@ -45,6 +45,13 @@ class Keys:
     tripod: bool = param(
         False, type="switch", doc="Several photos were taken from a tripod, so that no bezel is needed."
     )
+    chart: str | None = param(
+        None,
+        type="text",
+        unit="mode",
+        doc="The photo shows the geometry chart of this mode (720p, or 720p:4:3): it is straightened by its "
+        "discs.",
+    )
     plan: bool = param(False, type="switch", doc="Tell how to take the photo, instead.")
 
 

@@ -53,7 +53,7 @@ class Explained:
     @property
     def left(self) -> tuple[float, ...]:
         """Share of the tiles' variance that each prediction leaves."""
-        return tuple(float(each.misfit.mean()) for each in self.fits)
+        return tuple(each.left for each in self.fits)
 
     @property
     def alike(self) -> tuple[Hypothesis, ...]:
@@ -66,7 +66,7 @@ class Explained:
         return self.left[0] < UNEXPLAINED
 
     def odds_of_sets(self) -> tuple[str, float] | None:
-        """Return ("one" or "two", odds over the other); None where only one was tried, or nothing explains."""
+        """Return ("one" or "two", odds over the other); None where one was tried, or nothing explains."""
         best = self.tried[0].sets
         others = [odds for each, odds in zip(self.tried, self.odds, strict=True) if each.sets != best]
         return (best, min(others)) if others and self.explains else None
@@ -77,7 +77,7 @@ class Explained:
         return min(told) if told else None
 
     def display(self, like: Display) -> Display:
-        """Return the tube that the photo shows: beam, growth, sharpness and black, within a display's ranges."""
+        """Return the tube that the photo shows: beam, growth, sharpness, black, in a display's ranges."""
         beam, photo = self.fits[0].beam, self.photo
         white, black = (FWHM * self._without_camera(each) for each in (beam.white, beam.black))
         height = photo.aspect  # picture heights in a width
@@ -101,6 +101,8 @@ class Explained:
         """Return the best prediction as the photo would show it, light over the straightened photo."""
         best = self.fits[0]
         beam, bend = best.beam, best.bend
+        v: NDArray
+        u: NDArray
         v, u = self.photo.places()
         across, down = 2 * u - 1, 2 * v / self.photo.lines - 1
         powers = [(i, total - i) for total in range(4) for i in range(total + 1)]
@@ -130,7 +132,7 @@ def explain(
         period : pixels from line to line, where they are known
         fields : how many fields were exposed; None or more than 1.5 takes the mean of all
         aspect : width over height of the picture on the tube
-    Raises: NotIdentifiable where the photo does not show the source; ParameterError for chains that do not fit
+    Raises: NotIdentifiable where the photo does not show the source; ParameterError for unfit chains
     """
     if not chains:
         raise ParameterError("glass: --source without a --chain; say what may have made the picture of it")
@@ -146,9 +148,9 @@ def explain(
     for each, some in zip(tried, lits, strict=True):
         advance(f"fitting {each.label}")
         fits = [(fit(lit, tiles, straight.along), lit) for lit in some]
-        best = min(fits, key=lambda pair: float(pair[0].misfit.mean()))
+        best = min(fits, key=lambda pair: pair[0].score)
         found.append((each, *best))
-    found.sort(key=lambda entry: float(entry[1].misfit.mean()))
+    found.sort(key=lambda entry: entry[1].score)
     odds = [1.0, *(odds_of(found[0][1].misfit, other[1].misfit) for other in found[1:])]
     return Explained(
         tuple(entry[0] for entry in found),
@@ -162,7 +164,7 @@ def explain(
 
 
 def _lit(each: Hypothesis, fields: float | None) -> list[LitLines]:
-    """Return what a prediction may have shown: the mean of its cycle, or one field alone of a short exposure."""
+    """Return what a prediction may have shown: the mean of its cycle, or of a short exposure one field."""
     whole = lit_lines(each.cycle, each.raster)
     if fields is None or fields >= 1.5 or len(each.cycle) == 1:
         return [whole]

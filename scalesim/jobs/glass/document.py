@@ -11,7 +11,7 @@ from scalesim.jobs.glass.read import Read
 from scalesim.result import Cell, Table
 from scalesim.signal.glass.profile import BINS
 
-_KEYS = (
+KEYS = (
     "lines",
     "lines_error",
     "landing_offset",
@@ -32,11 +32,11 @@ def document(read: Read) -> dict[str, Any]:
             "photo": read.name,
             "photos": read.count,
             "sets": "unknown",
-            **dict.fromkeys(_KEYS),
+            **dict.fromkeys(KEYS),
             "shutter": None,
             "patterns": [],
             "confidence": 0.0,
-            "why": dict.fromkeys((*_KEYS, "sets", "shutter"), read.reason),
+            "why": dict.fromkeys((*KEYS, "sets", "shutter"), read.reason),
             "notes": list(read.notes),
         }
     landing = found.landing

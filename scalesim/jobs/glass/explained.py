@@ -16,7 +16,7 @@ from scalesim.jobs.glass.against import CAMERA_PX, Explained
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.hypotheses import SETS
 from scalesim.plot import Axis, Panel, Plot, Series
-from scalesim.result import FOOT, Box, File, Layer, Part, Result, Scale, Table, Viewer
+from scalesim.result import Box, File, Layer, Part, Result, Scale, Table, Viewer
 from scalesim.signal.explain.odds import CLEAR, MOST, UNEXPLAINED
 from scalesim.tube.display import Display
 
@@ -66,8 +66,10 @@ class GlassExplained(Result):
         if not found.explains:
             return [
                 f"Cannot tell: the best of {len(found.tried)} predictions, “{found.tried[0].label}”, leaves "
-                f"{_percent(found.left[0])} of what is seen (n = {found.tiles} tiles); {100 * UNEXPLAINED:.0f} % "
-                "is the limit. Another chain, another frame, or a photo that was sharpened or cut would do that."
+                f"{_percent(found.left[0])} of what is seen (n = {found.tiles} tiles); "
+                f"{100 * UNEXPLAINED:.0f} % "
+                "is the limit. Another chain, another frame, or a photo that was sharpened or cut would do "
+                "that."
             ]
         said = [self._verdict()]
         sets = found.odds_of_sets()
@@ -85,12 +87,13 @@ class GlassExplained(Result):
         if len(found.alike) > 1:
             names = ", ".join(f"“{each.label}”" for each in found.alike)
             rest = count - len(found.alike)
-            beside = f"; they explain it better than the other {rest}, odds {_odds(over)} to 1" if over else ""
+            beside = f"; they beat the other {rest}, odds {_odds(over)} to 1" if over else ""
             return f"Cannot tell {names} apart from this photo{beside} ({rests})."
         if over is None:
             return f"“{found.tried[0].label}” explains the photo; nothing else was tried ({rests})."
         return (
-            f"Of {count} predictions “{found.tried[0].label}” explains the photo best, odds {_odds(over)} to 1 "
+            f"Of {count} predictions “{found.tried[0].label}” explains the photo best, odds {_odds(over)} "
+            "to 1 "
             f"over the next, “{found.tried[1].label}” ({rests})."
         )
 
@@ -103,8 +106,10 @@ class GlassExplained(Result):
         shown, pixels = self.display, self.explained.photo.pixels
         sure = "" if pixels >= 8 else f" At {pixels:.1f} pixels a line the width is rough; 8 are needed."
         return (
-            f"The tube it shows: lines {shown.beam_width:.2f} of their distance wide at white (half maximum), "
-            f"{shown.beam_growth:.1f} times what they are near black, {shown.tv_lines:.0f} TV lines along a line; "
+            f"The tube it shows: lines {shown.beam_width:.2f} of their distance wide at white (half "
+            "maximum), "
+            f"{shown.beam_growth:.1f} times what they are near black, {shown.tv_lines:.0f} TV lines along a "
+            "line; "
             f"{CAMERA_PX:g} pixels were taken off for the camera.{sure}"
         )
 
@@ -152,7 +157,8 @@ class GlassExplained(Result):
             Plot(
                 "left",
                 "What each prediction leaves unexplained",
-                f"Each stroke is one of {found.tiles} tiles, eight scan lines high. The further left, the better "
+                f"Each stroke is one of {found.tiles} tiles, eight scan lines high. The further left, the "
+                "better "
                 "the prediction drew that tile.",
                 (panel,),
                 (900, 140 + 60 * len(shown)),
@@ -172,12 +178,13 @@ class GlassExplained(Result):
         painted = self.explained.painted() / white
         light = light / white
         apart = np.where(np.isfinite(self.explained.photo.light), 100 * (light - painted), 0)
-        grey = [np.repeat(np.clip(each, 0, 1)[..., None] ** (1 / 2.4), 3, axis=2) for each in (light, painted)]
-        return grey[0].astype(np.float32), grey[1].astype(np.float32), apart
+        photo, prediction = (_grey(each) for each in (light, painted))
+        return photo, prediction, apart
 
     def parts(self) -> Iterator[Part]:
         """Yield the wipe, the odds, and what the photo shows by itself."""
-        yield Part("The photo against the best prediction", items=(self._viewer(), self.table(), *self.figures()))
+        table, plots = self.table(), self.figures()
+        yield Part("The photo against the best prediction", items=(self._viewer(), table, *plots))
         yield Part("What the photo shows by itself", tuple(self.reading.sentences()), (self.reading.table(),))
 
     def _viewer(self) -> Viewer:
@@ -185,7 +192,7 @@ class GlassExplained(Result):
         place = Box(0, 0, photo.shape[0] * self.explained.photo.aspect, photo.shape[0])
         label = self.explained.tried[0].label
         layers = (
-            Layer("photo", "pictures/photo", to_codes(photo), "The photo", "Straightened, green light.", place),
+            Layer("photo", "pictures/photo", to_codes(photo), "The photo", "Straightened, its green.", place),
             Layer(
                 "predicted",
                 "pictures/predicted",
@@ -214,9 +221,8 @@ class GlassExplained(Result):
             f"{LIMIT:g} percent lighter, orange",
         )
         middle = (place.width / 2, place.height / 2)
-        return Viewer(
-            "the photo", "Wipe one against the other", (), layers, ("photo", "predicted"), middle, scale, mode="wipe"
-        )
+        pair = ("photo", "predicted")
+        return Viewer("the photo", "Wipe one against the other", (), layers, pair, middle, scale, mode="wipe")
 
     def files(self) -> Mapping[str, File]:
         """The tube as a display for later predictions, and the odds."""
@@ -226,7 +232,8 @@ class GlassExplained(Result):
             f'"{each.label}",{each.sets},{left:.5f},{odds:.2f}\n'
             for each, left, odds in zip(found.tried, found.left, found.odds, strict=True)
         )
-        return {"display": File("display.toml", display_toml(self.display)), "odds": File("odds.csv", head + rows)}
+        tube = File("display.toml", display_toml(self.display))
+        return {"display": tube, "odds": File("odds.csv", head + rows)}
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document's keys: those of a reading, and what explains it."""
@@ -256,9 +263,8 @@ class GlassExplained(Result):
                 for each, left, odds in zip(found.tried, found.left, found.odds, strict=True)
             ],
         }
-        own["display"] = {
-            key: getattr(self.display, key) for key in ("beam_width", "beam_growth", "tv_lines", "black_cd_m2")
-        }
+        fitted = ("beam_width", "beam_growth", "tv_lines", "black_cd_m2")
+        own["display"] = {key: getattr(self.display, key) for key in fitted}
         return own
 
 
@@ -275,12 +281,16 @@ def display_toml(display: Display) -> str:
             value = '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
         elif isinstance(value, tuple):
             value = f"[{', '.join(f'{number:g}' for number in value)}]"
-        elif value is None:
+        elif not isinstance(value, int | float):
             continue
         else:
             value = f"{value:g}"
         lines.append(f"{each.name} = {value}")
     return "\n".join(lines) + "\n"
+
+
+def _grey(light: NDArray) -> NDArray[np.float32]:
+    return np.repeat(np.clip(light, 0, 1)[..., None] ** (1 / 2.4), 3, axis=2).astype(np.float32)
 
 
 def _percent(share: float) -> str:
@@ -290,6 +300,3 @@ def _percent(share: float) -> str:
 def _odds(odds: float | None) -> str:
     assert odds is not None
     return f"more than {MOST:.0f}" if odds >= MOST else f"{odds:.0f}"
-
-
-__all__ = ["FOOT", "GlassExplained", "display_toml"]

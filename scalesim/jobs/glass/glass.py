@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from scalesim.chain import Chain
 from scalesim.core.camera import Camera
+from scalesim.core.clip import Clip
 from scalesim.core.photo import Film, Photo
 from scalesim.errors import ParameterError
-from scalesim.jobs.glass.plan import planned
+from scalesim.jobs.glass.against import explain
+from scalesim.jobs.glass.explained import GlassExplained
+from scalesim.jobs.glass.measured import Measured
+from scalesim.jobs.glass.options import view_of_corners
+from scalesim.jobs.glass.plan import DEFAULT_DISPLAY, planned
 from scalesim.jobs.glass.reading import Asked, read_set
+from scalesim.jobs.glass.straighten import by_chart, by_source
+from scalesim.jobs.glass.two import beside
 from scalesim.result import Result
-from scalesim.tube.display import Display
+from scalesim.tube.display import Display, display_named
 
 
 def glass(
@@ -31,6 +39,7 @@ def glass(
     shutter: str | None = None,
     bezel: str | None = None,
     tripod: bool = False,
+    chart: str | None = None,
 ) -> Result:
     """Return what photos or a film of a tube show.
 
@@ -38,7 +47,55 @@ def glass(
     """
     if plan:
         return planned(display, camera, lines=lines, field_rate=field_rate)
+    if before is not None or after is not None:
+        return _two(photos, before, after)
     if not photos:
         raise ParameterError("glass: no photo was given; name a photo or a film, or ask for --plan")
     asked = Asked(corners, lines, field_rate, shutter, bezel, tripod)
-    return read_set(list(photos), asked)
+    if source is None and chain:
+        raise ParameterError("glass: --chain without the frame it was fed; give --source FRAME")
+    if source is None and chart is None:
+        return read_set(list(photos), asked)
+    if len(photos) != 1 or not isinstance(photos[0], Photo):
+        raise ParameterError("glass: --source and --chart take one photo, no film and no burst; give one")
+    if chart is not None:
+        return read_set([photos[0]], replace(asked, view=by_chart(photos[0], chart)))
+    return _against(photos[0], source, chain, display or display_named(DEFAULT_DISPLAY), asked)
+
+
+def _two(photos: Sequence[Any], before: Photo | Film | None, after: Photo | Film | None) -> Result:
+    """Return two photos beside each other."""
+    if photos or before is None or after is None:
+        raise ParameterError(
+            "glass: two photos are laid on each other by --before and --after; give both, alone"
+        )
+    if not (isinstance(before, Photo) and isinstance(after, Photo)):
+        raise ParameterError("glass: --before and --after take photos, no films; take a still of each first")
+    return beside(before, after)
+
+
+def _against(photo: Photo, source: Clip, chain: Sequence[Chain], tube: Display, asked: Asked) -> Result:
+    """Return a photo against its predictions; without a chain, a photo straightened by the frame."""
+    aspect = float(tube.aspect)
+    if not chain:
+        return read_set([photo], replace(asked, view=by_source(photo, source, aspect)))
+    corners = None if asked.corners is None else view_of_corners(asked.corners, photo.codes.shape[:2])
+    reading = read_set([photo], asked)
+    found = reading.found
+    made = explain(
+        photo,
+        source,
+        chain,
+        corners=corners,
+        period=None if found is None else field_period(found),
+        fields=None if found is None else found.fields,
+        aspect=aspect,
+    )
+    if asked.corners is None:
+        reading = read_set([photo], replace(asked, view=made.view))
+    return GlassExplained(photo.name, made, reading, tube)
+
+
+def field_period(found: Measured) -> float:
+    """Return the pixels from line to line of a field: two sets of lines lie at half of it."""
+    return found.period * (2 if found.landing.sets == "two" else 1)

@@ -76,7 +76,7 @@ def _made(label: str, chain: Chain, source: Clip, *, given: bool) -> Hypothesis:
 
 
 def _other_landings(chain: Chain, raster: Raster) -> list[tuple[str, Chain]]:
-    """Return the chain's fields on two sets of lines, and on one in both pairings; none where they are not two."""
+    """Return the chain with its fields on two sets of lines, and on one in both pairings, if it has two."""
     bare = [stage for stage in chain.stages if not isinstance(stage, FieldOnly)]
     if raster.period != 2 or any(stage.kind == "resync" for stage in bare):
         return []

@@ -11,13 +11,14 @@ from scalesim.errors import NotMeasurable, ParameterError
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.measured import measure
 from scalesim.jobs.glass.options import bezel_of, shutter_of, view_of_corners
+from scalesim.signal.rectify.view import View
 
 MOST_PHOTOS = 64
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What was said of the photos, as it was given; see the job's keys."""
+    """What was said of the photos, as it was given; see the job's keys. `view` : where the picture lies."""
 
     corners: str | None = None
     lines: int | None = None
@@ -25,6 +26,7 @@ class Asked:
     shutter: str | None = None
     bezel: str | None = None
     tripod: bool = False
+    view: View | None = None
 
 
 def read_set(photos: list[Photo | Film], asked: Asked) -> GlassRead:
@@ -53,7 +55,7 @@ def _photos(photos: list[Photo], asked: Asked) -> GlassRead:
                 f"have one "
                 "size (two of different ones are laid side by side by --before and --after)"
             )
-    rect = None if asked.corners is None else view_of_corners(asked.corners, first.codes.shape[:2])
+    rect = asked.view if asked.corners is None else view_of_corners(asked.corners, first.codes.shape[:2])
     name = first.name if len(photos) == 1 else f"{len(photos)} photos"
     notes = tuple(dict.fromkeys(note for each in photos for note in each.notes))
     if any(each.shot.merged for each in photos):

@@ -26,6 +26,9 @@ START = Beam(0.3, 0.22, 0.0025)
 OFFSETS = (0.0, -0.5, 0.5, -0.25, 0.25)
 """Field-line pitches by which the view may be wrong before the lines themselves are looked at."""
 
+EQUAL = 1e-4
+"""Misfit below which two predictions are alike: no model is better than that."""
+
 _STEP_V, _STEP_U = 0.02, 0.0003
 _PRIOR_V, _PRIOR_U = 0.6, 0.003
 """How far a term of the cubic may go without a reason: lines, picture widths."""
@@ -39,6 +42,7 @@ class Fitted:
         misfit : (tiles,) mean square of what is left, over the tile's own variance
         gain, black : (tiles,) of each tile, black as a share of its gain
         bend : (20,) coefficients of the cubic, down (lines) then across (picture widths)
+        left : what is left of the variance of all tiles together, 0..1
     """
 
     beam: Beam
@@ -46,6 +50,12 @@ class Fitted:
     gain: NDArray[np.float64]
     black: NDArray[np.float64]
     bend: NDArray[np.float64]
+    left: float
+
+    @property
+    def score(self) -> float:
+        """Mean logarithm of the misfit, lower is better: no tile alone decides."""
+        return float(np.log(self.misfit + EQUAL).mean())
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,5 +190,12 @@ def _step(lit: LitLines, tiles: Tiles, along: float, values: NDArray, *, bends: 
 
 def _fitted(lit: LitLines, tiles: Tiles, along: float, values: NDArray) -> Fitted:
     left, gain, offset = _left(_model(lit, tiles, along, values), tiles)
-    misfit = (left**2).mean(axis=1) * _weights(tiles)
-    return Fitted(_beam(values), misfit, gain, offset / np.maximum(gain, 1e-9), values[: 2 * len(POWERS)])
+    square = (left**2).mean(axis=1)
+    return Fitted(
+        _beam(values),
+        square * _weights(tiles),
+        gain,
+        offset / np.maximum(gain, 1e-9),
+        values[: 2 * len(POWERS)],
+        float(square.sum() / max(float(tiles.seen.var(axis=1).sum()), 1e-12)),
+    )

@@ -99,6 +99,6 @@ def lit_lines(
     count = len(cycle)
     return LitLines(
         tuple(code_to_light(np.ascontiguousarray(each[..., GREEN], np.float32)) for each in cycle),
-        tuple(float(line_places(raster, phase)[0]) for phase in range(count)),
+        tuple(float(line_places(raster, phase % raster.period)[0]) for phase in range(count)),
         shares or (1 / count,) * count,
     )

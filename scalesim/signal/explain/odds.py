@@ -3,8 +3,8 @@
 Tile by tile, the logarithm of what one leaves over what the other leaves; its mean over the tiles in
 standard errors, z. What is left is alike over neighbours and partly the model's own fault, so z is not the
 normal deviate it would be of independent noise: it is divided by `SCALE` before the normal law makes it a
-chance, and no odds above `MOST` are stated. Both were set so that on simulated photos (another camera than this
-package's, in its tests) the odds that were stated were never more than what came true.
+chance, and no odds above `MOST` are stated. Both were set so that on simulated photos (another camera than
+this package's, in its tests) the odds that were stated were never more than what came true.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.signal.explain.fit import EQUAL
+
 SCALE, MOST = 3.0, 100.0
 CLEAR = 3.0
 """Odds below which two predictions are not told apart."""
@@ -21,15 +23,13 @@ CLEAR = 3.0
 UNEXPLAINED = 0.25
 """Share of the tiles' variance that the best prediction may leave and still be called an explanation."""
 
-_EQUAL = 1e-6
-
 
 def deviations(better: NDArray, worse: NDArray) -> float:
     """Return the mean log ratio of what two predictions leave in each tile, in standard errors.
 
     Parameters:  better, worse : (tiles,) mean squares left
     """
-    ratio = np.log((worse + _EQUAL) / (better + _EQUAL))
+    ratio = np.log((worse + EQUAL) / (better + EQUAL))
     error = float(ratio.std(ddof=1)) / math.sqrt(len(ratio))
     return float(ratio.mean()) / error if error > 1e-9 else 0.0
 

@@ -4,7 +4,7 @@
 
 Six chains for each photo, among them pairs that differ only in a phase of half a line, in a filter, in
 where fields land. The true one is drawn by lot. For each trial it prints what was found and the odds; at
-the end how often it was right, and of the odds stated how often it was right, and of the odds stated how often they came true.
+the end how often it was right, and of the odds stated how often they came true.
 """
 
 from __future__ import annotations
@@ -86,9 +86,9 @@ def trial(seed: int) -> tuple[str, str, float, float]:
     lits = {name: lit_lines(p.cycle, p.raster) for name, p in predictions.items()}
     photo = straightened(srgb_light(codes[..., 1] / np.float32(255)), view, 240)
     tiles = tiles_of(photo, chosen_tiles(photo, list(lits.values())))
-    found = {name: fit(lit, tiles, photo.along).misfit for name, lit in lits.items()}
-    best, second = sorted(found, key=lambda name: float(found[name].mean()))[:2]
-    return true, best, odds_of(found[best], found[second]), float(found[best].mean())
+    found = {name: fit(lit, tiles, photo.along) for name, lit in lits.items()}
+    best, second = sorted(found, key=lambda name: found[name].score)[:2]
+    return true, best, odds_of(found[best].misfit, found[second].misfit), found[best].left
 
 
 def main() -> None:

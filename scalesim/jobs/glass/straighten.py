@@ -1,0 +1,33 @@
+"""Where the picture lies in a photo: by the geometry chart it shows, or by the frame that was sent."""
+
+from __future__ import annotations
+
+from scalesim.charts.geometry import geometry_chart
+from scalesim.core.clip import Clip
+from scalesim.core.encoding import luma
+from scalesim.core.photo import Photo
+from scalesim.signal.rectify.by_frame import view_by_frame
+from scalesim.signal.rectify.discs import view_by_discs
+from scalesim.signal.rectify.view import View
+
+
+def by_chart(photo: Photo, mode: str) -> View:
+    """Return the view of a photo of the geometry chart of a mode.
+
+    Parameters:  mode : as the chart was made for, and after a colon its shape where it was asked for, such
+        as "720p" or "720p:4:3"
+    Raises: ParameterError for an unknown mode; NotIdentifiable where the chart is not found
+    """
+    name, _, aspect = mode.partition(":")
+    chart = geometry_chart(name.strip(), aspect=aspect.strip() or None)
+    return view_by_discs(photo.light, chart.truth["marks"], chart.frame.shape[:2])
+
+
+def by_source(photo: Photo, source: Clip, aspect: float) -> View:
+    """Return the view of a photo that shows a frame, whole, over the face of a tube.
+
+    Raises: NotIdentifiable where it does not
+    """
+    frame = source.still_at(0).frame
+    assert frame is not None
+    return view_by_frame(photo.light, luma(frame), aspect=aspect, name=photo.name)
