@@ -27,7 +27,7 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
 
     Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
     comparison of six chains, a tuning, a box identified from a simulated capture, a trace of its sync,
-    where the club's sets land fields, and the write-up that article.md makes of them.
+    where the club's sets land fields, a log of lag, and the write-up that article.md makes of them.
     """
     from scalesim.cli.show import say_page, show_json
     from scalesim.jobs.demo import demo

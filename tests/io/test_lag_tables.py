@@ -101,6 +101,16 @@ def test_refused_in_one_line(tmp_path: Path, text: str | bytes, said: str) -> No
     assert "\n" not in str(caught.value) and len(str(caught.value)) < 300
 
 
+def test_lag_near_zero_is_no_other_unit(tmp_path: Path) -> None:
+    """One device that adds nothing beside one that adds a frame, labelled or not, and a few strays."""
+    random = np.random.RandomState(4)
+    near = [f"{k},A,{abs(random.normal(0, 0.05)):.3f}" for k in range(100)]
+    far = [f"{k},B,{random.normal(17, 1):.3f}" for k in range(300)]
+    assert len(read(tmp_path, "t,box,lag\n" + "\n".join(near + far)).lags) == 400
+    plain = [row.replace(",A", "").replace(",B", "") for row in near + far]
+    assert len(read(tmp_path, "t,lag\n" + "\n".join(plain)).lags) == 400
+
+
 def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
     for path in (tmp_path / "none.csv", tmp_path):
         with pytest.raises(ReadError, match=r"no such log|folder"):

@@ -25,8 +25,9 @@ _LABEL = re.compile(r"(label|device|box|run|chain|set|name|model|unit|what)", re
 _COUNT = re.compile(r"(^#$|^n$|^no\.?$|index|count|sample|number)", re.IGNORECASE)
 _SECONDS_BELOW, _MICROSECONDS_ABOVE, _NANOSECONDS_ABOVE = 0.5, 2000.0, 2e6
 _EPOCH_MS = 1e11
-_MIXED = (300.0, 3000.0)
-"""Readings this many times apart are one thousand apart: two units in one column."""
+_FAR, _ALIKE = 200.0, 3.0
+"""Readings so many times apart may be in two units: they are where a thousandth is so near the rest."""
+_MOST_CHECKED = 64
 _FEW = 2000
 
 
@@ -47,6 +48,9 @@ def read_lag(path: str | Path, advance: Callable[[int], None] = lambda _: None) 
     labels, names = _labels(sheet, taken["label"])
     heights = _heights(sheet, taken["place"], notes)
     read = [_lags(sheet, place, notes) for place in lag_columns]
+    for place, (values, frames) in zip(lag_columns, read, strict=True):
+        if not frames:
+            _check_mixed(values, labels, sheet, place)
     unit: Literal["ms", "frames"] = "frames" if read[0][1] else "ms"
     if len({frames for _, frames in read}) > 1:
         raise ReadError(f"{sheet.name}: one column of lag is in frames, another in time; keep to one")
@@ -164,7 +168,6 @@ def _lags(sheet: Sheet, place: int, notes: list[str]) -> tuple[NDArray, bool]:
         said = said or next(iter(sorted(own)))
         notes.append(f"{sheet.name}: units beside the values are used; where there is none, {said}")
     found = _scaled(column, values, TIME_UNITS.get(said, 1e-3), TIME_UNITS) * 1e3
-    _check_mixed(found, sheet, column, place)
     return found, False
 
 
@@ -176,23 +179,40 @@ def _scaled(column: Column, values: NDArray, scale: float, units: dict[str, floa
     return np.asarray(values * scales[column.units], dtype=np.float64)
 
 
-def _check_mixed(lags: NDArray, sheet: Sheet, column: Column, place: int) -> None:
-    """Refuse a column in which some readings are a thousand times the others."""
+def _check_mixed(lags: NDArray, labels: NDArray | None, sheet: Sheet, place: int) -> None:
+    """Refuse a column in which some readings of a device are a thousand times the others."""
+    groups = (
+        [np.arange(len(lags))]
+        if labels is None
+        else [np.flatnonzero(labels == number) for number in np.unique(labels)[:_MOST_CHECKED]]
+    )
+    for rows in groups:
+        row = _thousandfold(lags[rows])
+        if row is not None:
+            at, typical = rows[row], float(np.nanmedian(np.abs(lags[rows])))
+            raise ReadError(
+                f"{sheet.name}: row {at + 1} of {_called(sheet.columns[place], place)} reads {lags[at]:g} ms "
+                f"where most read about {typical:.3g}: mixed units? write the unit beside each value "
+                "(16.7 ms), or keep to one"
+            )
+
+
+def _thousandfold(lags: NDArray) -> int | None:
+    """Return the first reading of a group that is a thousand times as large as the rest, or as small."""
     size = np.abs(lags)
     typical = float(np.nanmedian(size))
-    if typical <= 0:
-        return
+    if not typical > 0:
+        return None
     with np.errstate(divide="ignore", invalid="ignore"):
-        apart = np.maximum(size / typical, typical / size)
-    # one thousand apart, and themselves a group: stray readings are of any size
-    wrong = np.flatnonzero((apart > _MIXED[0]) & (apart < _MIXED[1]))
-    if len(wrong) >= max(2, 0.002 * len(lags)) or (len(wrong) and len(lags) < 50):
-        row = int(wrong[0])
-        raise ReadError(
-            f"{sheet.name}: row {row + 1} of {_called(column, place)} reads {lags[row]:g} ms where most "
-            "read about "
-            f"{typical:.3g}: mixed units? write the unit beside each value (16.7 ms), or keep to one"
-        )
+        ratio = size / typical
+    for factor in (1000.0, 0.001):
+        apart = ratio / factor
+        suspects = np.flatnonzero((ratio > _FAR) if factor > 1 else (ratio < 1 / _FAR))
+        # stray readings and lag near zero are of any size; another unit is alike but for the thousand
+        alike = suspects[(apart[suspects] > 1 / _ALIKE) & (apart[suspects] < _ALIKE)]
+        if len(alike) and len(alike) >= 0.9 * len(suspects) and len(alike) >= 0.002 * len(lags):
+            return int(alike[0])
+    return None
 
 
 def _labels(sheet: Sheet, places: list[int]) -> tuple[NDArray | None, tuple[str, ...]]:

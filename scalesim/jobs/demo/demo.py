@@ -14,6 +14,7 @@ from scalesim.chain import Chain
 from scalesim.charts.kernel import kernel_chart
 from scalesim.charts.sync import Bench, sync_chart
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.lag_table import LagTable
 from scalesim.demo.bench import (
     CLUB,
     COMPARED_CHAINS,
@@ -23,6 +24,7 @@ from scalesim.demo.bench import (
     chain_files,
     display_files,
 )
+from scalesim.demo.evening import BOXES, lag_csv
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.demo.article import ARTICLE, ARTICLE_TITLE, WRITTEN, article_text
@@ -44,6 +46,8 @@ from scalesim.jobs.demo.words import (
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identification import Identification
 from scalesim.jobs.identify.identify import identify
+from scalesim.jobs.lag.answer import Lagged
+from scalesim.jobs.lag.lag import lag
 from scalesim.jobs.landing.answer import Landings
 from scalesim.jobs.landing.landing import landing
 from scalesim.jobs.predict.predict import predict
@@ -55,6 +59,7 @@ from scalesim.tube.display import Display
 
 TUNED_CHAIN = "position lines=0, line-average lines=480, line-drop lines=240"
 CHART_MODE = "720p60"
+LAG_LOG = "lag.csv"
 GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 
 
@@ -62,7 +67,7 @@ GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 class Demonstration(Result):
     """Every scene with its predictions, and the results that it ends with; a `Result`.
 
-    Parameters:  more : (folder, words, result) of a comparison, a tuning, an identified box and a trace;
+    Parameters:  more : (folder, words, result) of a comparison, a tuning, a box, a trace and a log of lag;
     written : makes the write-up that places them, of the folder they lie in; None for none
     """
 
@@ -132,8 +137,9 @@ class Demonstration(Result):
             yield "written", WRITTEN, self.written
 
     def files(self) -> dict[str, File]:
-        """Return the article that the write-up is made from."""
-        return {"article": File(ARTICLE, article_text())} if self.written is not None else {}
+        """Return the article that the write-up is made from, and the log of lag."""
+        article = {"article": File(ARTICLE, article_text())} if self.written is not None else {}
+        return article | {"lag_log": File(LAG_LOG, lag_csv())}
 
     def to_dict(self) -> dict[str, Any]:
         """Return the scores: scene -> chain -> metrics and reasons."""
@@ -192,6 +198,7 @@ def demonstrate(
         ("identified", "A box identified from a simulated capture", identify_box(advance)),
         ("traced", "Sync and levels from a simulated oscilloscope", trace_record(advance)),
         ("landed", "Why one box gives two pictures on the club's sets", land_fields(advance)),
+        ("lag", "An evening's lag of three boxes", lag_evening(advance)),
     )
     return Demonstration(scenes, more, written)
 
@@ -265,8 +272,22 @@ def land_fields(advance: Callable[[str], None] = lambda _: None) -> Landings:
     return landing(display=sets, sync="start=line-start", seen=SEEN)
 
 
-STEPS_AT_END = 4
-"""How many times `tune_scenes`, `identify_box`, `trace_record` and `land_fields` report progress."""
+def lag_evening(advance: Callable[[str], None] = lambda _: None) -> Lagged:
+    """Return what the club's log of lag tells: no lag, a constant one, and one that drifts and wraps."""
+    advance("reading a log of lag")
+    rows = [row.split(",") for row in lag_csv().splitlines()[1:]]
+    table = LagTable(
+        LAG_LOG,
+        np.array([float(lag) for _, _, lag in rows]),
+        times=np.array([float(time) for time, _, _ in rows]),
+        labels=np.array([BOXES.index(box) for _, box, _ in rows]),
+        names=BOXES,
+    )
+    return lag([table], rate="59.94", total=True)
+
+
+STEPS_AT_END = 5
+"""How many times `tune_scenes` and the four after it report progress."""
 
 
 def steps_in_comparison() -> int:

@@ -91,7 +91,11 @@ class Lagged(Result):
     def figures(self) -> tuple[Plot, ...]:
         """Return the plots."""
         folded = plots.folded_plot(self.devices)
-        return (plots.time_plot(self.devices), plots.share_plot(self.devices), *((folded,) if folded else ()))
+        return (
+            plots.time_plot(self.devices),
+            plots.share_plot(self.devices, alone=folded is None),
+            *((folded,) if folded else ()),
+        )
 
     def parts(self) -> Iterator[Part]:
         """Yield what the page shows."""

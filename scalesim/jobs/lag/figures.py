@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,6 +12,10 @@ from scalesim.plot import Axis, Panel, Plot, Series
 
 MOST_POINTS = 2500
 MOST_PANELS = 8
+HUES = 4
+Style = Literal["line", "dots", "both"]
+LEAST_SPAN = 0.25
+"""Height of a panel, of a frame, at least: noise is not blown up. All panels of a plot have one scale."""
 _UNITS = ((7200.0, 3600.0, "h"), (240.0, 60.0, "min"), (0.0, 1.0, "s"))
 
 
@@ -18,10 +24,12 @@ def time_plot(devices: tuple[Device, ...]) -> Plot:
     shown = devices[:MOST_PANELS]
     longest = max(each.study.seconds for each in shown)
     scale, unit = next((by, name) for least, by, name in _UNITS if longest >= least)
+    tall = max(max(_range(each)[1] - _range(each)[0], LEAST_SPAN * each.study.frame_ms) for each in shown)
     panels = tuple(
-        _over_time(each, scale, unit, longest, first=number == 0, named=len(devices) > 1)
+        _over_time(each, scale, unit, longest, 1.08 * tall, first=number == 0, named=len(devices) > 1)
         for number, each in enumerate(shown)
     )
+    scaled = "; all panels have one scale" if len(shown) > 1 else ""
     drifting = any(each.study.drifts for each in shown)
     line = (
         " The line is the fitted sawtooth: it falls or rises by a frame where it wraps." if drifting else ""
@@ -30,13 +38,12 @@ def time_plot(devices: tuple[Device, ...]) -> Plot:
         f" The first {MOST_PANELS} of {len(devices)} devices are drawn." if len(devices) > MOST_PANELS else ""
     )
     astray = any(each.astray.any() for each in shown)
-    hollow = (
-        " Hollow marks lie far from the fit; they count in the range and not in the fit." if astray else ""
-    )
+    told = " Hollow marks, and some beyond the panel, lie far from the fit, which leaves them out."
+    hollow = told if astray else ""
     return Plot(
         "lag",
         "Lag over time",
-        f"Every mark is a reading.{line}{hollow}{left}",
+        f"Every mark is a reading{scaled}.{line}{hollow}{left}",
         panels,
         size=(1180, 90 + (330 if len(shown) == 1 else 190 * len(shown))),
         legend=3,
@@ -44,12 +51,16 @@ def time_plot(devices: tuple[Device, ...]) -> Plot:
     )
 
 
-def _over_time(device: Device, scale: float, unit: str, longest: float, *, first: bool, named: bool) -> Panel:
+def _over_time(
+    device: Device, scale: float, unit: str, longest: float, tall: float, *, first: bool, named: bool
+) -> Panel:
     study, astray = device.study, device.astray
     chosen = _spread_out(np.flatnonzero(~astray))
     series = [_dots(study.times[chosen] / scale, study.lags[chosen], "reading" if first else "")]
-    low, high = float(study.lags[~astray].min()), float(study.lags[~astray].max())
-    far = _spread_out(np.flatnonzero(astray & (np.abs(study.lags - (low + high) / 2) < 2 * study.frame_ms)))
+    low, high = _range(device)
+    spare = max(tall - (high - low), 0.1 * (high - low)) / 2
+    low, high = low - spare, high + spare
+    far = _spread_out(np.flatnonzero(astray & (study.lags > low) & (study.lags < high)))
     if len(far):
         x, y = study.times[far] / scale, study.lags[far]
         series.append(
@@ -76,7 +87,13 @@ def _over_time(device: Device, scale: float, unit: str, longest: float, *, first
         )
     title = f"{device.label}, ms" if named else "lag, ms"
     axis = Axis(f"time, {unit}", 0.0, max(longest / scale, 1e-6))
-    return Panel(axis, Axis(title, grid=True), tuple(series))
+    return Panel(axis, Axis(title, low, high, grid=True), tuple(series))
+
+
+def _range(device: Device) -> tuple[float, float]:
+    """Return the least and the greatest reading that is not astray, ms."""
+    kept = device.study.lags[~device.astray]
+    return float(kept.min()), float(kept.max())
 
 
 def _sawtooth_line(device: Device) -> tuple[NDArray, NDArray] | None:
@@ -91,18 +108,19 @@ def _sawtooth_line(device: Device) -> tuple[NDArray, NDArray] | None:
     return times, np.where(jumps, np.nan, fit)
 
 
-def share_plot(devices: tuple[Device, ...]) -> Plot:
+def share_plot(devices: tuple[Device, ...], *, alone: bool) -> Plot:
     """Return what share of the readings lies at or below each lag, all devices in one panel."""
     series = []
+    few = len(devices) <= HUES  # more are told apart by their marks
     for number, device in enumerate(devices[:MOST_PANELS]):
         lags = np.sort(device.study.lags)
         count = len(lags)
-        places = np.unique(np.linspace(0, count - 1, min(count, 400)).astype(np.int64))
+        places = np.unique(np.linspace(0, count - 1, min(count, 400 if few else 15)).astype(np.int64))
         x = tuple(map(float, lags[places]))
         y = tuple(100 * (int(k) + 1) / count for k in places)
         label = device.label if len(devices) > 1 else ""
-        style: object = "line" if count > 1 else "dots"
-        series.append(Series(x, y, label=label, style=style, role=number))  # type: ignore[arg-type]  # one of its words
+        style: Style = ("line" if few else "both") if count > 1 else "dots"
+        series.append(Series(x, y, label=label, style=style, role=number, size=0 if few else 4))
     frame = devices[0].study.frame_ms
     kept = [each.study.lags[~each.astray] for each in devices[:MOST_PANELS]]
     low, high = min(float(lags.min()) for lags in kept), max(float(lags.max()) for lags in kept)
@@ -119,7 +137,7 @@ def share_plot(devices: tuple[Device, ...]) -> Plot:
                 tuple(series),
             ),
         ),
-        size=(900, 420),
+        size=(900, 400) if alone else (620, 420),
         legend=min(4, len(series)) if len(devices) > 1 else 0,
     )
 
@@ -147,7 +165,7 @@ def folded_plot(devices: tuple[Device, ...]) -> Plot | None:
         "The readings of every wrap at their place in one: the thinner the band, the better the drift is "
         "known.",
         tuple(panels),
-        size=(900, 90 + (300 if len(panels) == 1 else 180 * len(panels))),
+        size=(620, 90 + (330 if len(panels) == 1 else 180 * len(panels))),
     )
 
 
