@@ -41,6 +41,7 @@ _PLACES = {
     "comparison_clip": "scalesim.jobs.compare.clip.clip",
     "save_clip": "scalesim.io.clips.guarded",
     "fields": "scalesim.jobs.fields.fields",
+    "footage": "scalesim.io.footage",
     "identify": "scalesim.jobs.identify.identify",
     "flicker_study": "scalesim.jobs.predict.flicker_study",
     "lag": "scalesim.jobs.lag.lag",

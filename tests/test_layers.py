@@ -32,7 +32,7 @@ LEVELS = {
     "core": 1,
     **dict.fromkeys(["draw", "stages", "metrics"], 2),
     **dict.fromkeys(["chain", "tube", "charts", "demo"], 3),
-    **dict.fromkeys(["footage", "rows", "signal", "search"], 4),
+    **dict.fromkeys(["rows", "sampled", "signal", "search"], 4),
     **dict.fromkeys(["io", "jobs"], 5),
     "page": 6,
     "saving": 7,
@@ -68,7 +68,7 @@ FREE_JOBS = {"demo", "catalogue"}
 TOP = {  # packages that may be imported at the top of a file
     "core": {"numpy"},
     "draw": {"numpy"},
-    "footage": {"numpy"},
+    "sampled": {"numpy"},
     "search": {"numpy"},
     "stages": {"numpy"},
     "metrics": {"numpy"},

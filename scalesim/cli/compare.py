@@ -154,7 +154,7 @@ def command(
     vary = vary or tuple(asked.get("vary", ()))
     tubes = [display_of(text) for text in displays or asked.get("displays", ())]
     of_clips: dict[str, Any] = {"parts": parts, "every": every, "workers": workers, "scheduler": scheduler}
-    many = not boxes and is_study(patterns, {**of_clips, "resume": resume, "parquet": parquet})
+    many = is_study(patterns, {**of_clips, "resume": resume, "parquet": parquet}, boxes=bool(boxes))
     lost: dict[str, str] = {}
     sources: list[Any]
     if many:

@@ -12,9 +12,9 @@ from scalesim.texts import echoed
 
 if TYPE_CHECKING:
     from scalesim.core.framing import Sides
-    from scalesim.footage import Footage
     from scalesim.io.footage import Span
     from scalesim.jobs.frames import FrameSource
+    from scalesim.sampled import Footage
 
 
 def sources_of(

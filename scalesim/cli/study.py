@@ -12,7 +12,6 @@ import rich_click as click
 from scalesim.texts import echoed
 
 if TYPE_CHECKING:
-    from scalesim.footage import Footage
     from scalesim.io.footage import Span
     from scalesim.jobs.compare.study.spread import Workers
 
@@ -98,19 +97,24 @@ def _seconds(text: str) -> Fraction | None:
     return sum((Fraction(part) * 60**k for k, part in enumerate(reversed(places))), Fraction(0))
 
 
-def is_study(
-    patterns: Iterable[str],
-    asked: dict[str, Any],
-) -> bool:
-    """Return whether what is asked makes a study: its own options, or frames out of a clip."""
+def is_study(patterns: Iterable[str], asked: dict[str, Any], *, boxes: bool) -> bool:
+    """Return whether what is asked makes a study: its own options, or frames out of a clip.
+
+    Raises: ParameterError for its own options beside captures, which are compared frame by frame
+    """
     from scalesim.cli.frames import matches
+    from scalesim.errors import ParameterError
     from scalesim.io.read import is_moving
 
-    if any(asked.get(name) for name in ("parts", "workers", "scheduler", "resume", "parquet")):
-        return True
-    return asked.get("every") is not None and any(
-        is_moving(path) for pattern in patterns for path in matches(pattern)
-    )
+    own = [name for name in ("parts", "workers", "scheduler", "resume", "parquet") if asked.get(name)]
+    if boxes and own:
+        raise ParameterError(
+            f"--{own[0].removesuffix('s') if own[0] == 'parts' else own[0]}: not with --capture, whose frames "
+            "are compared one by one; leave one of them out"
+        )
+    if own or boxes or asked.get("every") is None:
+        return bool(own)
+    return any(is_moving(path) for pattern in patterns for path in matches(pattern))
 
 
 def team_of(workers: int | None, scheduler: str | None) -> int | Workers | None:
@@ -125,7 +129,3 @@ def team_of(workers: int | None, scheduler: str | None) -> int | Workers | None:
 
     return cluster(scheduler)
 
-
-def frames_word(footage: Iterable[Footage]) -> int:
-    """Return how many frames are taken."""
-    return sum(len(each.frames) for each in footage)

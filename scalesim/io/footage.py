@@ -13,12 +13,12 @@ from typing import Any
 from scalesim.core.clip import Clip
 from scalesim.core.files import shown
 from scalesim.errors import ParameterError, ReadError, ScalesimError
-from scalesim.footage import Footage, Frame, WholeFrames, step_of
 from scalesim.io.clips.cuts import scene_middles
 from scalesim.io.clips.index import index_clip
 from scalesim.io.clips.sequence import is_sequence
 from scalesim.io.clips.stills import ClipStills
 from scalesim.io.read import is_moving, read
+from scalesim.sampled import Footage, Frame, WholeFrames, step_of
 
 SCENES = "scene"
 """How `every` asks for the middle of every scene."""

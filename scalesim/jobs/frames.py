@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scalesim.core.clip import Clip
 from scalesim.core.landed import woven
 from scalesim.errors import ParameterError
-from scalesim.footage import WholeFrames, step_of
+from scalesim.sampled import WholeFrames, step_of
 
 MOST_FRAMES = 8
 

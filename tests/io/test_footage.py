@@ -13,10 +13,10 @@ from PIL import Image
 
 from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ReadError
-from scalesim.footage import Footage
 from scalesim.io.footage import footage
 from scalesim.io.read import read
 from scalesim.jobs.compare.study.tasks import MOST_FRAMES, TASK_FRAMES, tasks_of
+from scalesim.sampled import Footage
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,6 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError, ScalesimError
-from scalesim.footage import Footage
 from scalesim.jobs.compare.asked import StillAsked, known_crops, known_stills, noted
 from scalesim.jobs.compare.captured import Capture
 from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
@@ -43,6 +42,7 @@ from scalesim.jobs.predict.outcome import Outcome, check_tube
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics
+from scalesim.sampled import Footage
 from scalesim.tube.display import Display, display_named
 
 _AT_ONCE = 2

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
 
-from scalesim.footage import Footage
 from scalesim.jobs.compare.rows import Row
 from scalesim.metrics import key_of
 from scalesim.rows.layout import FRAME_ITSELF, Contestant, quoted
 from scalesim.rows.rows import Measured, NotDone, Rows
+from scalesim.sampled import Footage
 
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 MOST_POINTS = 240

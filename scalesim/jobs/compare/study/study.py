@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.errors import ParameterError, WorkerError
-from scalesim.footage import Footage
 from scalesim.jobs.compare.asked import StillAsked, known_crops, known_stills, noted
 from scalesim.jobs.compare.crops import Asked as CropAsked
 from scalesim.jobs.compare.crops import crops_of
@@ -34,6 +33,7 @@ from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.woven import woven_notes
 from scalesim.rows.layout import Source
 from scalesim.rows.rows import Rows
+from scalesim.sampled import Footage
 from scalesim.tube.display import Display
 from scalesim.version import __version__
 

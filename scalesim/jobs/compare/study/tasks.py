@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from scalesim.core.clip import Clip
 from scalesim.errors import ScalesimError
-from scalesim.footage import Footage, Frame
 from scalesim.jobs.frames import FrameSource
+from scalesim.sampled import Footage, Frame
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,13 +13,13 @@ from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
 from scalesim.errors import ScalesimError
-from scalesim.footage import Part
 from scalesim.jobs.compare.measured import in_order, measured_on
 from scalesim.jobs.compare.rows import texts_of
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.metrics import measure
 from scalesim.rows.layout import FRAME_ITSELF
 from scalesim.rows.rows import Measured, NotDone
+from scalesim.sampled import Part
 from scalesim.tube.cut import shown_window
 from scalesim.tube.display import Display
 from scalesim.version import __version__
