@@ -109,8 +109,8 @@ def is_study(patterns: Iterable[str], asked: dict[str, Any], *, boxes: bool) -> 
     own = [name for name in ("parts", "workers", "scheduler", "resume", "parquet") if asked.get(name)]
     if boxes and own:
         raise ParameterError(
-            f"--{own[0].removesuffix('s') if own[0] == 'parts' else own[0]}: not with --capture, whose frames "
-            "are compared one by one; leave one of them out"
+            f"--{own[0].replace('parts', 'part')}: not with --capture, whose frames are compared one by one; "
+            "leave one of them out"
         )
     if own or boxes or asked.get("every") is None:
         return bool(own)
@@ -128,4 +128,3 @@ def team_of(workers: int | None, scheduler: str | None) -> int | Workers | None:
     from scalesim.cli.cluster import cluster
 
     return cluster(scheduler)
-

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from scalesim.errors import WriteError
 from scalesim.interrupt import shielded
-from scalesim.io.output.claim import Claim, claim, claim_default
+from scalesim.io.output.claim import Claim, claim, claim_default, rows_in
 from scalesim.io.output.ours import RESULT, is_result, strangers
 from scalesim.io.output.place import settled
 from scalesim.io.output.resume import KEPT, default_left, keep, left_by, take_up
@@ -84,6 +84,7 @@ def rows_of(out: Path, *, resume: bool = False) -> Path:
     finished = taken.out / KEPT
     if resume and not place.exists() and finished.is_file():
         shutil.copyfile(finished, place)
+        taken.taken_along = rows_in(taken.new)
     return place
 
 

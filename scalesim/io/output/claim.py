@@ -46,6 +46,7 @@ class Claim:
     def __init__(self, out: Path, run: Path, marker: Marker, made: list[Path]) -> None:
         self.out, self.run, self.marker, self._made = out, run, marker, made
         self.is_over = self._placed = False
+        self.taken_along = 0  # rows of a finished result, which lie there still
         (run / NEW).mkdir(exist_ok=True)
 
     @classmethod
@@ -100,7 +101,7 @@ class Claim:
         with shielded():
             interrupt.heed()
             self.is_over = True
-            if self.marker.resumable and not self._placed and _has_rows(self.run):
+            if self.marker.resumable and not self._placed and rows_in(self.new) > self.taken_along:
                 interrupt.stands(f"the rows so far are kept in {self.run}: go on with --resume")
                 return
             if not _cleared(self.run, Marker.read(self.run) or self.marker):
@@ -108,23 +109,20 @@ class Claim:
             _remove_empty(self._made)
 
 
-def _has_rows(run: Path) -> bool:
-    """Return whether a run kept a row at least; a database that cannot be read may hold some."""
-    place = next((run / NEW).glob("*.sqlite"), None)
+def rows_in(folder: Path) -> int:
+    """Return how many rows the database in a folder holds; one that cannot be read may hold some."""
+    place = next(folder.glob("*.sqlite"), None)
     if place is None:
-        return False
+        return 0
     import sqlite3
+    from contextlib import closing
 
     try:
-        database = sqlite3.connect(place)
-    except sqlite3.Error:
-        return True
-    try:
-        return database.execute("SELECT 1 FROM measured LIMIT 1").fetchone() is not None
+        with closing(sqlite3.connect(place)) as database:
+            found: int = database.execute("SELECT COUNT(*) FROM measured").fetchone()[0]
+            return found
     except sqlite3.Error as error:
-        return "no such table" not in str(error)
-    finally:
-        database.close()
+        return 0 if "no such table" in str(error) else 1
 
 
 def claim(out: Path) -> Claim:
