@@ -54,6 +54,8 @@ _PLACES = {
     "save_tuning": "scalesim.saving",
     "save": "scalesim.saving",
     "read_saved": "scalesim.io.saved",
+    "read_glass": "scalesim.reading",
+    "read_photo": "scalesim.io.photos",
     "still_clip": "scalesim.core.clip",
     "trace": "scalesim.jobs.trace.trace",
     "read_lag": "scalesim.io.tables.lag",

@@ -36,6 +36,7 @@ LEVELS = {
     **dict.fromkeys(["io", "jobs"], 5),
     "page": 6,
     "saving": 7,
+    "reading": 7,
     "writing": 7,
     "lab": 8,
     "cli": 9,
@@ -81,6 +82,7 @@ TOP = {  # packages that may be imported at the top of a file
     "io": {"numpy"},
     "page": {"numpy"},
     "saving": {"numpy"},
+    "reading": {"numpy"},
     "cli": {"numpy", "rich", "rich_click", "click"},
     "lab": {"numpy", "starlette"},
 }

@@ -23,7 +23,8 @@ class Camera:
     """A camera and how it is held.
 
     pixels a line at the middle of the view; tilt, pan, roll in degrees; barrel: share by which the corner is
-    drawn in; look: (u, v share) of the picture at the middle of the view; exposure, readout in s; defocus in px;
+    drawn in; look: (u, v share) of the picture at the middle of the view; exposure, readout in s; defocus
+    in px;
     shake in lines rms a field during an exposure; blown: how far the brightest hundredth is from clipping
     """
 
@@ -95,7 +96,8 @@ def corners(camera: Camera, tube: Tube) -> list[tuple[float, float]]:
 
 
 def exposed(camera: Camera, tube: Tube) -> np.ndarray:
-    """Light (rows, columns, 3) that one exposure gathers, before the sensor, 1 for a steady full white field."""
+    """Light (rows, columns, 3) that one exposure gathers, before the sensor, 1 for a steady full white
+    field."""
     y, x = np.mgrid[0 : camera.rows * DOWN, 0 : camera.columns * ACROSS].astype(np.float64)
     x, y = (x + 0.5) / ACROSS - 0.5, (y + 0.5) / DOWN - 0.5
     u, v = to_glass(camera, tube, x, y)

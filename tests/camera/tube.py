@@ -20,7 +20,8 @@ class Tube:
 
     lines of a field; rate of fields; scan: "240p" (one picture on one set), "480i" (two half a line apart),
     "field-only" (both fields' content on one set); sigma at full drive in lines, of which half grows with the
-    root of drive; skew of the profile; mask: "none", "stripes", "slots"; mask_pitch in lines, slot_rows height of a
+    root of drive; skew of the profile; mask: "none", "stripes", "slots"; mask_pitch in lines, slot_rows
+    height of a
     slot in lines; jitter: rms of single lines, in lines; decay in s; active share of a field's time
     """
 
@@ -55,7 +56,12 @@ NAMES = ("astronaut", "chelsea", "coffee", "rocket")
 
 @cache
 def drawn_picture(number: int) -> np.ndarray:
-    """A frame of 960 x 1280 light values 0..1: photographs that scikit-image ships, and drawn game-like ones."""
+    """A frame of 960 x 1280 light values 0..1: photographs that scikit-image ships, and drawn game-like
+    ones."""
+    if number < 0:
+        white = np.ones((960, 1280, 3), np.float32)
+        white[300:420, 200:500] = white[600:700, 700:1100] = 0.02
+        return white
     rng = np.random.RandomState(1000 + number)
     if number % 3 == 0:
         photo = getattr(data, NAMES[number // 3 % len(NAMES)])()[..., :3]
@@ -108,7 +114,8 @@ def beams(
 
 
 def mask(tube: Tube, u: np.ndarray, v: np.ndarray) -> np.ndarray:
-    """Transmission (..., 3) of the mask: vertical stripes of R, G and B, or the same cut into staggered slots."""
+    """Transmission (..., 3) of the mask: vertical stripes of R, G and B, or the same cut into staggered
+    slots."""
     if tube.mask == "none":
         return np.ones((*v.shape, 3), np.float32)
     across = u * tube.lines * 4 / 3 / tube.mask_pitch
@@ -136,7 +143,8 @@ def _label() -> np.ndarray:
 
 
 def bezel(tube: Tube, u: np.ndarray, v: np.ndarray) -> np.ndarray:
-    """Reflected light (...) of what surrounds the picture: dark plastic with printed letters, lit by the room."""
+    """Reflected light (...) of what surrounds the picture: dark plastic with printed letters, lit by the
+    room."""
     label = _label()
     y = (v / tube.lines * 3598).astype(np.float32)
     x = ((u + 0.27) / 0.25 * 1198).astype(np.float32)

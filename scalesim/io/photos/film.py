@@ -32,7 +32,9 @@ def read_film(path: str | os.PathLike[str]) -> Film:
         curve = _CURVES.get(int(getattr(first, "color_trc", 0) or 0), "bt709")
         turned = int(getattr(first, "rotation", 0) or 0) % 360 // 90
     rows, columns = (facts.lines, facts.samples) if turned % 2 == 0 else (facts.samples, facts.lines)
-    notes = tuple(note for note in (*facts.notes, *facts.timing.notes) if "left as stored" not in note)
+    # only luma is looked at, turned as the file asks
+    idle = ("left as stored", "colour matrix", "Chroma")
+    notes = tuple(n for n in (*facts.notes, *facts.timing.notes) if not any(word in n for word in idle))
     return Film(
         lambda: _frames(path, name, facts, curve, turned),
         rows,

@@ -52,6 +52,9 @@ class Keys:
         doc="The photo shows the geometry chart of this mode (720p, or 720p:4:3): it is straightened by its "
         "discs.",
     )
+    whole: bool = param(
+        False, type="switch", doc="Read a film to its end; two dozen frames are read when left out."
+    )
     plan: bool = param(False, type="switch", doc="Tell how to take the photo, instead.")
 
 

@@ -50,7 +50,7 @@ class GlassRead(Read, Result):
 
     def figures(self) -> tuple[Plot, ...]:
         """Return the plots."""
-        return () if self.found is None else plots.figures(self.found)
+        return plots.figures(self)
 
     @property
     def kept_pictures(self) -> Mapping[str, Any]:
@@ -58,6 +58,8 @@ class GlassRead(Read, Result):
         made: dict[str, Any] = {"rectified": lambda: rectified(self.photo, self.found, self.rect)}
         if (found := self.found) is not None:
             made["lines"] = lambda: marked(self.photo, found)
+        if self.film is not None:
+            made["mean"] = self.film.mean
         return made
 
     def parts(self) -> Iterator[Part]:
@@ -77,13 +79,25 @@ class GlassRead(Read, Result):
                 self.table(),
             ),
         )
+        if self.film is not None:
+            yield Part(
+                "The mean of the film",
+                items=(
+                    Picture(
+                        "mean",
+                        self.film.mean,
+                        alt="the mean of the film's frames",
+                        caption=f"The mean light of {self.film.frames} frames, laid on each other's lines.",
+                    ),
+                ),
+            )
         if self.found is not None:
-            for title, text, made in plots.sections(self.found):
+            for title, text, made in plots.sections(self, self.found):
                 yield Part(title, (text,) if text else (), made)
 
     def files(self) -> Mapping[str, File]:
         """The lines and the profile as a table."""
-        return {} if self.found is None else {"csv": File("lines.csv", lines_csv(self.found))}
+        return {} if self.found is None else {"csv": File("lines.csv", lines_csv(self))}
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document's keys."""

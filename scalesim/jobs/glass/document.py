@@ -62,7 +62,8 @@ def document(read: Read) -> dict[str, Any]:
         "tilt_deg": found.tilt,
         "roll_deg": found.roll,
         "pixels_per_line": found.period,
-        "shutter": _shutter(found, why),
+        "shutter": _shutter(read, why),
+        **_film(read, why),
         "how": landing.how or None,
         "patterns": [{"kind": each.kind, "period_pixels": each.period} for each in found.found.impostors],
         "profiles": [
@@ -86,7 +87,28 @@ def _offset(found: Measured) -> dict[str, float] | None:
     }
 
 
-def _shutter(found: Measured, why: dict[str, str]) -> dict[str, float] | None:
+def _film(read: Read, why: dict[str, str]) -> dict[str, Any]:
+    film = read.film
+    if film is None:
+        return {}
+    return {
+        "frames_read": film.frames,
+        "frame_rate": film.rate,
+        "field_rate": film.timed.rate,
+        "light_ripple_percent": film.ripple_percent,
+        "drift_lines_per_s": film.drift,
+    }
+
+
+def _shutter(read: Read, why: dict[str, str]) -> dict[str, Any] | None:
+    found = read.found
+    assert found is not None
+    if read.film is not None:
+        timed = read.film.timed
+        if timed.readout_s is None:
+            why["shutter"] = "only a film whose lines change places tells its shutter"
+            return None
+        return {"fields": found.fields, "seconds": timed.exposure_s, "readout_s": timed.readout_s}
     if found.fields is None:
         why["shutter"] = "the file does not say how long the shutter was open; give --shutter"
         return None
@@ -117,13 +139,19 @@ def main_table(read: Read) -> Table:
         rows.append(("lines fall to the right by", f"{found.roll:.2f}", "degrees"))
         if found.tilt is not None:
             rows.append(("camera off square by", f"{found.tilt:.1f}", "degrees"))
+        if read.film is not None:
+            rows.append(("frames read", str(read.film.frames), f"at {read.film.rate:.2f} a second"))
+            rows.append(("drift of the lines", f"{read.film.drift:+.2f}", "pitch a second"))
+            rows.append(("mean light of frames varies by", f"{read.film.ripple_percent:.1f}", "%"))
         rows.append(("confidence in the sets", f"{landing.confidence:.2f}", "0…1"))
     return Table("What the glass shows", ("what", "value", "unit"), tuple(rows), ("left", "right", "left"))
 
 
-def lines_csv(found: Measured) -> str:
+def lines_csv(read: Read) -> str:
     """Return the profile by place and the lines' own offsets as a table."""
     out = ["what,place,value,unit"]
+    found = read.found
+    assert found is not None
     for shape in found.profiles:
         for k, light in enumerate(shape.light):
             out.append(
@@ -132,6 +160,9 @@ def lines_csv(found: Measured) -> str:
     if found.jitter is not None:
         for place, value in zip(found.jitter.places, found.jitter.offsets, strict=True):
             out.append(f"line off an even pitch,{int(place)},{float(value):.5f},pitch")
+    if read.film is not None:
+        for time, phase in zip(read.film.times, read.film.phases, strict=True):
+            out.append(f"landing of a frame at so many s,{time:.4f},{float(phase):.5f},pitch")
     lines = found.found.lines
     for v in np.linspace(0.05, 0.95, 10):
         y = v * (lines.rows - 1)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from scalesim.jobs.glass.measured import Measured
+from scalesim.jobs.glass.read import Filmed, Read
 from scalesim.plot import Axis, Heat, Panel, Plot, Rule, Series
 from scalesim.result import Item
 from scalesim.signal.glass.profile import BINS
@@ -12,20 +13,44 @@ from scalesim.signal.glass.profile import BINS
 _NAMES = ("brighter half", "darkest third", "middle", "brightest third")
 
 
-def figures(found: Measured) -> tuple[Plot, ...]:
+def figures(read: Read) -> tuple[Plot, ...]:
     """Return every plot."""
-    return tuple(item for _, _, items in sections(found) for item in items if isinstance(item, Plot))
+    if read.found is None:
+        return ()
+    shown = (item for _, _, items in sections(read, read.found) for item in items)
+    return tuple(item for item in shown if isinstance(item, Plot))
 
 
-def sections(found: Measured) -> list[tuple[str, str, tuple[Item, ...]]]:
+def sections(read: Read, found: Measured) -> list[tuple[str, str, tuple[Item, ...]]]:
     """Return (title, text, plots) of the page's parts."""
     made: list[tuple[str, str, tuple[Item, ...]]] = []
+    if read.film is not None:
+        made.append(("Where fields land", "", (landing_plot(read.film),)))
     if found.profiles:
         made.append(("A line's profile", "", (profile_plot(found),)))
     if found.jitter is not None:
         made.append(("Where single lines stand", "", (jitter_plot(found),)))
     made.append(("Where lines can be trusted", "", (trust_plot(found),)))
     return made
+
+
+def landing_plot(film: Filmed) -> Plot:
+    """Return where each frame's lines lie, over time."""
+    steady = film.phases - np.angle(np.exp(4j * np.pi * film.phases).mean()) / (4 * np.pi)
+    places = tuple(float(v) for v in (steady + 0.25) % 1 - 0.25)
+    dots = Series(tuple(map(float, film.times)), places, size=4)
+    panel = Panel(
+        Axis("time, s"),
+        Axis("place of the lines, pitches", -0.3, 0.8, grid=True),
+        (dots,),
+        (Rule("y", 0.0, "one place", dashed=True), Rule("y", 0.5, "half a pitch on", dashed=True)),
+    )
+    caption = (
+        "Where each frame's lines lie against the first frame's. One set keeps to one place but for the "
+        "camera's "
+        "own motion; two sets change between two places half a pitch apart as the fields do."
+    )
+    return Plot("landing", "Where the lines of each frame lie", caption, (panel,), size=(900, 340))
 
 
 def profile_plot(found: Measured) -> Plot:

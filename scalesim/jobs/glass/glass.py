@@ -12,11 +12,12 @@ from scalesim.core.clip import Clip
 from scalesim.core.photo import Film, Photo
 from scalesim.errors import ParameterError
 from scalesim.jobs.glass.against import explain
+from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.explained import GlassExplained
 from scalesim.jobs.glass.measured import Measured
 from scalesim.jobs.glass.options import view_of_corners
 from scalesim.jobs.glass.plan import DEFAULT_DISPLAY, planned
-from scalesim.jobs.glass.reading import Asked, read_set
+from scalesim.jobs.glass.reading import read_set
 from scalesim.jobs.glass.straighten import by_chart, by_source
 from scalesim.jobs.glass.two import beside
 from scalesim.result import Result
@@ -40,6 +41,7 @@ def glass(
     bezel: str | None = None,
     tripod: bool = False,
     chart: str | None = None,
+    whole: bool = False,
 ) -> Result:
     """Return what photos or a film of a tube show.
 
@@ -51,7 +53,7 @@ def glass(
         return _two(photos, before, after)
     if not photos:
         raise ParameterError("glass: no photo was given; name a photo or a film, or ask for --plan")
-    asked = Asked(corners, lines, field_rate, shutter, bezel, tripod)
+    asked = Asked(corners, lines, field_rate, shutter, bezel, tripod, whole)
     if source is None and chain:
         raise ParameterError("glass: --chain without the frame it was fed; give --source FRAME")
     if source is None and chart is None:

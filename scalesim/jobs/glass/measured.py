@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.photo import Photo
 from scalesim.signal.glass.blur import edge_blur
-from scalesim.signal.glass.exposure import Landing, by_exposure, seam
+from scalesim.signal.glass.exposure import Landing, by_exposure, seam, unknown
 from scalesim.signal.glass.find import Found, find_lines
 from scalesim.signal.glass.jitter import LineJitter, line_jitter
 from scalesim.signal.glass.pair import room_of, together
@@ -82,30 +82,36 @@ def by_brightness(light: NDArray[np.float32], expected: int) -> tuple[float, flo
 
 
 def measure(
-    photos: Sequence[Photo],
+    light: NDArray[np.float32],
+    others: Sequence[NDArray[np.float32]] = (),
     *,
     rect: View | None,
     expected: int | None,
-    field_rate: float,
-    shutter: float | None,
-    bezel: tuple[int, int, int, int] | None,
-    tripod: bool,
+    fields: float | None,
+    bezel: tuple[int, int, int, int] | None = None,
+    tripod: bool = False,
+    focal: float | None = None,
+    landed: bool = True,
 ) -> Measured:
     """Return what photos of one set-up show.
 
+    Parameters:
+        light : (rows, columns) of the first; others : of the other photos; rect : of its corners
+        expected : lines over the picture's height; fields : in an exposure, None where unknown
+        bezel, tripod : see the job's keys; focal : pixels, None where unknown
+        landed : whether to tell one set from two; a film does that by its timing
     Raises: NotMeasurable when the first photo holds no lines that can be told
     """
-    light = photos[0].light
     pitch = field_pitch(rect, expected, light.shape[:2])
     rough = by_brightness(light, expected) if pitch is None and expected is not None else None
     found = find_lines(light, pitch=pitch or rough)
     lines = found.lines
     x, y = np.array(lines.centre[0]), np.array(lines.centre[1])
     period = float(lines.period(x, y))
-    exposure = shutter if shutter is not None else photos[0].shot.exposure_s
-    fields = None if exposure is None else exposure * field_rate
     room = room_of(found, bezel)
-    landing = _landing(found, photos, period, pitch or rough, fields, room, tripod=tripod)
+    landing = unknown("")
+    if landed:
+        landing = _landing(found, others, period, pitch or rough, fields, room, tripod=tripod)
     why: dict[str, str] = {}
     count = None if rect is None else counted(found, rect)
     if count is None:
@@ -115,7 +121,6 @@ def measure(
             f"the left and right side disagree by {2 * count[1]:.1f} lines; give the corners more exactly"
         )
         count = None
-    focal = _focal(photos[0])
     jitter = None
     if fields is not None and fields > ONE_FIELD:
         why["jitter_lines"] = f"{fields:.1f} fields were exposed over each other; expose one field or less"
@@ -147,7 +152,7 @@ def measure(
 
 def _landing(
     found: Found,
-    photos: Sequence[Photo],
+    others: Sequence[NDArray[np.float32]],
     period: float,
     pitch: tuple[float, float] | None,
     fields: float | None,
@@ -159,9 +164,9 @@ def _landing(
     if own is not None:
         return own
     alone = by_exposure(found, period, pitch, fields)
-    if len(photos) == 1 or alone.sets != "unknown":
+    if not others or alone.sets != "unknown":
         return alone
-    return together(found, [each.light for each in photos[1:]], room, tripod=tripod)
+    return together(found, others, room, tripod=tripod)
 
 
 def counted(found: Found, rect: View) -> tuple[float, float]:
@@ -207,7 +212,7 @@ def _width(
     return without_camera(main.width, period, blur, factor), (narrowest, widest), depth
 
 
-def _focal(photo: Photo) -> float | None:
+def focal_of(photo: Photo) -> float | None:
     """Return the focal length in pixels where the camera wrote what it is on 36 mm of film."""
     wide = photo.shot.focal_35_mm
     return None if wide is None else wide / 36 * max(photo.codes.shape[:2])

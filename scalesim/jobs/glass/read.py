@@ -8,7 +8,41 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.jobs.glass.measured import Measured
+from scalesim.signal.glass.timing import Timed
 from scalesim.signal.rectify.view import View
+
+
+@dataclass(frozen=True, eq=False)
+class Filmed:
+    """What a film's frames say together.
+
+    Parameters:
+        timed : landing and phases of the frames by which it was told; frames : read; rate : frames a second
+        times, phases : (frames,) s, and where each frame's lines lie against the first, pitches
+        light : (frames,) mean light; mean : (rows, columns, 3) uint8, the frames laid on each other's lines
+    """
+
+    timed: Timed
+    frames: int
+    rate: float
+    times: NDArray[np.float64]
+    phases: NDArray[np.float64]
+    light: NDArray[np.float64]
+    mean: NDArray[np.uint8]
+
+    @property
+    def drift(self) -> float:
+        """Lines' slow motion in the frame, camera and tube together, pitches a second, half a pitch
+        folded."""
+        if len(self.times) < 3:
+            return 0.0
+        even = np.unwrap(4 * np.pi * self.phases) / (4 * np.pi)
+        return float(np.polyfit(self.times, even, 1)[0])
+
+    @property
+    def ripple_percent(self) -> float:
+        """How far the frames' mean light goes up and down, 5th to 95th percentile, percent of its mean."""
+        return float(100 * np.subtract(*np.percentile(self.light, (95, 5))) / self.light.mean())
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,6 +52,7 @@ class Read:
     Parameters:
         name : of the photo; found : what was measured, None when no lines can be told; reason : why not
         photo : (rows, columns, 3) uint8 codes of the first; count : photos; rect : of the picture's corners
+        film : what its timing says, when it is one
     """
 
     name: str
@@ -27,6 +62,7 @@ class Read:
     photo: NDArray[np.uint8]
     count: int
     rect: View | None = None
+    film: Filmed | None = None
 
     @property
     def sets(self) -> str:

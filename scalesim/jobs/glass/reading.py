@@ -2,31 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from scalesim.core.photo import Film, Photo
 from scalesim.errors import NotMeasurable, ParameterError
 from scalesim.jobs.glass.answer import GlassRead
-from scalesim.jobs.glass.measured import measure
+from scalesim.jobs.glass.asked import Asked
+from scalesim.jobs.glass.filmed import read_film
+from scalesim.jobs.glass.measured import focal_of, measure
 from scalesim.jobs.glass.options import bezel_of, shutter_of, view_of_corners
-from scalesim.signal.rectify.view import View
 
 MOST_PHOTOS = 64
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What was said of the photos, as it was given; see the job's keys. `view` : where the picture lies."""
-
-    corners: str | None = None
-    lines: int | None = None
-    field_rate: float = 59.94
-    shutter: str | None = None
-    bezel: str | None = None
-    tripod: bool = False
-    view: View | None = None
 
 
 def read_set(photos: list[Photo | Film], asked: Asked) -> GlassRead:
@@ -40,7 +26,7 @@ def read_set(photos: list[Photo | Film], asked: Asked) -> GlassRead:
             f"glass: {len(photos)} files with a film among them; give one film, or photos of one set-up"
         )
     if films:
-        raise ParameterError("glass: films are not read yet")
+        return read_film(films[0], asked)
     return _photos([each for each in photos if isinstance(each, Photo)], asked)
 
 
@@ -64,16 +50,17 @@ def _photos(photos: list[Photo], asked: Asked) -> GlassRead:
             "from it, "
             "switch night and HDR modes off",
         )
-    shutter = None if asked.shutter is None else shutter_of(asked.shutter)
+    exposure = first.shot.exposure_s if asked.shutter is None else shutter_of(asked.shutter)
     try:
         found = measure(
-            photos,
+            first.light,
+            [each.light for each in photos[1:]],
             rect=rect,
             expected=asked.lines,
-            field_rate=asked.field_rate,
-            shutter=shutter,
+            fields=None if exposure is None else exposure * asked.field_rate,
             bezel=None if asked.bezel is None else bezel_of(asked.bezel),
             tripod=asked.tripod,
+            focal=focal_of(first),
         )
     except NotMeasurable as reason:
         return GlassRead(name, None, str(reason), notes, _preview(first), len(photos), rect)

@@ -15,8 +15,9 @@ from scalesim.core.codes import to_codes
 from scalesim.core.photo import Photo, srgb_light
 from scalesim.draw import diverging
 from scalesim.jobs.glass.answer import GlassRead
+from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.document import KEYS
-from scalesim.jobs.glass.reading import Asked, read_set
+from scalesim.jobs.glass.reading import read_set
 from scalesim.plot import Axis, Panel, Plot, Series
 from scalesim.result import Box, Layer, Part, Result, Scale, Table, Viewer
 from scalesim.signal.rectify.laid import Laid, laid_on

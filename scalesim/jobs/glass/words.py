@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scalesim.jobs.glass.measured import Measured
-from scalesim.jobs.glass.read import Read
+from scalesim.jobs.glass.read import Filmed, Read
 
 CAUTION = (
     "Film of a tube is film of flicker, which can trigger seizures: look at clips small and in a lit room. "
@@ -19,9 +19,10 @@ def title(read: Read) -> str:
     """Return the heading."""
     if read.found is None:
         return "No scan lines can be told"
+    what = "photo" if read.film is None else "film"
     return {
-        "one": "The photo shows one set of lines",
-        "two": "The photo shows two sets of lines",
+        "one": f"The {what} shows one set of lines",
+        "two": f"The {what} shows two sets of lines",
         "unknown": "Scan lines are seen; one set or two cannot be told",
     }[read.sets]
 
@@ -35,6 +36,8 @@ def sentences(read: Read) -> list[str]:
     said += _shape(found)
     if found.jitter is not None:
         said.append(_jitter(found))
+    if read.film is not None:
+        said += _film(read.film)
     for each in found.found.impostors:
         said.append(f"Left out: {each.words}.")
     return said
@@ -73,6 +76,20 @@ def _shape(found: Measured) -> list[str]:
     if found.depth is not None:
         less = " at least" if found.period < 12 else ""
         said.append(f"Gaps are{less} {100 * found.depth:.0f} % darker than lines, as photographed.")
+    return said
+
+
+def _film(film: Filmed) -> list[str]:
+    fastest = film.rate / 2
+    said = [
+        f"{film.frames} frames at {film.rate:.2f} a second were read; the mean light of a frame varies by "
+        f"{film.ripple_percent:.1f} %, and flicker faster than {fastest:.0f} Hz cannot be seen at this rate."
+    ]
+    if film.timed.readout_s is not None and film.timed.exposure_s is not None:
+        said.append(
+            f"The fields fit best a shutter of 1/{1 / film.timed.exposure_s:.0f} s and a sensor read in "
+            f"{1000 * film.timed.readout_s:.0f} ms."
+        )
     return said
 
 

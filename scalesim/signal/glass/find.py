@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scalesim.errors import NotMeasurable
 from scalesim.signal.glass.carrier import TILE, Peaks, carrier, peaks
 from scalesim.signal.glass.consensus import Pattern, patterns
-from scalesim.signal.glass.demodulate import Frame
+from scalesim.signal.glass.demodulate import Frame, cells_of
 from scalesim.signal.glass.fit import Fitted, fitted, start_of
 from scalesim.signal.glass.impostors import Impostor, as_screenshot, impostor, plain, woven
 from scalesim.signal.glass.lines import Lines
@@ -119,7 +119,7 @@ def find_lines(light: NDArray[np.float32], *, pitch: tuple[float, float] | None 
             weak = True
             continue
         cause = impostor(pattern, found, fitted_.lines) or woven(
-            fitted_.view.light, fitted_.lines, fitted_.view.factor
+            fitted_.view.light, fitted_.lines, fitted_.view.factor, fitted_.amplitude
         )
         if cause is not None:
             told.append(cause)
@@ -128,6 +128,10 @@ def find_lines(light: NDArray[np.float32], *, pitch: tuple[float, float] | None 
     if not made:
         raise NotMeasurable(_none(told, weak))
     best = max(made, key=lambda each: each.amplitude * each.fit.used.mean())
+    if _height(best, 0.5) > best.amplitude:
+        raise NotMeasurable(
+            _none(told, True)
+        )  # twice the pitch stands out more: these are no lines but halves
     doubt = as_screenshot(best.lines)
     if doubt is None and pitch is None:
         doubt = plain(best.fit, best.lines, STRICT.content)
@@ -230,6 +234,14 @@ def _holds(found: Found, demands: Demands) -> bool:
     if found.amplitude < least or tall < FEWEST_LINES:
         return False
     return bool(fit.used.mean() >= AREA * fit.seen and period >= SHORTEST)
+
+
+def _height(found: Found, factor: float) -> float:
+    """Return the height of the carrier at `factor` times the frequency, median of where lines are."""
+    view, fit = found.view, found.fit
+    cells = cells_of(view.wave, view.mean, fit.frame.field(fit.coefficients), fit.cells.size, factor)
+    smooth = cells.smoothed(2.5 * fit.cells.size[0] / factor).z[fit.used]
+    return float(2 * np.median(np.abs(smooth)))
 
 
 def _none(told: list[Impostor], weak: bool) -> str:

@@ -8,14 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.signal.glass.carrier import Peaks, peaks
+from scalesim.signal.glass.carrier import Peaks, carrier, peaks
 from scalesim.signal.glass.consensus import Pattern, patterns
-from scalesim.signal.glass.fit import Fitted
+from scalesim.signal.glass.demodulate import Frame
+from scalesim.signal.glass.fit import Fitted, fitted, start_of
 from scalesim.signal.glass.lines import Lines
 
 PAIRED = 0.5
 """Share of tiles in which a slanted twin must stand for a pattern to be staggered."""
 APART_DEG = 5.0
+LEAST_GRID = 4.0
+"""Pixels, reduced: below, moire of a mask looks like columns."""
 LEVEL_DEG = 0.1
 EVEN = 0.002
 GRIDS = (2.0, 4.0, 8.0, 16.0)
@@ -71,25 +74,26 @@ def as_screenshot(lines: Lines) -> Impostor | None:
     return None
 
 
-def woven(light: NDArray[np.float32], lines: Lines, factor: int) -> Impostor | None:
-    """Return what tells a flat panel or cloth: columns as wide as the lines are high, within a sixteenth.
+def woven(light: NDArray[np.float32], lines: Lines, factor: int, amplitude: float) -> Impostor | None:
+    """Return what tells a flat panel or cloth: columns as wide as the lines are high, and half as strong.
 
-    Parameters:  light : (rows, columns) reduced `factor` times
+    Parameters:  light : (rows, columns) reduced `factor` times; amplitude : of the lines
     """
-    found = peaks(np.ascontiguousarray(light.T), most=36)
+    turned = np.ascontiguousarray(light.T)
     period = float(lines.period(np.array(lines.centre[0]), np.array(lines.centre[1])))
-    for pattern in patterns(found, most=2):
-        if (
-            pattern.share >= PAIRED
-            and abs(pattern.period * factor / period - 1) < 0.06
-            and period / factor >= 4
-        ):
+    if period / factor < LEAST_GRID:
+        return None
+    for pattern in patterns(peaks(turned, most=36), most=2):
+        if pattern.share < PAIRED or abs(pattern.period * factor / period - 1) > 0.06:
+            continue
+        wave, mean = carrier(turned, 1.2 * pattern.period)
+        fit = fitted(wave, mean, start_of(pattern, Frame.of(*turned.shape)), pattern.period)
+        if fit.used.any() and 2 * np.median(np.abs(fit.cells.z[fit.used])) > amplitude / 2:
             return Impostor(
                 "grid",
                 period,
-                f"rows and columns of {period:.2f} pixels cross each other, as on a flat panel or in "
-                f"cloth; scan "
-                "lines of a tube have no columns of their own height",
+                f"rows and columns of {period:.2f} pixels cross each other, as on a flat panel or in cloth; "
+                "scan lines of a tube have no columns of their own height",
             )
     return None
 

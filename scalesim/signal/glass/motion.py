@@ -11,8 +11,6 @@ TILE = (64, 40)
 """Rows and columns: a bezel beside the picture is narrow."""
 HOP = (32, 12)
 FEWEST = 3
-TEXTURE = 3.0
-"""A tile's spread over what noise makes of it."""
 AGREE_PX = 0.35
 
 
@@ -53,7 +51,9 @@ def outside(used: NDArray[np.bool_], size: tuple[int, int], shape: tuple[int, ..
     return np.asarray(~wide[np.ix_(rows, columns)])
 
 
-def motion(a: NDArray[np.float32], b: NDArray[np.float32], room: NDArray[np.bool_]) -> Motion | None:
+def motion(
+    a: NDArray[np.float32], b: NDArray[np.float32], room: NDArray[np.bool_], most: int = 16
+) -> Motion | None:
     """Return how `b` moved against `a` in a part of the photo; None when it holds too little to tell by.
 
     Tiles are registered by phase correlation to 1/50 pixel, and a shift with turn and scale is fitted to
@@ -61,8 +61,11 @@ def motion(a: NDArray[np.float32], b: NDArray[np.float32], room: NDArray[np.bool
     what disagrees left out; with tiles in one place the shift alone.
 
     Parameters:  a, b : (rows, columns) light; room : where tiles may lie
+        most : tiles
     """
-    found = [each for each in (_tile(a, b, top, left) for top, left in _places(a, room)) if each is not None]
+    found = [
+        each for each in (_tile(a, b, top, left) for top, left in _places(a, room, most)) if each is not None
+    ]
     if len(found) < FEWEST:
         return None
     at, by = np.array([f[:2] for f in found]), np.array([f[2:] for f in found])
@@ -79,15 +82,18 @@ def motion(a: NDArray[np.float32], b: NDArray[np.float32], room: NDArray[np.bool
     return Motion(made.matrix, made.shift, made.middle, residual, int(keep.sum()))
 
 
-def _places(light: NDArray, room: NDArray) -> list[tuple[int, int]]:
-    places = []
+def _places(light: NDArray, room: NDArray, most: int = 16) -> list[tuple[int, int]]:
+    """Return (top, left) of the tiles with most texture, at most so many."""
+    found: list[tuple[float, int, int]] = []
     noise = float(np.median(np.abs(np.diff(light[::3], axis=1)))) + 1e-6
     for top in range(0, light.shape[0] - TILE[0] + 1, HOP[0]):
         for left in range(0, light.shape[1] - TILE[1] + 1, HOP[1]):
             part = (slice(top, top + TILE[0]), slice(left, left + TILE[1]))
-            if room[part].mean() > 0.97 and light[part].std() > 0.15 * light[part].mean() + 0.2 * noise:
-                places.append((top, left))
-    return places
+            if room[part].mean() > 0.97:
+                spread = float(light[part].std())
+                if spread > 0.15 * light[part].mean() + 0.2 * noise:
+                    found.append((spread, top, left))
+    return [(top, left) for _, top, left in sorted(found, reverse=True)[:most]]
 
 
 def _tile(a: NDArray, b: NDArray, top: int, left: int) -> tuple[float, float, float, float] | None:
@@ -97,6 +103,8 @@ def _tile(a: NDArray, b: NDArray, top: int, left: int) -> tuple[float, float, fl
     window = np.hanning(TILE[0])[:, None] * np.hanning(TILE[1])
     one, two = np.sqrt(np.maximum(a[part], 0)), np.sqrt(np.maximum(b[part], 0))
     one, two = (one - one.mean()) * window, (two - two.mean()) * window
+    if min(float(one.std()), float(two.std())) < 1e-4:
+        return None
     shift, _, _ = phase_cross_correlation(one, two, upsample_factor=50, normalization=None)
     if np.abs(shift).max() > min(TILE) / 3:
         return None

@@ -1,0 +1,243 @@
+"""Where successive fields land, from a film: by when its frames, and rows of them, saw which field."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.signal.glass.exposure import Landing, unknown
+from scalesim.signal.glass.film import Rows
+
+DECAY_S = 0.0012
+"""Light of a field's line after it was drawn: decay to 1/e; common practice for the slowest of usual
+phosphors."""
+LEAST_PITCH = 4.5
+"""Pixels a line: below, a film's block grid is mistaken for lines."""
+STARTS = 24
+READOUTS_S = (0.0, 0.006, 0.011, 0.016, 0.022)
+EXPOSURES = (0.1, 0.25, 0.5, 1.0, 1.25)
+"""In fields, tried where the shutter is not known; never longer than a frame."""
+SURE = 0.12
+FEWEST_FRAMES = 6
+ACTIVE = 0.92
+COHERENT_DOUBLED, COHERENT = 0.8, 0.85
+COSTLY = 0.3
+"""Cost above which neither answer explains a film: a wrong field rate, or a camera in motion."""
+STILL_FRAMES = 0.9
+
+
+@dataclass(frozen=True, eq=False)
+class Timed:
+    """What a film's timing says.
+
+    Parameters:
+        landing : the verdict; difference : cost of one set less that of two; rate : fields a second
+        readout_s, exposure_s : of the best model of the verdict, None where both do as well
+        phases : (frames,) pitches where each frame's lines lie against the first, 0..1; times : s
+    """
+
+    landing: Landing
+    difference: float
+    rate: float
+    readout_s: float | None
+    exposure_s: float | None
+    phases: NDArray[np.float64]
+    times: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Model:
+    cost: float
+    coherence: float
+    start: float
+    readout: float
+    exposure: float
+    signs: NDArray[np.float64] | None
+
+
+def timed(
+    rows: Sequence[Rows],
+    lines: NDArray[np.float64],
+    places: NDArray[np.float64],
+    *,
+    rate: float,
+    field_lines: float,
+    shutter: float | None,
+    pitch: float,
+) -> Timed:
+    """Return where fields land, of a dozen frames or more.
+
+    For every start, readout and shutter the share of either field in every row of every frame is predicted;
+    two sets turn the carrier over where the other field prevails. The cost is the rms of the steps of phase
+    from frame to frame (cycles) and twice what is missing from coherence inside the frames. Definition of
+    this
+    project; the limits were set on a simulated camera.
+
+    Parameters:
+        rows : of every frame; lines : (rows,) phase in lines of the rows of cells; places : (rows,) 0..1
+        rate : fields a second; field_lines : lines a field lasts, with its blanking; shutter : s
+        pitch : pixels a line in the film
+    """
+    z = np.array([each.z for each in rows])
+    times = np.array([each.time for each in rows])
+    moved = _bezel(rows, pitch)
+    z = z * np.exp(-2j * np.pi * moved[:, None])
+    phases = np.angle(z.sum(axis=1)) / (2 * np.pi) % 1
+    nothing = Timed(unknown(""), 0.0, rate, None, None, phases, times)
+    doubled = _doubled(z)
+    if len(rows) < FEWEST_FRAMES:
+        return _with(
+            nothing, f"{len(rows)} frames show the lines; {FEWEST_FRAMES} are needed: film two seconds"
+        )
+    if pitch < LEAST_PITCH:
+        return _with(
+            nothing,
+            f"a line is {pitch:.1f} pixels high; in films {LEAST_PITCH} are needed, below lines and the "
+            f"file's "
+            "blocks are mistaken for each other: come closer",
+        )
+    if doubled < COHERENT_DOUBLED:
+        return _with(
+            nothing, "the lines do not hold still inside its frames; brace the camera, use a shorter shutter"
+        )
+    one = _cost(z, None)
+    two = _best_two(z, times, lines, places, rate=rate, field_lines=field_lines, shutter=shutter)
+    difference = one.cost - two.cost
+    better = two if difference > 0 else one
+    said = Timed(
+        unknown(""), difference, rate, two.readout if better is two else None, two.exposure, phases, times
+    )
+    if abs(difference) < SURE or better.coherence < COHERENT or better.cost > COSTLY:
+        return _with(said, _undecided(times, rate))
+    sure = float(1 / (1 + np.exp(-abs(difference) / 0.06)))
+    if better is one:
+        off, error = 0.0, 0.02 + one.cost / 2
+        return _landing(said, Landing("one", off, error, sure, _ONE, "film"))
+    off, error = _offset(z, two)
+    return _landing(said, Landing("two", off, error, sure, _TWO, "film"))
+
+
+_ONE = "over the film every field's lines lie in one place"
+_TWO = "over the film lines change places as the fields do"
+
+
+def _undecided(times: NDArray, rate: float) -> str:
+    frames = float(1 / np.median(np.diff(times)))
+    fields = rate / frames
+    if abs(fields / 2 - round(fields / 2)) < 0.02 and round(fields / 2) > 0:
+        return (
+            f"at {frames:.2f} frames a second each frame shows the same parity of field; film at 60, 50, "
+            f"24 or 120 a "
+            "second"
+        )
+    return (
+        "one set and two explain the film about as well; film at 60, 50 or 120 a second with a shutter of "
+        "a field "
+        "or less, 6 to 10 pixels a line"
+    )
+
+
+def _with(timed_: Timed, reason: str) -> Timed:
+    return _landing(timed_, unknown(reason))
+
+
+def _landing(timed_: Timed, landing: Landing) -> Timed:
+    from dataclasses import replace
+
+    return replace(timed_, landing=landing)
+
+
+def _bezel(rows: Sequence[Rows], pitch: float) -> NDArray[np.float64]:
+    """Return (frames,) lines that the camera moved by, 0 where the bezel does not say it of most frames."""
+    known = [each.moved is not None for each in rows]
+    if np.mean(known) < STILL_FRAMES:
+        return np.zeros(len(rows))
+    down = np.array([np.nan if each.moved is None else each.moved[0] for each in rows])
+    at = np.arange(len(rows))
+    seen = np.isfinite(down)
+    # what lies lower in the frame by d pixels shows a phase less by d / pitch
+    return -np.interp(at, at[seen], down[seen]) / pitch
+
+
+def _doubled(z: NDArray) -> float:
+    squared = z**2 / (np.abs(z) + 1e-12)
+    return float(np.mean(np.abs(squared.sum(axis=1)) / (np.abs(squared).sum(axis=1) + 1e-12)))
+
+
+def _cost(
+    z: NDArray, signs: NDArray | None, start: float = 0, readout: float = 0, exposure: float = 0
+) -> _Model:
+    own = z if signs is None else z * signs
+    weight = np.abs(z) if signs is None else np.abs(z * signs)
+    total = own.sum(axis=1)
+    coherence = float((np.abs(total) / (weight.sum(axis=1) + 1e-12)).mean())
+    steps = np.angle(total[1:] * np.conj(total[:-1])) / (2 * np.pi)
+    cost = float(np.sqrt(np.mean(steps**2))) + 2 * (1 - coherence)
+    return _Model(cost, coherence, start, readout, exposure, signs)
+
+
+def _best_two(
+    z: NDArray,
+    times: NDArray,
+    lines: NDArray,
+    places: NDArray,
+    *,
+    rate: float,
+    field_lines: float,
+    shutter: float | None,
+) -> _Model:
+    period = 1 / rate
+    longest = 1.02 * float(np.median(np.diff(times)))
+    exposures = [shutter] if shutter is not None else [e * period for e in EXPOSURES if e * period <= longest]
+    drawn = (lines / field_lines)[None, :] * period
+    best: _Model | None = None
+    for exposure, readout in product(exposures or [longest], READOUTS_S):
+        opens = times[:, None] + places[None, :] * readout - drawn
+        for start in np.arange(STARTS) / STARTS * 2 * period:
+            made = _cost(z, field_signs(opens - start, exposure, period), start, readout, exposure)
+            if best is None or made.cost < best.cost:
+                best = made
+    assert best is not None
+    return best
+
+
+def field_signs(opens: NDArray, exposure: float, period: float) -> NDArray[np.float64]:
+    """Return (E - O) / (E + O), the shares of light of even and odd fields, -1..1.
+
+    Field k is drawn at k periods and decays; a row gathers from when it opens for the exposure.
+
+    Parameters:  opens : s after field 0 was drawn there, any shape; exposure, period : s
+    """
+    even = odd = np.zeros_like(opens)
+    k0 = np.floor((opens - 5 * DECAY_S) / period)
+    for step in range(int(np.ceil((exposure + 5 * DECAY_S) / period)) + 2):
+        number = k0 + step
+        since = opens - number * period
+        share = np.exp(-np.maximum(since, 0) / DECAY_S) - np.exp(-np.maximum(since + exposure, 0) / DECAY_S)
+        parity = number % 2
+        even, odd = even + share * (parity == 0), odd + share * (parity == 1)
+    return np.asarray((even - odd) / (even + odd + 1e-6))
+
+
+def _offset(z: NDArray, model: _Model) -> tuple[float, float]:
+    """Return how far the two fields lie apart in pitches, and half of its 95 % interval.
+
+    Frames in which one field prevails are compared with both neighbours, which cancels a steady drift.
+    """
+    assert model.signs is not None
+    turned = (z * model.signs).sum(axis=1)
+    side = np.sign((np.abs(z) * model.signs).sum(axis=1))
+    phase = np.angle(turned) / (2 * np.pi)
+    found = []
+    for k in range(1, len(phase) - 1):
+        if side[k - 1] == side[k + 1] == -side[k]:
+            bend = phase[k] - (phase[k - 1] + phase[k + 1]) / 2
+            found.append(side[k] * ((bend + 0.5) % 1 - 0.5))
+    if len(found) < 3:
+        return 0.5, 0.15
+    error = float(1.96 * np.std(found) / np.sqrt(len(found) / 2)) + 0.01
+    return 0.5 + float(np.median(found)), error
