@@ -65,6 +65,7 @@ def make_app(bench: Bench, port: int) -> Guard:
         Route("/api/chain", found.chain, methods=["POST"]),
         Route("/api/explore", found.explore, methods=["POST"]),
         Route("/api/tune", found.tune, methods=["POST"]),
+        Route("/api/displays", found.display, methods=["POST"]),
         Route("/api/export", found.export, methods=["POST"]),
         Route("/api/compare", found.compare, methods=["POST"]),
         Route("/api/jobs/{name}", found.job, methods=["POST"]),
@@ -196,6 +197,12 @@ class _Handlers:
     def _rasters(self, given: Mapping[str, Any]) -> list[str]:
         clip = self.bench.frames.still(given["frame"])
         return [raster.describe() for raster in self.bench.chain_of(given).resolve(clip.raster).rasters]
+
+    async def display(self, request: Request) -> Response:
+        from scalesim.lab import forms
+
+        given = await table(request)
+        return JSONResponse(forms.tube("", forms.display_of({"toml": given.get("toml")})))
 
     # pictures and numbers
 

@@ -30,17 +30,18 @@ def stages() -> list[dict[str, Any]]:
 
 def tubes() -> list[dict[str, Any]]:
     """Return every shipped display with its quantities."""
+    return [tube(key, display) for key, display in DISPLAYS.items()]
+
+
+def tube(key: str, display: Display) -> dict[str, Any]:
+    """Return a display with its quantities; its vertical circuit is no quantity."""
     keys = {name: schema for name, schema in params_of(Display).items() if schema.type != "any"}
-    forms = [key_form(name, schema) for name, schema in keys.items()]
-    return [
-        {
-            "key": key,
-            "name": display.name,
-            "keys": forms,
-            "values": {form["name"]: _plain(getattr(display, form["name"])) for form in forms},
-        }
-        for key, display in DISPLAYS.items()
-    ]
+    return {
+        "key": key,
+        "name": display.name,
+        "keys": [key_form(name, schema) for name, schema in keys.items()],
+        "values": {name: _plain(getattr(display, name)) for name in keys},
+    }
 
 
 def metrics() -> list[dict[str, Any]]:
@@ -85,19 +86,21 @@ def display_of(given: Any) -> Display:
 
     if isinstance(given, str):
         given = {"key": given}
-    if isinstance(given, Mapping) and isinstance(given.get("toml"), str):
-        return Display.from_toml(given["toml"])
     given = {"key": DEFAULT_DISPLAY} if given is None else given
-    known = DISPLAYS
-    key = given.get("key") if isinstance(given, Mapping) else None
-    if not isinstance(key, str) or key not in known:
-        raise ParameterError(f"display: {nearest(str(key)[:60], known)}")
-    values = given.get("values") or {}
+    table = given if isinstance(given, Mapping) else {}
+    toml, key = table.get("toml"), table.get("key")
+    if isinstance(toml, str):
+        first = Display.from_toml(toml)
+    elif isinstance(key, str) and key in DISPLAYS:
+        first = DISPLAYS[key]
+    else:
+        raise ParameterError(f"display: {nearest(str(key)[:60], DISPLAYS)}")
+    values = table.get("values") or {}
     if not isinstance(values, Mapping):
         raise ParameterError("display: values is no table of quantities")
     if not values:
-        return known[key]
-    base = {name: getattr(known[key], name) for name in params_of(Display)}
+        return first
+    base = {name: getattr(first, name) for name in params_of(Display)}
     changed = {name: _number_or_text(name, value) for name, value in values.items()}
     base["aspect"] = key_text(base["aspect"])
     return from_keys(Display, {**base, **changed}, "display")

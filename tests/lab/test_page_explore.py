@@ -249,3 +249,23 @@ def test_a_frame_is_read_in_another_mode(lab: Served, open_lab: Opener, tmp_path
     page.reload()
     ready(page)
     expect(page.get_by_label("Read as")).to_have_value("480i60")
+
+
+def test_a_display_of_a_file(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
+    """It changes the glass, its quantities turn, and a reload keeps it."""
+    own = 'name = "my own set"\ndiagonal_mm = 500\naspect = "4:3"\ntv_lines = 300\nbeam_width = 0.9\n'
+    (tmp_path / "own.toml").write_text(own, encoding="utf-8")
+    (tmp_path / "bad.toml").write_text("tv_lines = 3", encoding="utf-8")
+    page = ready(open_lab(lab, messages=True))
+    page.get_by_text("Its quantities").click()
+    before = pane(page, "Glass").evaluate(PICTURE_HASH)
+    file = page.locator("[data-path=display] input[type=file]")
+    file.set_input_files(tmp_path / "bad.toml")
+    expect(page.locator("[data-path=display] [data-error]")).to_contain_text("bad.toml: display:")
+    file.set_input_files(tmp_path / "own.toml")
+    changes(page, "Glass", before)
+    expect(page.locator("#display option:checked")).to_have_text("my own set")
+    page.wait_for_timeout(700)
+    page.reload()
+    ready(page)
+    expect(page.locator("#display option:checked")).to_have_text("my own set")

@@ -1,8 +1,9 @@
 /** The display at the end of the path: which one, and its quantities. */
 
+import { postJson } from "./api.js";
 import { controlOf } from "./control.js";
 import { changed, lab, on } from "./store.js";
-import { element } from "./viewer/dom.js";
+import { element, write } from "./viewer/dom.js";
 
 class Display {
   constructor(host) {
@@ -11,17 +12,43 @@ class Display {
     this.reset = host.querySelector("[data-reset]");
     this.controls = new Map();
     this.built = null;
-    const { displays } = lab.start;
-    this.select.replaceChildren(...displays.map(({ key, name }) => new Option(name, key)));
-    this.select.onchange = () => {
-      lab.display = { key: this.select.value, values: {} };
-      changed("display", { done: true });
-    };
+    this.error = host.querySelector("[data-error]");
+    this.file = host.querySelector("input[type=file]");
+    this.offer();
+    this.select.onchange = () => this.choose(this.select.value);
+    this.file.onchange = () => this.open(this.file.files[0]).finally(() => (this.file.value = ""));
     this.reset.onclick = () => {
       lab.display = { ...lab.display, values: {} };
       changed("display", { done: true });
     };
     on("display", () => this.show());
+  }
+
+  offer() {
+    this.select.replaceChildren(...lab.start.displays.map(({ key, name }) => new Option(name, key)));
+  }
+
+  choose(key) {
+    const { toml } = lab.start.displays.find((each) => each.key === key);
+    lab.display = { key, values: {}, ...(toml ? { toml } : {}) };
+    changed("display", { done: true });
+  }
+
+  /** A display of a file: one more to choose from. */
+  async open(file) {
+    if (!file) return;
+    try {
+      const toml = await file.text();
+      const found = { ...(await postJson("/api/displays", { toml })), key: `file:${file.name}`, toml };
+      lab.start.displays = [...lab.start.displays.filter(({ key }) => key !== found.key), found];
+      this.built = null;
+      this.offer();
+      this.choose(found.key);
+      this.error.hidden = true;
+    } catch (reason) {
+      this.error.hidden = false;
+      write(this.error, `${file.name}: ${reason.message}`);
+    }
   }
 
   get kind() {
@@ -51,6 +78,7 @@ class Display {
   show() {
     if (!lab.display) return;
     this.build();
+    if (this.select.options.length !== lab.start.displays.length) this.offer();
     this.select.value = lab.display.key;
     for (const [name, control] of this.controls) control.show(lab.display.values[name] ?? this.kind.values[name] ?? "");
     this.reset.hidden = !Object.keys(lab.display.values).length;

@@ -38,12 +38,14 @@ function fragmentOf(pictures) {
 const session = () => JSON.stringify({
   variants: lab.variants.map(({ blob, place, ...each }) => each),
   against: lab.variants.indexOf(lab.against),
+  displays: lab.start.displays.filter(({ toml }) => toml),
   dials: lab.dials.map(({ uid, ...dial }) => ({ ...dial, at: lab.stages.findIndex((each) => each.uid === uid) })),
 });
 
 /** Put on the bench what the address and the session hold, then keep both in step. */
 async function restore(pictures) {
   const asked = new URLSearchParams(location.hash.slice(1));
+  restoreDisplays();
   await restoreChain(asked).catch((reason) => tell("refused", { error: reason.message }));
   restoreView(asked, pictures);
   restoreSession();
@@ -69,9 +71,10 @@ async function restoreChain(asked) {
     found.stages.forEach((stage, at) => (stage.off = off.has(at + 1)));
     setChain(found);
   }
-  if (lab.start.displays.some(({ key }) => key === asked.get("display"))) {
+  const display = lab.start.displays.find(({ key }) => key === asked.get("display"));
+  if (display) {
     const values = (asked.get("tube") ?? "").split(";").filter(Boolean).map((pair) => [pair.slice(0, pair.indexOf(":")), pair.slice(pair.indexOf(":") + 1)]);
-    lab.display = { key: asked.get("display"), values: Object.fromEntries(values) };
+    lab.display = { key: display.key, values: Object.fromEntries(values), ...(display.toml ? { toml: display.toml } : {}) };
   }
   const frame = asked.get("frame");
   if (!frame) return;
@@ -88,9 +91,23 @@ function restoreView(asked, pictures) {
   if ([centreX, centreY, scale].every(Number.isFinite) && scale > 0) pictures.seen = { centreX, centreY, scale };
 }
 
+/** What the session kept, {} for nothing. */
+function kept() {
+  try {
+    return JSON.parse(sessionStorage.getItem(STORE) ?? "{}");
+  } catch {
+    return {}; // an older page kept something else there
+  }
+}
+
+/** Displays that came as files. */
+function restoreDisplays() {
+  lab.start.displays.push(...(kept().displays ?? []));
+}
+
 function restoreSession() {
   try {
-    const { variants = [], against = -1, dials = [] } = JSON.parse(sessionStorage.getItem(STORE) ?? "{}");
+    const { variants = [], against = -1, dials = [] } = kept();
     lab.variants = variants;
     lab.against = variants[against] ?? null;
     lab.dials = dials.filter(({ at }) => lab.stages[at]).map((dial) => ({ ...dial, uid: lab.stages[dial.at].uid }));
