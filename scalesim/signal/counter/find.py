@@ -21,6 +21,8 @@ SCALES = (0.55, 1.45)
 _STEP = 0.004
 _TRIED = 10
 _NEAR = np.arange(-REACH, 1)
+_SURE = 0.9
+"""Share of the pictures that spell a number from which on no other map is tried."""
 _ENOUGH = 6
 """Pictures that must spell a number for their blur to be fitted from what they spell."""
 _POWERS = 2 ** np.arange(CELLS - 1, -1, -1)
@@ -40,13 +42,19 @@ def find_chart(profiles: NDArray[np.float32]) -> tuple[LineMap, Patterns] | None
 
     Parameters:  profiles : (pictures, samples), the mean line of each
     """
-    tried = [
-        _sharpened(profiles, place, guarded) for place in _candidates(profiles) for guarded in (False, True)
-    ]
-    scored = [(score, k) for k, place in enumerate(tried) if (score := _read_share(profiles, place)) > 0]
-    if scored:
-        place = tried[max(scored, key=lambda each: (each[0], -each[1]))[1]]
-        return place, _patterns(profiles, place)
+    tried: list[LineMap] = []
+    best, found = 0.0, None
+    for rough in _candidates(profiles):
+        for guarded in (False, True):
+            place = _sharpened(profiles, rough, guarded)
+            tried.append(place)
+            share = _read_share(profiles, place)
+            if share > best:
+                best, found = share, place
+        if best >= _SURE:
+            break
+    if found is not None:
+        return found, _patterns(profiles, found)
     # No picture spells a number: they may all be mixtures of two.
     for place in tried[:8]:
         patterns = _patterns(profiles, place)

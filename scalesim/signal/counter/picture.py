@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.charts.counter.code import NUMBERS
+from scalesim.signal.counter.cells import guards
 from scalesim.signal.counter.find import normalised
-from scalesim.signal.counter.lines import LEAST_LINES, NONE, Lines, read_lines
+from scalesim.signal.counter.lines import LEAST_LINES, NONE, Lines, read_lines, spelled_by_all
 from scalesim.signal.counter.mixture import LEAST_WEIGHT, REACH, Mixture, Patterns
 
 _ALIKE = 0.15
@@ -91,6 +92,20 @@ def see(levels: NDArray[np.float32], patterns: Patterns, near: int | None = None
         parts = picture.apart(_runs(lines.numbers))
     covered = sum(int(lines.lit[round(p.top) : round(p.bottom)].sum()) for p in parts)
     return Seen(tuple(parts), max(0, lit - covered), lit)
+
+
+def see_whole(levels: NDArray[np.float32], patterns: Patterns, height: int) -> Seen | None:
+    """Return what a picture of `height` lines shows by some of its lines, if all spell one number clearly.
+
+    None when they do not: then all lines must be read.
+    """
+    number = spelled_by_all(levels)
+    if number is None:
+        return None
+    mean = levels.mean(axis=0)
+    if patterns.misfit(normalised(mean, *guards(mean)), number) > patterns.off:
+        return None
+    return Seen((Part(0, height, number),), 0, height)
 
 
 class _Picture:

@@ -18,10 +18,13 @@ from scalesim.signal.counter.cells import CellReader
 from scalesim.signal.counter.find import find_chart, profile_of
 from scalesim.signal.counter.lines import NONE, read_lines
 from scalesim.signal.counter.mixture import Patterns
-from scalesim.signal.counter.picture import Seen, after, see
+from scalesim.signal.counter.picture import Seen, after, see, see_whole
 
 HELD = 24
 """Frames by which the chart is found; every cell changes within 8."""
+FEWEST, _EDGE = 240, 4
+"""Lines of a picture that are read at first, evenly spread, and how many at each edge; all if these do not
+agree. Two tears nearer to each other than lines / 240 are missed so."""
 LOST = 240
 """Frames in a row that cannot be read after which the chart is looked for anew."""
 Scan = Literal["progressive", "top", "bottom"]
@@ -98,6 +101,17 @@ class CounterReader:
                 self.turned = 90 * quarters
                 return
 
+    def _seen(self, luma: NDArray[np.uint8], cells: CellReader) -> Seen:
+        """Return what a picture shows: by a few of its lines where these agree, else by all of them."""
+        lines = luma.shape[0]
+        step = lines // FEWEST
+        if step > 1:
+            few = (luma[:_EDGE], luma[_EDGE : lines - _EDGE : step], luma[lines - _EDGE :])
+            seen = see_whole(np.concatenate([cells(each) for each in few]), self._patterns, lines)
+            if seen is not None:
+                return seen
+        return see(cells(luma), self._patterns, self._near)
+
     def _scan_of(self, frames: list[NDArray[np.uint8]]) -> Scan:
         """Return whether frames are woven of two fields, and which is the earlier, by their lines."""
         assert self._cells is not None
@@ -122,7 +136,7 @@ class CounterReader:
             seen = Seen((), 0, 0)
             if self._cells is not None:
                 values = frame.values if parity is None else frame.values[parity::2]
-                seen = see(self._cells(values), self._patterns, self._near)
+                seen = self._seen(values, self._cells)
             if seen.parts:
                 self._near, read = seen.parts[-1].number, True
             yield Shown(index, parity, frame.seconds, seen)
