@@ -32,14 +32,18 @@ from jobs.test_ranking import ranked
 from page.compared import made
 from page.test_pages import identified, predicted, tuned
 
+from scalesim.charts.sync import sync_chart
 from scalesim.cli import main as cli
 from scalesim.jobs.catalogue import jobs
 from scalesim.jobs.chart.chart import chart
 from scalesim.jobs.compare import words as compare_words
 from scalesim.jobs.demo import tube
 from scalesim.jobs.demo import words as demo_words
+from scalesim.jobs.landing.landing import landing
+from scalesim.jobs.trace.trace import trace
 from scalesim.metrics import METRICS, key_of
 from scalesim.result import FOOT, Code, Links, Result
+from scalesim.tube.display import Display
 
 ROOT = Path(__file__).parents[1]
 Kind = Literal["sentence", "phrase", "help", "error", "literal"]
@@ -113,7 +117,7 @@ def of_answers() -> Iterator[Said]:
     names = ("kernel", "counter", "geometry", "levels", "flicker")
     charts = (chart(name, mode) for name in names for mode in _MODES)
     compared = made(frames=2), made({"one": "interlace"})
-    for result in (predicted(), tuned(), identified(), *compared, *charts, *moved()):
+    for result in (predicted(), tuned(), identified(), *compared, *charts, *moved(), *landed()):
         yield from _of_result(result)
     for number, case in enumerate(_RANKED):
         for verdict in ranked(case, kind="one game").verdicts:
@@ -129,6 +133,22 @@ def of_answers() -> Iterator[Said]:
         yield from (Said("sentence", place, text) for text in texts)
 
 
+def landed() -> Iterator[Result]:
+    """Yield landings of every kind of circuit: that pair, interlace, differ by history, and do not lock."""
+    for sync in ("start=line-start", "start=0/-0.25", "equalising=drop", "polarity=positive"):
+        yield landing(sync=sync, kinds="integrator,edge,half-line clock,oscillator,flywheel,strict countdown")
+    record = sync_chart("480i", mhz=10.0).trace
+    circuit = {"kind": "integrator", "hum_mv": 100}
+    yield trace([record], [Display(**TUBE, vertical=circuit), Display(**TUBE)])
+
+
+TUBE: dict[str, Any] = {
+    "name": "set A",
+    "diagonal_mm": 500,
+    "aspect": "4:3",
+    "tv_lines": 400,
+    "beam_width": 0.7,
+}
 _MODES = ("480p59.94", "480i59.94")
 _SOME = [0.1, 0.12, 0.1, None, None, None, None]
 _RANKED: tuple[dict[str, dict[str, list[float | None]]], ...] = (

@@ -86,10 +86,11 @@ class Pictures {
   }
 
   /** Both fields as the raster shows them in turn, where they land; fetched when that is asked for. */
-  inTurn({ fields, lines, scan }) {
+  inTurn({ fields, lines }) {
     const { x, y, width, height } = this.place;
     return ["first", "second"].map((id, at) => {
-      const lower = ((fields[at].landing - (scan === "interlaced" ? 0.25 : 0)) * height) / lines;
+      const apart = fields.length > 1 ? fields[0].landing - fields[1].landing : 0;
+      const lower = ((fields[at].landing - Math.abs(apart - Math.round(apart)) / 2) * height) / lines;
       return { source: this.awaited(id), label: TAUGHT[id][0].toLowerCase(), x, y: y + lower, width, height };
     });
   }
