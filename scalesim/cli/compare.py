@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from scalesim.chain import Chain
     from scalesim.core.framing import Sides
     from scalesim.jobs.compare.captured import Capture
+    from scalesim.jobs.compare.photographed import PhotoGiven
 
 EXIT_SOME_FAILED = 2
 MORE_PARTS = 8
@@ -62,6 +63,13 @@ MORE_PARTS = 8
     help="A real box's capture of a frame, measured and shown beside the predictions; give several. PATH may "
     "be a clip or a pattern: its frames are averaged.",
 )
+@click.option(
+    "--photo",
+    "photos",
+    multiple=True,
+    metavar="LABEL=FILE",
+    help="A photo of the tube, straightened by the frame it shows, beside the predictions; give several.",
+)
 @click.option("--by", metavar="LIST", help="Metric keys to rank by, separated by commas.")
 @click.option("--metrics", metavar="LIST", help="Metric keys to measure (default all).")
 @page_options
@@ -89,6 +97,7 @@ def command(
     code_range: str | None,
     reference: str | None,
     captures: tuple[str, ...],
+    photos: tuple[str, ...],
     by: str | None,
     metrics: str | None,
     crops: tuple[str, ...],
@@ -193,6 +202,7 @@ def command(
             metrics=measured,
             group_by=group_by or asked.get("group_by"),
             captures=boxes,
+            photos=[_photo(text) for text in photos],
             tube=shape,
             displays=tubes,
             vary=vary,
@@ -234,6 +244,31 @@ def _capture(text: str, code_range: str | None, taken_off: dict[str, Any]) -> Ca
     return Capture(
         readable(label.strip()), lambda: (read(path, limited=limited, **taken_off) for path in paths)
     )
+
+
+def _photo(text: str) -> PhotoGiven:
+    """Return the photo of LABEL=FILE, read when its turn comes."""
+    from scalesim.core.photo import Film, Photo
+    from scalesim.errors import ParameterError
+    from scalesim.io.photos.read import read_photo
+    from scalesim.jobs.compare.photographed import PhotoGiven
+
+    label, equals, place = text.partition("=")
+    if not equals or not label.strip() or not place.strip():
+        raise ParameterError(
+            f"--photo {echoed(text)}: write it as LABEL=FILE, such as --photo set=IMG_0001.jpg"
+        )
+
+    def load() -> Photo:
+        found = read_photo(Path(place.strip()))
+        if isinstance(found, Film):
+            raise ParameterError(
+                f"--photo {echoed(text)}: is a film; take a still of it (scalesim glass FILM)"
+            )
+        return found
+
+    load()  # what cannot be read is told before the work
+    return PhotoGiven(readable(label.strip()), load)
 
 
 def _labelled(chains: Iterable[Chain], *, alone: bool = True) -> dict[str, Chain]:

@@ -21,6 +21,7 @@ from scalesim.jobs.compare.captured_rows import CapturedRows, labelled
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.compare.crops import Asked
 from scalesim.jobs.compare.measured import in_order, measured_on
+from scalesim.jobs.compare.photographed import PhotoGiven, photographed
 from scalesim.jobs.compare.ranking import DEFAULT_BY, rank
 from scalesim.jobs.compare.rows import Row, row_of
 from scalesim.jobs.compare.settled import (
@@ -43,7 +44,7 @@ from scalesim.jobs.predict.prediction import Prediction
 from scalesim.jobs.predict.woven import woven_notes
 from scalesim.metrics import check_metrics
 from scalesim.sampled import Footage
-from scalesim.tube.display import Display, display_named
+from scalesim.tube.display import Display, as_aspect, display_named
 
 _AT_ONCE = 2
 """Chains that are measured at once: most of the work leaves Python's lock free."""
@@ -59,6 +60,7 @@ def compare(
     metrics: Iterable[str] | None = None,
     group_by: str | None = None,
     captures: Iterable[Capture] = (),
+    photos: Iterable[PhotoGiven] = (),
     crop: Asked | None = None,
     tube: str = "4:3",
     stills: Iterable[StillAsked | str] = (),
@@ -86,6 +88,7 @@ def compare(
         metrics : keys to measure; None measures all (those of `by` are always measured)
         group_by : key of the frames' notes; frames whose notes differ in it are ranked apart
         captures : captured boxes; each is registered to the frames it shows and measured beside them
+        photos : photos of the tube; each is straightened by the frames it shows and stands beside them
         crop, tube, stills, headline, author, date : of its page, see `Comparison`; a still may be the
             name of a frame
         displays : tubes, or keys of shipped ones, on which the page shows the pictures besides
@@ -105,8 +108,11 @@ def compare(
     names, keys = settled_names(metrics, by), check_metrics(by)
     given = list(frames)
     if workers or executor or str(rows) or any(isinstance(frame, Footage) for frame in given):
-        if boxes:
-            raise ParameterError("captures are compared frame by frame: leave out workers, rows and footage")
+        photos = list(photos)
+        if boxes or photos:
+            raise ParameterError(
+                "captures and photos are compared frame by frame: leave out workers, rows and footage"
+            )
         page = Page(crop, tube, tuple(stills), tuple(dict.fromkeys(tubes)), headline, author, date)
         return study(
             settings,
@@ -135,6 +141,7 @@ def compare(
     for source in sources:
         found += _measured(source, parsed, names, reference, failed, advance, seen, told)
     failed.update(seen.never_shown())
+    shown = photographed(photos, sources, parsed, float(as_aspect("tube", tube)), failed)
     read = tuple(source for source in sources if source.name not in failed)
     named = reference if isinstance(reference, str) else "a picture"
     ranking = rank(
@@ -165,6 +172,7 @@ def compare(
         author or noted(read, "author"),
         date or noted(read, "date"),
         told.landings,
+        shown,
     )
 
 

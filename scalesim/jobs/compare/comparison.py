@@ -17,6 +17,7 @@ from scalesim.jobs.compare.crops import Asked
 from scalesim.jobs.compare.evidence import Openings, Opens
 from scalesim.jobs.compare.figures import left_out, plots_of
 from scalesim.jobs.compare.files import columns_of, flat, frame_of_rows, rows_csv, rows_json
+from scalesim.jobs.compare.photographed import Photographed, photo_part
 from scalesim.jobs.compare.pictures import frame_part, look_of, parts_of
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
@@ -74,6 +75,7 @@ class Comparison(Result):
         contests : those ranked together, in the order of the verdicts
         displays : tubes on which the pictures are shown besides
         headline, author, date : the title in place of the finding, who made it and when; "" for none
+        photos : photos of the tube on the frames they show
         landings : label -> where the vertical circuit of its display lands the fields, and what else it may
             do
     """
@@ -98,6 +100,7 @@ class Comparison(Result):
     author: str = ""
     date: str = ""
     landings: Mapping[str, Any] = field(default_factory=dict)
+    photos: tuple[Photographed, ...] = ()
 
     kind = "compare"
 
@@ -142,6 +145,7 @@ class Comparison(Result):
             "verdicts": [verdict.to_dict() for verdict in self.verdicts],
             "displays": [display.name for display in self.displays],
             **({"landing": dict(self.landings)} if self.landings else {}),
+            **({"photos": [each.to_dict() for each in self.photos]} if self.photos else {}),
             "failed": dict(self.failed),
             "warnings": list(self.warnings),
             "units": {name: key_of(name).unit for name in METRICS},
@@ -312,6 +316,9 @@ class Comparison(Result):
             shown = [still.labels or tuple(pair) for still in asked]
             shown += [tuple(pair)] if frame.name == self._covers.telling else []
             yield tube_part(number, look, self.displays, parts, pair, shown)
+        photos = [each for each in self.photos if each.frame == frame.name]
+        if photos:
+            yield photo_part(number, look, photos)
 
     def _chains(self) -> Iterable[Part]:
         texts = [(label, chain.text) for label, chain in self.chains.items()]

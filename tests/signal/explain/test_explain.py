@@ -77,7 +77,7 @@ def test_where_fields_land_is_told() -> None:
 
 
 def test_odds_by_hand() -> None:
-    """Log ratios of mean 1 and deviation 1 over 16 tiles: z = 4; the chance is the normal law's at z / scale."""
+    """Log ratios of mean 1, deviation 1 over 16 tiles: z = 4; the chance is the normal law's at z / scale."""
     ratio = np.array([0.0, 2.0] * 8)
     better = np.full(16, 0.2)
     worse = better * np.exp(ratio)
