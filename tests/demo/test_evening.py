@@ -9,6 +9,7 @@ import pytest
 from scalesim.demo.evening import BOXES, lag_csv
 from scalesim.io.tables.lag import read_lag
 from scalesim.jobs.demo.demo import lag_evening
+from scalesim.jobs.demo.tear import tear_evening
 
 
 def test_three_boxes_of_three_kinds(tmp_path: Path) -> None:
@@ -23,3 +24,10 @@ def test_three_boxes_of_three_kinds(tmp_path: Path) -> None:
     path = tmp_path / "lag.csv"
     path.write_text(lag_csv())
     assert read_lag(path).names == BOXES
+
+
+def test_the_tear_rolls_as_the_two_clocks_say() -> None:
+    """262-line 240p beside 59.94 Hz drifts 1908.4 us/s (its rate: CTA-861, VIC 8 and 9): 0.458 of 240 lines."""
+    found = tear_evening()
+    assert found.roll is not None and found.roll.lines == pytest.approx(-240 * 1908.4e-6, abs=0.02)
+    assert found.counts["torn"] > 570 and found.counts["repeated"] == found.counts["mixed"] == 0

@@ -29,6 +29,7 @@ from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.demo.article import ARTICLE, ARTICLE_TITLE, WRITTEN, article_text
 from scalesim.jobs.demo.scenes import SceneResult, scene_overview, scene_part, scene_pictures
+from scalesim.jobs.demo.tear import tear_evening
 from scalesim.jobs.demo.tube import SCENE as TUBE_SCENE
 from scalesim.jobs.demo.tube import tube_part
 from scalesim.jobs.demo.verdict import verdict
@@ -199,6 +200,7 @@ def demonstrate(
         ("traced", "Sync and levels from a simulated oscilloscope", trace_record(advance)),
         ("landed", "Why one box gives two pictures on the club's sets", land_fields(advance)),
         ("lag", "An evening's lag of three boxes", lag_evening(advance)),
+        ("motion", "A simulated box that tears, told by the counter chart", tear_evening(advance)),
     )
     return Demonstration(scenes, more, written)
 
@@ -286,8 +288,8 @@ def lag_evening(advance: Callable[[str], None] = lambda _: None) -> Lagged:
     return lag([table], rate="59.94", total=True)
 
 
-STEPS_AT_END = 5
-"""How many times `tune_scenes` and the four after it report progress."""
+STEPS_AT_END = 6
+"""How many times `tune_scenes` and the five after it report progress."""
 
 
 def steps_in_comparison() -> int:

@@ -26,7 +26,7 @@ _ONE = {
     "mixed": "mixed picture",
 }
 _MOST_MIXED = 0.8
-_STANDS = 0.5
+_STANDS = 0.05
 """Lines a picture below which a tear stands."""
 
 
@@ -97,6 +97,10 @@ def _pattern(pattern: Pattern, unit: str) -> str:
             f"to {pattern.high} {unit}s apart)."
         )
     many = what.replace("picture ", "pictures ", 1) if "picture " in what else f"{what}s"
+    if pattern.every == 1 and pattern.count > 2:
+        return (
+            f"{pattern.count} {many}, most of them {unit} after {unit}; at most {pattern.high} {unit}s apart."
+        )
     if pattern.count == 2:
         return f"2 {many}, {count_of(pattern.low, unit)} apart."
     return f"{pattern.count} {many} at no even distance: {pattern.low} to {pattern.high} {unit}s apart."
@@ -111,13 +115,13 @@ def _long(pictures: float, rate: float, unit: str) -> str:
 def _rolls(roll: Roll, unit: str) -> str:
     if abs(roll.lines) < _STANDS and roll.spread < 2:
         return (
-            f"The tear stands: from one {unit} to the next it moves {roll.lines:+.1f} lines (n {roll.pairs})."
+            f"The tear stands: from one {unit} to the next it moves {roll.lines:+.2f} lines (n {roll.pairs})."
         )
     way = "down" if roll.lines > 0 else "up"
     if roll.spread > max(4.0, abs(roll.lines)):
         return f"The tear jumps about from one {unit} to the next (n {roll.pairs})."
     return (
-        f"The tear rolls {way} by {abs(roll.lines):.1f} lines from one {unit} to the next (n {roll.pairs})."
+        f"The tear rolls {way} by {abs(roll.lines):.2g} lines from one {unit} to the next (n {roll.pairs})."
     )
 
 
