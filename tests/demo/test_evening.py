@@ -27,7 +27,7 @@ def test_three_boxes_of_three_kinds(tmp_path: Path) -> None:
 
 
 def test_the_tear_rolls_as_the_two_clocks_say() -> None:
-    """262-line 240p beside 59.94 Hz drifts 1908.4 us/s (its rate: CTA-861, VIC 8 and 9): 0.458 of 240 lines."""
+    """262-line 240p (CTA-861, VIC 8 and 9) beside 59.94 Hz drifts 1908.4 us/s: 0.458 of 240 lines."""
     found = tear_evening()
     assert found.roll is not None and found.roll.lines == pytest.approx(-240 * 1908.4e-6, abs=0.02)
     assert found.counts["torn"] > 570 and found.counts["repeated"] == found.counts["mixed"] == 0

@@ -1,4 +1,4 @@
-"""A simulated box with a clock of its own: the counter chart through `slip`, and what `motion` finds there."""
+"""A simulated box with a clock of its own: the counter chart through `slip`, and what `motion` finds."""
 
 from __future__ import annotations
 
