@@ -108,6 +108,22 @@ def test_a_trace_is_a_job_of_the_catalogue(client: TestClient) -> None:
     assert "120,000\N{NO-BREAK SPACE}points" in plan["sentences"][0]
 
 
+def test_a_log_of_lag_is_a_job_of_the_catalogue(client: TestClient) -> None:
+    """A constant of 16.7 ms, sent as CSV; clocks need no file at all."""
+    rows = "".join(f"{k},{16.7 + 0.01 * (k % 3):.2f}\n" for k in range(90))
+    sent = client.post("/api/readings/logs?name=bench.csv", content=f"time_s,lag_ms\n{rows}".encode()).json()
+    assert sent["told"] == "90 rows"
+    told = result_of(
+        served.asked(client, "/api/jobs/lag", inputs={"logs": [sent["id"]]}, keys={"rate": "50"})
+    )
+    document = json.loads((Path(told["out"]) / "result.json").read_text(encoding="utf-8"))
+    assert document["kind"] == "constant" and document["median_frames"] == pytest.approx(0.8355, abs=1e-3)
+    told = result_of(
+        served.asked(client, "/api/jobs/clocks", inputs={}, keys={"source": "50", "display": "60"})
+    )
+    assert "10 hitches" in " ".join(told["sentences"]).replace("\N{NO-BREAK SPACE}", " ")
+
+
 def lopsided(frame: np.ndarray) -> np.ndarray:
     """A box of weights that no stage has."""
     lines = np.arange(0, len(frame), 2)
