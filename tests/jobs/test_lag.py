@@ -163,6 +163,8 @@ def test_a_scope_at_the_middle_of_a_straight_through_tube_reads_zero() -> None:
         ([LagTable("a.csv", np.array([1.0, 2.0]))], {}, "--interval"),
         ([LagTable("a.csv", np.array([np.nan, np.nan]), times=np.arange(2.0))], {}, "no reading"),
         ([LagTable("a.csv", np.full(9, -16.0), times=np.arange(9.0))], {}, "below 0"),
+        ([LagTable("a.csv", np.full(9, 16.0), times=np.full(9, np.nan))], {}, "no reading"),
+        ([LagTable("a.csv", np.array([16.0, 1e300]), times=np.arange(2.0))], {}, "check the unit"),
         ([LagTable("a.csv", np.full(9, 16.0), times=np.arange(9.0))], {"rate": "fast"}, "rate"),
         ([LagTable("a.csv", np.full(9, 16.0), times=np.arange(9.0))], {"height": "left"}, "height"),
         ([LagTable("a.csv", np.full(9, 16.0), times=np.arange(9.0))], {"total": True}, "two devices"),

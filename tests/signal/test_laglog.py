@@ -116,6 +116,20 @@ def test_equal_readings_and_equal_times() -> None:
     assert study(None, np.full(60, 16.7), FRAME, interval=2.0).interval_s == 2.0
 
 
+def test_lag_over_more_than_a_frame_is_of_no_kind() -> None:
+    random = np.random.RandomState(10)
+    wide = study(np.arange(300.0), random.uniform(0, 4 * FRAME, 300), FRAME)
+    assert wide.found.kind == "unknown" and wide.drift_us_per_s is None
+    three = study(np.arange(300.0), 20 + 9.0 * random.randint(0, 3, 300), FRAME)
+    assert three.found.kind == "unknown"
+
+
+@pytest.mark.parametrize("times", [np.arange(100) * 1e12, np.arange(100) * 1e-9, np.arange(100) * 3e5])
+def test_any_span_of_time(times: np.ndarray) -> None:
+    random = np.random.RandomState(11)
+    assert study(times, 16 + random.normal(0, 0.1, 100), FRAME).found.kind == "constant"
+
+
 def test_where_a_sawtooth_wraps() -> None:
     """By hand: readings below 5 ms of phase carry one frame more."""
     phase = np.array([0.5, 1, 3, 4.9, 5.2, 8, 12, 16])

@@ -132,7 +132,7 @@ def _times(sheet: Sheet, places: list[int], notes: list[str]) -> NDArray | None:
         return values + 86_400 * days  # past midnight
     scale = TIME_UNITS.get(said, 0.0)
     if not scale:
-        scale = 1e-3 if np.nanmax(np.abs(values), initial=0) > _EPOCH_MS else 1.0
+        scale = 1e-3 if _largest(values) > _EPOCH_MS else 1.0
         notes.append(
             f"{sheet.name}: {_called(column, places[0])} is taken as time in {'ms' if scale < 1 else 's'}"
         )
@@ -200,7 +200,7 @@ def _check_mixed(lags: NDArray, labels: NDArray | None, sheet: Sheet, place: int
 def _thousandfold(lags: NDArray) -> int | None:
     """Return the first reading of a group that is a thousand times as large as the rest, or as small."""
     size = np.abs(lags)
-    typical = float(np.nanmedian(size))
+    typical = float(np.median(size[np.isfinite(size)])) if np.isfinite(size).any() else 0.0
     if not typical > 0:
         return None
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -246,9 +246,9 @@ def _heights(sheet: Sheet, places: list[int], notes: list[str]) -> NDArray | Non
         known = np.array([PLACES.get(text.lower(), np.nan) for text in column.texts])
         return np.asarray(known[column.words], dtype=np.float64)
     values = column.values
-    most = float(np.nanmax(values, initial=0.0))
+    most = _largest(values)
     scale = 1.0 if most <= 1 else 0.01
-    if most > 100 or np.nanmin(values, initial=0.0) < 0:
+    if most > 100 or (values < 0).any():
         raise ReadError(
             f"{sheet.name}: {_called(column, places[0])} holds {most:g}; write top, middle, bottom, or the "
             "height as "
@@ -259,6 +259,11 @@ def _heights(sheet: Sheet, places: list[int], notes: list[str]) -> NDArray | Non
             f"{sheet.name}: {_called(column, places[0])} is taken as percent of the picture's height"
         )
     return values * scale
+
+
+def _largest(values: NDArray) -> float:
+    """Return the largest size among the finite values, 0 for none."""
+    return float(np.abs(values[np.isfinite(values)]).max(initial=0.0))
 
 
 def _called(column: Column, place: int) -> str:

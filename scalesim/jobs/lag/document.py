@@ -26,7 +26,8 @@ def device_document(device: Device) -> dict[str, Any]:
     if study.next_wrap_s is None:
         why["next_wrap_s"] = "no wrap was logged" if study.drifts else "no drift is told, so nothing wraps"
     if found.kind == "unknown":
-        why["kind"] = f"{study.count} readings; at least {FEWEST} tell a kind"
+        few = f"{study.count} readings; at least {FEWEST} tell a kind"
+        why["kind"] = few if study.count < FEWEST else "too many readings fit none of the kinds"
     return {
         "device": device.label,
         "n": study.count,
@@ -111,7 +112,7 @@ def _total(total: Total) -> Mapping[str, Any]:
 def _no_drift(device: Device) -> str:
     study = device.study
     if study.found.kind == "unknown":
-        return "too few readings"
+        return "the kind of lag cannot be told"
     most = study.drift_at_most_us_per_s
     return "no drift shows" + (f"; one above {most:.2g} µs/s would have" if most is not None else "")
 

@@ -92,7 +92,7 @@ def _over_time(
 
 def _range(device: Device) -> tuple[float, float]:
     """Return the least and the greatest reading that is not astray, ms."""
-    kept = device.study.lags[~device.astray]
+    kept = device.study.lags[~device.astray] if not device.astray.all() else device.study.lags
     return float(kept.min()), float(kept.max())
 
 
@@ -122,8 +122,8 @@ def share_plot(devices: tuple[Device, ...], *, alone: bool) -> Plot:
         style: Style = ("line" if few else "both") if count > 1 else "dots"
         series.append(Series(x, y, label=label, style=style, role=number, size=0 if few else 4))
     frame = devices[0].study.frame_ms
-    kept = [each.study.lags[~each.astray] for each in devices[:MOST_PANELS]]
-    low, high = min(float(lags.min()) for lags in kept), max(float(lags.max()) for lags in kept)
+    ends = [_range(each) for each in devices[:MOST_PANELS]]
+    low, high = min(low for low, _ in ends), max(high for _, high in ends)
     room = max(0.05 * (high - low), 0.5)
     return Plot(
         "share",

@@ -22,6 +22,8 @@ OTHER = Fraction(50)
 CLEARER = 20.0
 """By how much the criterion must be better at another rate before that is said."""
 MOST_DEVICES = 64
+MOST_MS = 600_000.0
+"""Ten minutes: nobody plays through a chain of more."""
 
 
 def lag(
@@ -95,8 +97,15 @@ def _devices(table: LagTable, off: float, *, several: bool) -> list[LagTable]:
 
 def _device(table: LagTable, given: Fraction | None, interval: float | None, notes: list[str]) -> Device:
     """Return what is told of one device."""
-    if not np.isfinite(table.lags).any():
+    timed = True if table.times is None else np.isfinite(table.times)
+    if not (np.isfinite(table.lags) & timed).any():
         raise ParameterError(f"lag: {table.name} holds no reading; every row is empty or no number")
+    worst = float(np.nanmax(np.abs(table.lags)[np.isfinite(table.lags)]))
+    if worst > MOST_MS:
+        raise ParameterError(
+            f"lag: {table.name}: a reading is {worst:.4g} {table.unit}; lag is at most {MOST_MS:g} (check "
+            "the unit)"
+        )
     rate = given or USUAL
     found, raw, corrected = _at(table, rate, interval)
     other = OTHER if rate > 55 else USUAL

@@ -55,6 +55,12 @@ def kind_said(device: Device) -> str:
     study = device.study
     found, values = study.found, study.found.chosen.values if study.found.chosen else {}
     sure = f"confidence {percent(found.confidence)}"
+    if found.kind == "unknown" and study.count >= FEWEST:
+        return (
+            f"What kind of lag it is cannot be told: too many of the {study.count} readings fit none of "
+            "the kinds, as "
+            "where lag spreads over more than a frame, or steps between more than two levels."
+        )
     if found.kind == "unknown":
         return (
             f"What kind of lag it is cannot be told from {study.count} readings; log at least {FEWEST}, "

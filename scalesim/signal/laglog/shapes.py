@@ -25,6 +25,7 @@ WIDEST_JITTER = 0.85
 _EDGES_MS = (0.02, 0.1, 0.3, 0.8)
 _MOVES = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, -1), (-1, 1))
 _ROUNDS = 25
+_MOST_CELLS = 100_000
 FEWEST_OF_A_LEVEL = 2.5
 """Readings of a level: two that lie near each other may both be astray."""
 
@@ -155,9 +156,9 @@ def _two(lags: NDArray, reach: float, step: float, noise: float) -> Shape | None
 
 def _crowds(lags: NDArray, noise: float) -> list[tuple[float, float]]:
     """Return the two places with the most readings, at least three times the widest noise apart."""
-    edges = np.arange(lags.min() - noise, lags.max() + 2 * noise, noise / 2)
-    if not 4 <= len(edges) <= 100_000:
+    if lags.max() - lags.min() > _MOST_CELLS * noise / 2:
         return []
+    edges = np.arange(lags.min() - noise, lags.max() + 2 * noise, noise / 2)
     crowd = np.convolve(np.histogram(lags, edges)[0], (1, 2, 1), mode="same")
     middles = (edges[1:] + edges[:-1]) / 2
     first = float(middles[crowd.argmax()])

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from math import ceil, isfinite
 
 import numpy as np
@@ -21,6 +22,9 @@ _FAR_US_PER_S = 20_000.0
 _MOST_ALIASES = 200
 _MOST_STEPS = 20_000
 _STRAY = 5.0
+_EDGE_MS = 1.5
+MOST_ASTRAY = 0.3
+"""Share of readings that fit none of the kinds, above which none is told."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,6 +154,30 @@ class Study:
         frames = chosen.values["frames"] + (phase < chosen.values["place"])
         return np.asarray(phase + self.frame_ms * frames)
 
+    @cached_property
+    def astray(self) -> NDArray:
+        """(n,) whether a reading lies farther than five spreads from what was fitted; none without a fit."""
+        chosen = self.found.chosen
+        if chosen is None:
+            return np.zeros(self.count, dtype=bool)
+        values = chosen.values
+        slack = max(_STRAY * values.get("spread", 0.3), 2 * self.step_ms)
+        if "low" in values and "high" in values:
+            apart = np.minimum(np.abs(self.lags - values["low"]), np.abs(self.lags - values["high"]))
+        elif "width" in values and "low" in values:
+            apart = np.abs(self.lags - values["low"] - values["width"] / 2)
+            slack = values["width"] / 2 + _EDGE_MS
+        elif "at" in values:
+            apart = np.abs(self.lags - values["at"])
+        else:
+            fit = self.fit(self.times)
+            assert fit is not None
+            rest = self.lags - fit
+            shifts = (rest, rest - self.frame_ms, rest + self.frame_ms)
+            apart = np.min(np.abs(shifts), axis=0)
+            slack = max(slack, values.get("width", 0.0))
+        return np.asarray(apart > slack)
+
     @property
     def longer(self) -> tuple[float, str]:
         """How many seconds more to log for a firm answer, and what for; 0 and "" where it is firm."""
@@ -179,7 +207,10 @@ def study(times: NDArray | None, lags: NDArray, frame_ms: float, *, interval: fl
         low = five = middle = most = high = float("nan")
     found = verdict(kept, read, frame_ms, step=step, interval=regular)
     left_out = int((~good).sum())
-    return Study(kept, read, frame_ms, left_out, step, regular, (low, five, middle, most, high), found)
+    made = Study(kept, read, frame_ms, left_out, step, regular, (low, five, middle, most, high), found)
+    if found.chosen is not None and made.astray.mean() > MOST_ASTRAY:
+        return replace(made, found=Verdict("unknown", 0.0, None, "", 0.0, found.turn, found.scores))
+    return made
 
 
 def step_of(lags: NDArray) -> float:
@@ -210,6 +241,8 @@ def interval_of(times: NDArray) -> float | None:
         return float(steps[0]) if len(steps) else None
     guess = float(np.median(steps))
     near = steps[np.abs(steps - guess) < 0.2 * guess]
+    if len(near) < len(steps) / 4:
+        return None
     guess = float(near.mean())
     # a refined step keeps its place over the whole log
     for _ in range(3):
