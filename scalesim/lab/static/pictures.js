@@ -179,7 +179,7 @@ class Pictures {
   offerVariants() {
     const wanted = new Set(lab.variants.filter(({ blob }) => blob).map(({ uid }) => `pin-${uid}`));
     for (const { uid, name, text, blob, place } of lab.variants) {
-      if (blob) this.put({ id: `pin-${uid}`, label: `Pinned: ${name}`, source: blob, caption: text, ...place });
+      if (blob) this.put({ id: `pin-${uid}`, label: `Pinned: ${name}`, source: blob, caption: text, why: "On the bench its slice tells which source lines make it.", ...place });
     }
     for (const id of this.known) if (id.startsWith("pin-") && !wanted.has(id)) (this.viewer?.forget(id), this.known.delete(id));
   }
