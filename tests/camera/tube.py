@@ -135,10 +135,10 @@ def mask(tube: Tube, u: np.ndarray, v: np.ndarray) -> np.ndarray:
 def _label() -> np.ndarray:
     rng = np.random.RandomState(7)
     paper = np.full((3600, 1200), 13, np.uint8)
-    for k in range(40):
-        at = (int(rng.randint(0, 880)), int(80 + 88 * k))
-        text = "".join(chr(rng.randint(65, 91)) for _ in range(5))
-        cv2.putText(paper, text, at, cv2.FONT_HERSHEY_SIMPLEX, 2.8, int(rng.uniform(60, 150)), 8)
+    for k in range(120):  # lettering up to the picture's edge
+        at = (int(rng.randint(-60, 1160)), int(30 * (k + 1)))
+        text = "".join(chr(rng.randint(65, 91)) for _ in range(4))
+        cv2.putText(paper, text, at, cv2.FONT_HERSHEY_SIMPLEX, 1.4, int(rng.uniform(60, 150)), 5)
     return paper.astype(np.float32) / 255
 
 

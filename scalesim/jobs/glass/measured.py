@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.photo import Photo
-from scalesim.signal.glass.blur import edge_blur
 from scalesim.signal.glass.exposure import Landing, by_exposure, seam, unknown
 from scalesim.signal.glass.find import Found, find_lines
 from scalesim.signal.glass.jitter import LineJitter, line_jitter
@@ -20,10 +19,9 @@ from scalesim.signal.rectify.view import View
 FIELD_LINES = (200.0, 320.0)
 """Lines of a field over a picture's height that 15 kHz tubes show: 224 to 288, and what is hidden or
 stretched."""
-USUAL_BLUR_PX = 0.85
-"""Sigma of lens, focus, demosaicing and compression taken where no edge tells it; common practice, no
-published
-source."""
+BLUR_PX = (0.9, 0.6, 1.3)
+"""Usual, least and largest sigma of lens, focus, demosaicing and compression, pixels; common practice, no
+published source."""
 ONE_FIELD = 1.3
 """Fields in an exposure up to which single lines are seen once."""
 
@@ -129,7 +127,7 @@ def measure(
         if jitter is None:
             why["jitter_lines"] = "too few lines are as bright as their neighbours; show a plain picture"
     shapes = profiles(found)
-    width, reach, depth = _width(found, shapes, room, period, landing, fields, why)
+    width, reach, depth = _width(found, shapes, period, why)
     tilt = None if rect is None else rect.tilt_deg(4 / 3, focal)
     if tilt is None:
         why["tilt_deg"] = "how square the camera stood is only known from the corners; give --corners"
@@ -184,10 +182,7 @@ def counted(found: Found, rect: View) -> tuple[float, float]:
 def _width(
     found: Found,
     shapes: tuple[Profile, ...],
-    room: NDArray[np.bool_],
     period: float,
-    landing: Landing,
-    fields: float | None,
     why: dict[str, str],
 ) -> tuple[float | None, tuple[float, float] | None, float | None]:
     if not shapes:
@@ -205,11 +200,8 @@ def _width(
     if period < 4:
         why["line_width"] = f"a line is {period:.1f} pixels high; its width needs 8, and 4 to be told at all"
         return None, None, depth
-    edge = edge_blur(found.view.light, room)
-    blur, slack = (edge[0] * factor, 0.25) if edge is not None and edge[0] < 2.5 else (USUAL_BLUR_PX, 0.5)
-    widest = without_camera(main.width, period, max(blur - slack, 0.3), factor)
-    narrowest = without_camera(main.width, period, blur + slack, factor)
-    return without_camera(main.width, period, blur, factor), (narrowest, widest), depth
+    usual, widest, narrowest = (without_camera(main.width, period, blur, factor) for blur in BLUR_PX)
+    return usual, (narrowest, widest), depth
 
 
 def focal_of(photo: Photo) -> float | None:

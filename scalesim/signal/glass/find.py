@@ -118,9 +118,9 @@ def find_lines(light: NDArray[np.float32], *, pitch: tuple[float, float] | None 
         if not _holds(fitted_, STRICT if pitch is None else KNOWN):
             weak = True
             continue
-        cause = impostor(pattern, found, fitted_.lines) or woven(
-            fitted_.view.light, fitted_.lines, fitted_.view.factor, fitted_.amplitude
-        )
+        cause = impostor(pattern, found, fitted_.lines)
+        if cause is None and pitch is None:
+            cause = woven(fitted_.view.light, fitted_.lines, fitted_.view.factor, fitted_.amplitude)
         if cause is not None:
             told.append(cause)
         else:

@@ -12,6 +12,7 @@ TILE = (64, 40)
 HOP = (32, 12)
 FEWEST = 3
 AGREE_PX = 0.35
+ALIKE_PX = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +53,7 @@ def outside(used: NDArray[np.bool_], size: tuple[int, int], shape: tuple[int, ..
 
 
 def motion(
-    a: NDArray[np.float32], b: NDArray[np.float32], room: NDArray[np.bool_], most: int = 16
+    a: NDArray[np.float32], b: NDArray[np.float32], room: NDArray[np.bool_], most: int = 24
 ) -> Motion | None:
     """Return how `b` moved against `a` in a part of the photo; None when it holds too little to tell by.
 
@@ -63,13 +64,15 @@ def motion(
     Parameters:  a, b : (rows, columns) light; room : where tiles may lie
         most : tiles
     """
-    found = [
-        each for each in (_tile(a, b, top, left) for top, left in _places(a, room, most)) if each is not None
-    ]
+    one, two = _detail(a), _detail(b)
+    registered = (_tile(one, two, top, left) for top, left in _places(one, room, most))
+    found = [each for each in registered if each is not None]
     if len(found) < FEWEST:
         return None
     at, by = np.array([f[:2] for f in found]), np.array([f[2:] for f in found])
-    keep = np.hypot(*(by - np.median(by, axis=0)).T) < 4.0
+    # begin with the shift that most tiles share
+    apart = np.hypot(*(by[:, None] - by[None]).transpose(2, 0, 1))
+    keep = apart[np.argmax((apart < ALIKE_PX).sum(axis=1))] < ALIKE_PX
     for _ in range(4):
         if keep.sum() < FEWEST:
             return None
@@ -82,7 +85,16 @@ def motion(
     return Motion(made.matrix, made.shift, made.middle, residual, int(keep.sum()))
 
 
-def _places(light: NDArray, room: NDArray, most: int = 16) -> list[tuple[int, int]]:
+def _detail(light: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the root of the light without what changes slowly: letters and rims, not how they are lit."""
+    from scipy.ndimage import gaussian_filter
+
+    root = np.sqrt(np.maximum(light, 0))
+    fine = gaussian_filter(root, 0.8)
+    return np.asarray(fine - gaussian_filter(root, 8.0), dtype=np.float32)
+
+
+def _places(light: NDArray, room: NDArray, most: int = 24) -> list[tuple[int, int]]:
     """Return (top, left) of the tiles with most texture, at most so many."""
     found: list[tuple[float, int, int]] = []
     noise = float(np.median(np.abs(np.diff(light[::3], axis=1)))) + 1e-6
@@ -91,7 +103,7 @@ def _places(light: NDArray, room: NDArray, most: int = 16) -> list[tuple[int, in
             part = (slice(top, top + TILE[0]), slice(left, left + TILE[1]))
             if room[part].mean() > 0.97:
                 spread = float(light[part].std())
-                if spread > 0.15 * light[part].mean() + 0.2 * noise:
+                if spread > 1.2 * noise:
                     found.append((spread, top, left))
     return [(top, left) for _, top, left in sorted(found, reverse=True)[:most]]
 
@@ -101,8 +113,7 @@ def _tile(a: NDArray, b: NDArray, top: int, left: int) -> tuple[float, float, fl
 
     part = (slice(top, top + TILE[0]), slice(left, left + TILE[1]))
     window = np.hanning(TILE[0])[:, None] * np.hanning(TILE[1])
-    one, two = np.sqrt(np.maximum(a[part], 0)), np.sqrt(np.maximum(b[part], 0))
-    one, two = (one - one.mean()) * window, (two - two.mean()) * window
+    one, two = a[part] * window, b[part] * window
     if min(float(one.std()), float(two.std())) < 1e-4:
         return None
     shift, _, _ = phase_cross_correlation(one, two, upsample_factor=50, normalization=None)
