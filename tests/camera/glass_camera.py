@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from glass_tube import Tube, beams, bezel, content, mask
 from PIL import Image
-from tube import Tube, beams, bezel, content, mask
 
 DOWN, ACROSS = 3, 2
 """Samples a pixel at which the glass is evaluated."""

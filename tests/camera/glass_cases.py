@@ -16,8 +16,8 @@ from typing import Any
 
 import av
 import numpy as np
-from camera import Camera, corners, exposed, film_codes, photo, sensed, to_glass
-from tube import Tube
+from glass_camera import Camera, corners, exposed, film_codes, photo, sensed, to_glass
+from glass_tube import Tube
 
 import scalesim as ss
 

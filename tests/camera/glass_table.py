@@ -1,4 +1,4 @@
-"""Run cases of the camera model and print their table: `python tests/camera/table.py FIRST LAST [FILE]`.
+"""Run cases of the camera model and print their table: `glass_table.py FIRST LAST [FILE]`.
 
 Outcomes are added to FILE (JSON lines), so that the 500 can be run in parts; without a range, FILE is told.
 """
@@ -12,7 +12,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
-from cases import LIMITS, Outcome, run
+from glass_cases import LIMITS, Outcome, run
 
 
 def told(outcomes: list[Outcome]) -> str:
