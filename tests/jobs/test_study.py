@@ -191,6 +191,8 @@ def test_who_measures_goes_away(clip: Path) -> None:
     with pytest.raises(WorkerError, match=r"is gone .*--resume") as told:
         compare(CHAINS, [footage(clip)], executor=pool, **ASKED)
     assert "\n" not in str(told.value)
+    with pytest.raises(ParameterError, match="cannot be given frames of this one"):
+        compare(CHAINS, [read(clip).still_at(0)], workers=2, **ASKED)
     for bad in (0, -1, 5000):
         with pytest.raises(ParameterError, match="workers is"):
             compare(CHAINS, [footage(clip)], workers=bad, **ASKED)

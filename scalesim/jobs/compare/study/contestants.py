@@ -16,7 +16,7 @@ from scalesim.rows.layout import Contestant
 from scalesim.schema import params_of
 from scalesim.tube.display import Display
 
-MOST = 400
+MOST = 100
 """Chains of a study, settings counted singly."""
 
 

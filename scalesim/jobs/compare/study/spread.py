@@ -12,7 +12,7 @@ from itertools import islice
 from typing import Any
 
 from scalesim.errors import ScalesimError, WorkerError
-from scalesim.jobs.compare.study.work import Done, Work, do
+from scalesim.jobs.compare.study.work import Done, Work, do, each
 
 AHEAD = 2
 """Tasks that are under way for each worker: one is done, the next is there already."""
@@ -61,14 +61,15 @@ def given(executor: Executor, count: int | None = None) -> Workers:
 
 
 def spread(works: Iterable[Work], workers: Workers | None) -> Iterator[Done]:
-    """Yield what every task gave; with no workers they are done here, one after the other.
+    """Yield what every task gave; with no workers they are done here, and given frame by frame.
 
     A task whose worker died is given to another. Nothing is held back: results come as they are ready.
 
     Raises: WorkerError when those who work are gone, or a task ends them again and again
     """
     if workers is None:
-        yield from map(do, works)
+        for work in works:
+            yield from each(work)
         return
     yield from _Spreading(workers).over(iter(works))
 
@@ -137,7 +138,8 @@ class _Spreading:
         if any(deaths >= MOST_DEATHS for _, deaths in left):
             raise WorkerError(
                 f"{self._workers.named} ended {MOST_DEATHS + 1} times while it measured, perhaps for want "
-                "of memory; the rows so far are kept: try fewer --workers, and --resume"
+                "of memory; the rows so far are kept: try fewer workers, and --resume (a script that begins "
+                "processes needs its work under if __name__ == '__main__')"
             )
         kept = {future: task for future, task in self._under_way.items() if _has_result(future)}
         self._close()

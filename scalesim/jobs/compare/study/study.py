@@ -92,6 +92,11 @@ def study(
     first = [frame_of(each, each.frames[0]) for each in footage]
     check_group(group_by, first)
     team = _team(workers, executor)
+    if team is not None and team.own and any(isinstance(each, FrameSource) for each in frames):
+        raise ParameterError(
+            "workers: processes cannot be given frames of this one; give footage() of files, or an executor "
+            "of threads"
+        )
     if page.displays:  # what they change is measured
         names = tuple(dict.fromkeys([*names, *OF_DISPLAYS]))
     asked = Asked(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
@@ -13,7 +13,7 @@ from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
 from scalesim.errors import ScalesimError
-from scalesim.jobs.compare.measured import in_order, measured_on
+from scalesim.jobs.compare.measured import measured_on
 from scalesim.jobs.compare.rows import texts_of
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.metrics import measure
@@ -77,38 +77,51 @@ class Done:
 
 def do(work: Work) -> Done:
     """Return the rows of a task; what cannot be done is told in their place."""
-    rows: list[Measured] = []
-    lost: list[NotDone] = []
+    found = list(each(work))
+    rows = tuple(row for done in found for row in done.measured)
+    lost = tuple(one for done in found for one in done.not_done)
+    return Done(rows, lost, work.source, work.frames)
+
+
+def each(work: Work) -> Iterator[Done]:
+    """Yield the rows of a task frame by frame."""
     met: list[dict[Any, Resolved]] = [{} for _ in work.asked.chains]
     for number, found in work.part.stills():
         if isinstance(found, ScalesimError):
-            lost.append(NotDone(work.source, number, FRAME_ITSELF, str(found)))
+            lost = NotDone(work.source, number, FRAME_ITSELF, str(found))
+            yield Done((), (lost,), work.source, 1)
             continue
         found.found["looks woven"] = False  # told of the frames that are shown
-        own, failed = _measured(work, number, found, met)
-        rows += own
-        lost += failed
-    return Done(tuple(rows), tuple(lost), work.source, work.frames)
+        yield _measured(work, number, found, met)
 
 
-def _measured(
-    work: Work, number: int, clip: Clip, met: Sequence[dict[Any, Resolved]]
-) -> tuple[list[Measured], list[NotDone]]:
+def _measured(work: Work, number: int, clip: Clip, met: Sequence[dict[Any, Resolved]]) -> Done:
+    """Return the rows of a frame; what a chain makes of it is let go before the next but one."""
     asked = work.asked
     chains = list(dict.fromkeys(map(asked.chain_of, work.contestants)))
 
-    def one(chain: int) -> Prediction | ScalesimError:
-        return measured_on(clip, asked.chains[chain], asked.names, asked.reference, met[chain])
+    def one(chain: int) -> tuple[list[Measured], list[NotDone]]:
+        outcome = measured_on(clip, asked.chains[chain], asked.names, asked.reference, met[chain])
+        return _rows(work, number, chain, outcome)
 
-    found: dict[int, Prediction | ScalesimError] = {}
-    if asked.threads == 1:
-        found = {chain: one(chain) for chain in chains}
+    found = [one(chains[0])]  # the first alone, as it finds what all share
+    if asked.threads == 1 or len(chains) == 1:
+        found += map(one, chains[1:])
     else:
         with ThreadPoolExecutor(asked.threads) as pool:
-            found = {chain: had() for chain, had in in_order(one, chains, pool)}
-    rows, lost = [], []
+            found += pool.map(one, chains[1:])
+    rows = tuple(row for own, _ in found for row in own)
+    return Done(rows, tuple(lost for _, own in found for lost in own), work.source, 1)
+
+
+def _rows(
+    work: Work, number: int, chain: int, outcome: Prediction | ScalesimError
+) -> tuple[list[Measured], list[NotDone]]:
+    """Return the rows of a chain, on no display and on each."""
+    asked, rows, lost = work.asked, [], []
     for contestant in work.contestants:
-        outcome = found[asked.chain_of(contestant)]
+        if asked.chain_of(contestant) != chain:
+            continue
         if isinstance(outcome, ScalesimError):
             lost.append(NotDone(work.source, number, contestant, str(outcome)))
             continue
