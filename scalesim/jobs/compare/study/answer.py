@@ -13,7 +13,7 @@ from scalesim.jobs.compare.files import columns_of, csv_pieces, json_pieces
 from scalesim.jobs.compare.medians import frames_word
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.study.figures import curves, distributions
-from scalesim.jobs.compare.study.kept import Kept, Spread
+from scalesim.jobs.compare.study.kept import Kept
 from scalesim.jobs.compare.study.moments import APART, Shown, Spreads, seconds_a_frame
 from scalesim.jobs.compare.study.worst import source_table, worst_part
 from scalesim.jobs.compare.tables import listed
@@ -22,6 +22,7 @@ from scalesim.jobs.compare.words import title_of
 from scalesim.metrics import key_of
 from scalesim.plot import Plot
 from scalesim.result import File, Part
+from scalesim.rows.ask import Spread
 
 MOST_DOTS = 60
 """Ranked frames that a plot shows one by one; of more it shows how they are spread."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from scalesim.jobs.compare.study.kept import Kept, Spread
+from scalesim.jobs.compare.study.kept import Kept
 from scalesim.jobs.compare.study.moments import Spreads
 from scalesim.metrics import key_of
 from scalesim.metrics.key import Key
 from scalesim.plot import Axis, Panel, Plot, Rule, Series
+from scalesim.rows.ask import Spread
 from scalesim.texts import capital
 
 MOST_LINES = 6

@@ -9,33 +9,14 @@ from itertools import groupby
 
 from scalesim.jobs.compare.rows import Row
 from scalesim.metrics import key_of
-from scalesim.rows.layout import FRAME_ITSELF, Contestant, quoted
+from scalesim.rows import ask
+from scalesim.rows.ask import Spread
+from scalesim.rows.layout import FRAME_ITSELF, Contestant
 from scalesim.rows.rows import Measured, NotDone, Rows
 from scalesim.sampled import Footage
 
-QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 MOST_POINTS = 240
 """Points of a curve over a clip: as many as a plot can show."""
-
-
-@dataclass(frozen=True)
-class Spread:
-    """How a measure of one contestant is spread over all frames: n, its quantiles, and its worst frame.
-
-    Between two values a quantile is linear (type 7 of Hyndman and Fan, "Sample quantiles in statistical
-    packages", The American Statistician 50, 1996).
-    """
-
-    n: int
-    quantiles: tuple[float, ...]
-    worst: float
-    source: int
-    frame: int
-
-    @property
-    def median(self) -> float:
-        """The middle one."""
-        return self.quantiles[2]
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,12 +36,11 @@ class Kept:
     @property
     def labels(self) -> list[str]:
         """The chains' labels, in their order."""
-        return [each.label for each in self.contestants[:: 1 + self.displays]]
+        return [each.label for each in self.contestants[:: self._group]]
 
     @property
-    def _alone(self) -> str:
-        """SQL for the rows of chains on no display."""
-        return f"AND c.place % {1 + self.displays} = 0"
+    def _group(self) -> int:
+        return 1 + self.displays
 
     def row(self, found: Measured) -> Row:
         """Return a kept row as a comparison has it."""
@@ -81,25 +61,23 @@ class Kept:
 
     def rows_of(self, source: int, frame: int) -> list[Row]:
         """Return the rows of a frame, on no display."""
-        found = self.rows.rows(f"AND s.place=? AND frame=? {self._alone}", (source, frame))
-        return [self.row(each) for each in found]
+        return [self.row(found) for found in ask.rows_of(self.rows, self._group, source, frame)]
 
     def first_of_each(self, source: int, width: int) -> Iterator[Row]:
         """Yield the rows of the first frame in every run of so many, on no display."""
-        firsts = self.rows.select("MIN(frame)", "AND s.place=? GROUP BY frame/?", (source, width))
-        for (frame,) in sorted(firsts):
+        for frame in ask.first_of_each(self.rows, source, width):
             yield from self.rows_of(source, frame)
 
     @cached_property
     def counts(self) -> list[int]:
         """How many frames of each source were measured."""
-        found = dict(self.rows.select("s.place, COUNT(DISTINCT frame)", "GROUP BY s.place"))
+        found = ask.counts(self.rows)
         return [found.get(source, 0) for source in range(len(self.footage))]
 
     @cached_property
     def modes(self) -> list[str]:
         """The mode of each source, "" where nothing of it was measured."""
-        found = dict(self.rows.select("s.place, MIN(mode_in)", "GROUP BY s.place"))
+        found = ask.modes(self.rows)
         return [found.get(source, "") for source in range(len(self.footage))]
 
     def spreads(self, names: Iterable[str]) -> dict[str, dict[str, Spread]]:
@@ -107,46 +85,21 @@ class Kept:
         found = {}
         for name in names:
             higher = key_of(name).better == "higher"
-            own = {label: self._spread(k, name, higher=higher) for k, label in enumerate(self.labels)}
+            own = {
+                label: ask.spread(self.rows, self._group, k, name, higher=higher)
+                for k, label in enumerate(self.labels)
+            }
             known = {label: spread for label, spread in own.items() if spread is not None}
             if known:
                 found[name] = known
         return found
 
-    def _spread(self, contestant: int, key: str, *, higher: bool) -> Spread | None:
-        """Return how a measure of a chain is spread over all frames; None where it was never had."""
-        own, place = quoted(key), contestant * (1 + self.displays)
-        condition = f"AND c.place=? AND {own} IS NOT NULL"
-        ((n,),) = self.rows.select("COUNT(*)", condition, (place,))
-        if not n:
-            return None
-        places = [share * (n - 1) for share in QUANTILES]
-        wanted = {int(at) + more for at in places for more in (0, 1)}
-        ordered = self.rows.select(own, f"{condition} ORDER BY {own}", (place,))
-        known = {k: float(value) for k, (value,) in enumerate(ordered) if k in wanted}
-        found = tuple(
-            known[int(at)] + (at - int(at)) * (known.get(int(at) + 1, known[int(at)]) - known[int(at)])
-            for at in places
-        )
-        way = "" if higher else " DESC"
-        order = f"ORDER BY {own}{way}, s.place, frame LIMIT 1"
-        ((worst, source, frame),) = self.rows.select(
-            f"{own}, s.place, frame", f"{condition} {order}", (place,)
-        )
-        return Spread(n, found, float(worst), source, frame)
-
-    def curve(self, source: int, contestant: int, key: str) -> tuple[list[float], list[float], int]:
-        """Return times in seconds and means of a measure over runs of so many frames."""
-        footage, own = self.footage[source], quoted(key)
-        span = footage.frames[-1] - footage.frames[0] + 1
-        width = max(1, -(-span // MOST_POINTS))
-        found = self.rows.select(
-            f"AVG(frame), AVG({own})",
-            f"AND s.place=? AND c.place=? AND {own} IS NOT NULL GROUP BY frame / {width} ORDER BY 1",
-            (source, contestant * (1 + self.displays)),
-        )
-        points = [(float(frame) / float(footage.rate or 1), float(value)) for frame, value in found]
-        return [x for x, _ in points], [y for _, y in points], width
+    def curve(self, source: int, chain: int, key: str) -> tuple[list[float], list[float], int]:
+        """Return times in seconds and means of a measure, and over how many frames each mean is."""
+        footage = self.footage[source]
+        width = max(1, -(-(footage.frames[-1] - footage.frames[0] + 1) // MOST_POINTS))
+        points = ask.curve(self.rows, self._group, source, chain, key, width)
+        return [x / float(footage.rate or 1) for x, _ in points], [y for _, y in points], width
 
     def kind_of(self, frame: str) -> str:
         """Return what a frame is a frame of, by its name."""

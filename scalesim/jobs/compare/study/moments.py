@@ -11,11 +11,12 @@ from scalesim.jobs.compare.cover import telling_frame
 from scalesim.jobs.compare.headline import contestants_that_matter, main_verdict
 from scalesim.jobs.compare.place import Ranking
 from scalesim.jobs.compare.rows import Row
-from scalesim.jobs.compare.study.kept import Kept, Spread
+from scalesim.jobs.compare.study.kept import Kept
 from scalesim.jobs.compare.study.tasks import frame_of
 from scalesim.jobs.frames import FrameSource
 from scalesim.metrics import key_of
 from scalesim.metrics.key import Key
+from scalesim.rows.ask import Spread
 
 MOST_RANKED = 600
 """Frames of clips that are ranked: one of each quarter second, or of so many seconds that it is no more."""
