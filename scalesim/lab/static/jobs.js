@@ -9,17 +9,22 @@ import { element } from "./viewer/dom.js";
 
 const SEEN = 3; // settings that are seen at once; the others once they are opened
 
+/** What most can do without. */
+const folded = (words, inside) => (inside.length ? [element("details", {}, element("summary", {}, words), ...inside)] : []);
+
 class JobForm {
   constructor(host, job) {
     const [first, ...rest] = job.about.split("\n\n");
     this.job = job;
-    this.inputs = job.inputs.map((input) => ({ ...input, ...given(input) }));
+    this.inputs = job.inputs.map((input) => ({ ...input, ...given({ ...input, doc: this.plain(input.doc) }) }));
     this.keys = {};
     const settings = [...job.keys.map((key) => this.setting(key)), ...(job.moded ? [this.modeSetting()] : [])];
-    const [seen, more] = [settings.slice(0, SEEN), settings.slice(SEEN)];
-    const folded = more.length ? [element("details", {}, element("summary", {}, "More settings"), ...more)] : [];
+    const asked = this.inputs.some(({ required }) => required) ? this.inputs.filter(({ required }) => required) : this.inputs.slice(0, 1);
+    const besides = this.inputs.filter((input) => !asked.includes(input));
+    const roots = (inputs) => inputs.map(({ root }) => root);
     const run = new Runner("Run", () => this.asked(), { plain: (text) => this.plain(text) });
-    const form = element("div", { className: "job-form" }, ...this.inputs.map(({ root }) => root), ...seen, ...folded,
+    const form = element("div", { className: "job-form" }, ...roots(asked), ...folded("What else can be given", roots(besides)),
+      ...settings.slice(0, SEEN), ...folded("More settings", settings.slice(SEEN)),
       run.button, run.bar, run.status);
     const [examples, words] = [/^Example/, /^(?!Example)/].map((which) => rest.filter((text) => which.test(text)));
     host.append(element("h2", {}, this.plain(first)), ...words.map((text) => element("p", {}, this.plain(text))), form, run.answers,
@@ -31,7 +36,7 @@ class JobForm {
     const unit = named(key.name).toLowerCase() === key.unit ? "" : key.unit;
     const usual = key.name === "by" ? lab.start.metrics.map((each) => each.key) : [];
     const choices = key.type === "text" ? [...key.choices, ...usual] : key.choices;
-    const control = controlOf({ ...key, unit, choices, label: named(key.name), open: key.type === "text" }, heard);
+    const control = controlOf({ ...key, doc: this.plain(key.doc), unit, choices, label: named(key.name), open: key.type === "text" }, heard);
     control.show(key.optional ? "" : (key.default ?? ""));
     return control.root;
   }

@@ -16,7 +16,7 @@ function shownResult(record, more = [], plain = (text) => text) {
   const told = undecided ? [element("p", {}, "It cannot be told.")] : [];
   return element("article", { className: "result" },
     element("h3", {}, title), ...told,
-    element("ul", {}, ...[...sentences, ...remarks.map(plain)].map((each) => element("li", {}, each))), ...more,
+    element("ul", {}, ...[...sentences, ...remarks].map(plain).map((each) => element("li", {}, each))), ...more,
     ...shownParts(parts),
     element("p", {}, link(page, "Open its page"), ` – it lies in ${out}`),
     element("details", {}, element("summary", {}, `Files (${all.length})`), element("ul", { className: "files" }, ...all)));
