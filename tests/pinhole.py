@@ -114,7 +114,8 @@ class Pinhole:
             fields : (lines, samples, 3) light of what is drawn while the shutter is open; `first` : how far
                 down each field's first line stands, in pitches
             mask : pitch of red, green and blue stripes in lines, 0 for none; noise : of full light
-        The mosaic is OpenCV's BayerRG, taken apart again by its own interpolation.
+        The mosaic is red and green over green and blue, which OpenCV calls BayerBG (it counts from the second
+        pixel), and is taken apart again by OpenCV's interpolation.
         """
         random = np.random.RandomState(seed)
         seen = np.zeros((self.rows, self.columns, 3))
@@ -134,7 +135,7 @@ class Pinhole:
         for (down, over), channel in {(0, 0): 0, (0, 1): 1, (1, 0): 1, (1, 1): 2}.items():
             mosaic[down::2, over::2] = seen[down::2, over::2, channel]
         raw = (65535 * mosaic.clip(0, 1)).astype(np.uint16)
-        whole = cv2.cvtColor(raw, cv2.COLOR_BayerRG2BGR) / 65535  # blue, green, red
+        whole = cv2.cvtColor(raw, cv2.COLOR_BayerBG2BGR) / 65535  # blue, green, red
         codes = np.where(whole <= 0.0031308, 12.92 * whole, 1.055 * whole ** (1 / 2.4) - 0.055)
         stored = cv2.imencode(
             ".jpg", np.rint(255 * codes).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, quality]

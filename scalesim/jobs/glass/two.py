@@ -73,9 +73,12 @@ class GlassBeside(Result):
         return [*self._sets(), *self._pitch(), *self._widths(), self._changed()]
 
     def _sets(self) -> list[str]:
+        if (self.before.found is None) != (self.after.found is None):
+            none, some = ("Before", "after") if self.before.found is None else ("After", "before")
+            return [f"{none}, no scan lines can be told; {some}, they can (n = 2 photos)."]
         a, b = self.before.sets, self.after.sets
         if "unknown" in (a, b):
-            return []
+            return ["Whether both show as many sets of lines cannot be told."]
         if a == b:
             return [f"Both photos show {a} set{'s' if a == 'two' else ''} of lines (n = 2 photos)."]
         return [f"Before, {a} set{'s' if a == 'two' else ''} of lines; after, {b} (n = 2 photos)."]

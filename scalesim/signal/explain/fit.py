@@ -29,6 +29,9 @@ OFFSETS = (0.0, -0.5, 0.5, -0.25, 0.25)
 EQUAL = 1e-4
 """Misfit below which two predictions are alike: no model is better than that."""
 
+_KEPT = 2
+"""Starts that are followed after a first step from each offset."""
+
 _STEP_V, _STEP_U = 0.02, 0.0003
 _PRIOR_V, _PRIOR_U = 0.6, 0.003
 """How far a term of the cubic may go without a reason: lines, picture widths."""
@@ -88,13 +91,11 @@ def fit(lit: LitLines, tiles: Tiles, along: float) -> Fitted:
     Parameters:  along : blur along the lines that the photo was given, in picture widths
     """
     few = tiles.coarse
-    starts = []
-    for offset in OFFSETS:
-        values = _start(offset)
-        for _ in range(3):
-            values = _step(lit, few, along, values, bends=3)
-        starts.append((_cost(lit, few, along, values), values))
-    values = min(starts, key=lambda each: each[0])[1]
+    tried = [_step(lit, few, along, _start(offset), bends=3) for offset in OFFSETS]
+    tried.sort(key=lambda values: _cost(lit, few, along, values))
+    for _ in range(2):
+        tried[:_KEPT] = [_step(lit, few, along, values, bends=3) for values in tried[:_KEPT]]
+    values = min(tried[:_KEPT], key=lambda each: _cost(lit, few, along, each))
     for bends in (3, 10, 10):
         values = _step(lit, tiles, along, values, bends=bends)
     return _fitted(lit, tiles, along, values)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from scalesim.signal.explain.fit import EQUAL
 
-SCALE, MOST = 3.0, 100.0
+SCALE, MOST = 2.5, 50.0
 CLEAR = 3.0
 """Odds below which two predictions are not told apart."""
 

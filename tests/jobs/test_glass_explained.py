@@ -1,0 +1,167 @@
+"""A photo against predictions and two photos beside each other, as answers: words, keys, files, refusals."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import skimage.data
+from PIL import Image
+
+import scalesim as ss
+from scalesim.chain import Chain
+from scalesim.cli.main import main
+from scalesim.core.clip import still_clip
+from scalesim.core.encoding import code_to_light
+from scalesim.core.photo import Photo
+from scalesim.errors import ParameterError
+from scalesim.jobs.glass.against import CAMERA_PX, Explained
+from scalesim.jobs.glass.answer import GlassRead
+from scalesim.jobs.glass.explained import GlassExplained, display_toml
+from scalesim.jobs.glass.glass import glass
+from scalesim.jobs.glass.hypotheses import hypotheses
+from scalesim.signal.explain.fit import Fitted
+from scalesim.signal.explain.lit import Beam, lit_lines
+from scalesim.signal.explain.odds import MOST
+from scalesim.signal.explain.straight import Straight
+from scalesim.signal.rectify.view import View
+from scalesim.tube.beam import FWHM, line_places
+from scalesim.tube.display import Display, display_named
+from tests.pinhole import Pinhole
+
+TWO = Chain("two: line-average lines=480, interlace")
+DROP = Chain("drop: line-drop lines=240 phase=1")
+
+
+def frame() -> np.ndarray:
+    return (skimage.data.astronaut()[:360] / 255).astype(np.float32).repeat(2, 0).repeat(2, 1)
+
+
+def fitted(misfit: float, white: float = 0.3, black: float = 0.2) -> Fitted:
+    tiles = misfit * np.exp(0.2 * np.random.RandomState(0).randn(36))
+    beam = Beam(white, black, 0.002)
+    return Fitted(beam, tiles, np.ones(36), np.full(36, 0.004), np.zeros(20), misfit)
+
+
+def answer(*misfits: float, odds: tuple[float, ...]) -> GlassExplained:
+    tried = hypotheses(still_clip(frame(), mode="720p60"), [TWO, DROP])[: len(misfits)]
+    photo = Straight(np.full((1920, 1280), 0.2, np.float32), 240, 4 / 3, 10.0)
+    lit = lit_lines(tried[0].cycle, tried[0].raster)
+    view = View(np.eye(3), (100, 100), how="the frame that was sent", points=99, residual=0.5)
+    made = Explained(tuple(tried), tuple(fitted(m) for m in misfits), odds, photo, lit, 36, view)
+    reading = GlassRead("photo.jpg", None, "no lines", (), np.zeros((9, 9, 3), np.uint8), 1)
+    return GlassExplained("photo.jpg", made, reading, display_named("studio-36cm-800"))
+
+
+def test_chains_that_interlace_are_tried_with_every_landing() -> None:
+    found = hypotheses(still_clip(frame(), mode="720p60"), [TWO, DROP])
+    assert [(each.label, each.sets, each.given) for each in found] == [
+        ("two", "two", True),
+        ("drop", "one", True),
+        ("two, on one set of lines", "one", False),
+        ("two, on one set of lines, paired up", "one", False),
+    ]
+    assert "field-only" in found[2].chain.text and "pair=up" in found[3].chain.text
+    own = Chain("one: line-average lines=480, interlace, field-only")
+    assert [each.sets for each in hypotheses(still_clip(frame(), mode="720p60"), [own])] == [
+        "one",
+        "two",
+        "one",
+    ]
+
+
+def test_chains_that_cannot_be_compared_are_refused() -> None:
+    source = still_clip(frame(), mode="720p60")
+    with pytest.raises(ParameterError, match="'drop' has 240 lines a field and 'more' 288"):
+        hypotheses(source, [DROP, Chain("more: line-average lines=288")])
+    with pytest.raises(ParameterError, match="chain 'drop' is given twice"):
+        hypotheses(source, [DROP, DROP])
+
+
+def test_a_clear_verdict_in_words_and_keys() -> None:
+    found = answer(0.02, 0.2, 0.3, odds=(1.0, 24.0, MOST))
+    assert found.title == "The photo shows two" and not found.undecided
+    said = found.sentences()
+    assert said[0].startswith(
+        "Of 3 predictions “two” explains the photo best, odds 24 to 1 over the next, “drop”"
+    )
+    assert "n = 36 tiles, 2.0 % left unexplained" in said[0]
+    assert said[1] == "Two sets of lines, odds 24 to 1."
+    told = found.to_dict()
+    assert told["sets"] == "two" and told["confidence"] == pytest.approx(24 / 25)
+    assert told["explained"]["best"] == "two" and told["explained"]["odds"] == 24.0
+    assert {"lines", "lines_error", "landing_offset", "shutter", "why"} <= set(told)
+
+
+def test_what_cannot_be_told_apart_is_not_told_apart() -> None:
+    found = answer(0.02, 0.021, 0.3, odds=(1.0, 1.5, 40.0))
+    assert found.undecided
+    said = found.sentences()[0]
+    assert said.startswith(
+        "Cannot tell “two”, “drop” apart from this photo; they beat the other 1, odds 40 to 1"
+    )
+    assert (
+        found.sentences()[1] == "One set of lines or two cannot be told from this photo by its predictions."
+    )
+    assert found.to_dict()["explained"]["best"] is None and found.to_dict()["sets"] == "unknown"
+
+
+def test_a_photo_of_something_else_is_explained_by_nothing() -> None:
+    found = answer(0.6, 0.7, odds=(1.0, MOST))
+    assert found.undecided and found.title == "None of the predictions explains the photo"
+    assert found.sentences()[0].startswith("Cannot tell: the best of 2 predictions, “two”, leaves 60.0 %")
+    assert found.to_dict()["explained"]["odds"] is None and found.to_dict()["sets"] == "unknown"
+
+
+def test_the_tube_it_shows_by_hand() -> None:
+    """Spread 0.3 and 0.2 line with 0.85 pixels of 10 off: FWHM 2.3548 sqrt(0.3^2 - 0.085^2); the growth is the
+    ratio; the file is a display again."""
+    shown = answer(0.02, 0.2, odds=(1.0, 24.0)).display
+    white, black = (np.sqrt(s**2 - (CAMERA_PX / 10) ** 2) for s in (0.3, 0.2))
+    assert shown.beam_width == pytest.approx(FWHM * white, abs=1e-3)
+    assert shown.beam_growth == pytest.approx(white / black, abs=1e-3)
+    assert shown.black_cd_m2 == pytest.approx(0.004 * shown.white_cd_m2, abs=1e-3)
+    assert Display.from_toml(display_toml(shown)) == shown
+
+
+def test_words_that_do_not_fit_together(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    photo = Photo(np.zeros((64, 64, 3), np.uint8))
+    with pytest.raises(ParameterError, match="laid on each other by --before and --after; give both"):
+        glass([], before=photo)
+    with pytest.raises(ParameterError, match="--chain without the frame it was fed"):
+        glass([photo], chain=[DROP])
+    with pytest.raises(ParameterError, match="take one photo"):
+        glass([photo, photo], source=still_clip(frame(), mode="720p60"), chain=[DROP])
+    file = tmp_path / "black.png"
+    Image.fromarray(photo.codes).save(file)
+    assert main(["glass", str(file), "--chart", "720p"]) == 2
+    said = capsys.readouterr().err
+    assert "discs of the geometry chart: 0 were found" in said and said.count("\n") == 1
+    assert main(["glass", str(file), "--chart", "nothing"]) == 2
+
+
+@pytest.mark.slow
+def test_from_files_to_a_page(tmp_path: Path) -> None:
+    """Two sets of lines on OpenCV's camera: explained from the command line; and two photos of it beside."""
+    source = tmp_path / "frame.png"
+    Image.fromarray((255 * frame()[:, :1024]).astype(np.uint8)).save(source)
+    seen = ss.predict(ss.read(source), TWO, metrics=[])
+    lights = [code_to_light(each) for each in seen.cycle]
+    first = [float(line_places(seen.raster, k)[0]) for k in range(2)]
+    names = []
+    for k, camera in enumerate((Pinhole(rows=1500, columns=2000), Pinhole(-4, -3, rows=1500, columns=2000))):
+        codes = camera.exposure(lights, first, sigma=0.2, seed=k)
+        names.append(str(tmp_path / f"photo{k}.jpg"))
+        Image.fromarray(np.ascontiguousarray(codes)).save(names[-1], quality=92)
+    out = tmp_path / "out"
+    asked = ["--source", str(source), "--chain", str(TWO), "--chain", str(DROP), "--out", str(out)]
+    assert main(["glass", names[0], *asked, "--shutter", "1/30"]) == 0
+    told = json.loads((out / "result.json").read_text("utf-8"))
+    assert told["explained"]["best"] == "two" and told["explained"]["sets_odds"]["sets"] == "two"
+    assert Display.from_toml((out / "display.toml").read_text("utf-8")).beam_width < 0.7
+    both = tmp_path / "both"
+    assert main(["glass", "--before", names[0], "--after", names[1], "--out", str(both)]) in (0, 1)
+    told = json.loads((both / "result.json").read_text("utf-8"))
+    assert told["registration"]["n"] > 40 and told["match"]["gain"] == pytest.approx([1, 1, 1], abs=0.1)
