@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,9 @@ from scalesim.errors import ParameterError
 from scalesim.schema import files_for, files_from
 from scalesim.stages import Stage
 from scalesim.texts import echoed, readable
+
+_KEPT = 4
+"""Rasters a chain remembers how it treats: those of the clips of one study."""
 
 
 @dataclass(frozen=True, init=False)
@@ -102,8 +106,25 @@ class Chain:
 
     def resolve(self, source: Raster, *, fuse: bool = True) -> Resolved:
         """Return how the chain treats pictures on `source`; raises what the first unfitting stage says."""
+        known = self._known.get((source, fuse))
+        if known is not None:
+            return known
         found = resolve(self.stages, source, fuse=fuse)
-        return found if self.lands is None else found.landing(self.lands)
+        found = found if self.lands is None else found.landing(self.lands)
+        if not any(stage.kind == "measured" for stage in self.stages):  # its file may change
+            if len(self._known) >= _KEPT:
+                self._known.clear()
+            self._known[source, fuse] = found
+        return found
+
+    @cached_property
+    def _known(self) -> dict[tuple[Raster, bool], Resolved]:
+        """The last rasters it was resolved on: every frame of a clip asks for the same one."""
+        return {}
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return what goes to another process: not what it can work out itself."""
+        return {name: value for name, value in vars(self).items() if name != "_known"}
 
     def run(self, pictures: Iterable[Picture]) -> Iterator[Picture]:
         """Yield the pictures after the chain; all must share the first one's raster."""

@@ -19,6 +19,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
@@ -258,6 +259,7 @@ def guess_mode(lines: int, samples: int) -> Mode | None:
     return None if name is None else MODES[name]
 
 
+@lru_cache(maxsize=64)
 def mode_name_for(lines: int, interlaced: bool, rate: Fraction) -> str:
     """Return the trade name of a raster, whatever its samples, or ``custom``.
 

@@ -1,31 +1,59 @@
 """What publishing costs. Run: pytest -s tests/benchmarks/bench_publish.py
 
-Clips: 1080p60 in H.264, read, scaled, counted for flashes and written as H.264, beside FFmpeg by PyAV that
-decodes the same clip, scales it to the same size and encodes it, in the same run. SCALESIM_CLIP_SECONDS sets
-the length (2).
+- Frames of 1080 lines to 240, at once and by 480 of 720, and 480 lines to fields with a filter, beside
+  FFmpeg's filters, OpenCV and Pillow. Ours are float32 code values that are never rounded, or the planes of a
+  decoded picture; the references scale 8-bit codes.
+- SSIM beside scikit-image.
+- Clips: 1080p60 in H.264, read, scaled, counted for flashes and written as H.264, beside FFmpeg by PyAV that
+  decodes the same clip, scales it to the same size and encodes it.
+- The ranking metrics of every frame, with its rows kept, by one process, beside FFmpeg that decodes the clip,
+  scales it twice and computes its own SSIM, on as many threads as it likes.
+
+References are measured in the same run; SCALESIM_CLIP_SECONDS sets the length of the clips (2). The clock is
+told and processor time: on a machine that does other work, the second is the fairer.
 """
 
 from __future__ import annotations
 
 import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does, see `scalesim.cli.main`
+
+import resource
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import product
+from functools import partial
+from itertools import count, pairwise, product
 from pathlib import Path
 
 import av
+import cv2
 import numpy as np
+import PIL
 import pytest
-from timing import report
+import skimage.metrics
+from numpy.typing import NDArray
+from PIL import Image
+from timing import best_ms, plot, report
 
 from scalesim.chain import Chain
+from scalesim.chain.resolve import Resolved
+from scalesim.chain.run import run
+from scalesim.core.picture import Picture
+from scalesim.core.planes import CodedPicture, Coding, Planes, Scale
+from scalesim.core.raster import Raster
 from scalesim.demo.bench import SCENES
 from scalesim.io.clips.guarded import save_clip
 from scalesim.io.clips.write import write_clip
+from scalesim.io.footage import footage
 from scalesim.io.read import read
+from scalesim.jobs.compare.compare import compare
+from scalesim.jobs.compare.ranking import DEFAULT_BY
 from scalesim.jobs.predict.moving import moving
+from scalesim.metrics.fidelity.likeness import structural_similarity
 
 SECONDS = float(os.environ.get("SCALESIM_CLIP_SECONDS", "2"))
 RATE = 60
@@ -57,10 +85,10 @@ def cost_of(work: Callable[[], object], pictures: float) -> Cost:
     """Return the smaller cost of two runs, of each kind apart."""
     clock, busy = [], []
     for _ in range(2):
-        begun, before = time.perf_counter(), time.process_time()
+        begun, before = time.perf_counter(), spent()
         work()
         clock.append((time.perf_counter() - begun) / pictures)
-        busy.append((time.process_time() - before) / pictures)
+        busy.append((spent() - before) / pictures)
     return Cost(min(clock), min(busy))
 
 
@@ -73,6 +101,156 @@ def resized(clip: Path, out: Path, size: tuple[int, int]) -> None:
         for frame in taken.decode(video=0):
             made.mux(stream.encode(frame.reformat(*size, "yuv420p", interpolation="AREA")))
         made.mux(stream.encode())
+
+
+def told(name: str, title: str, rows: list[tuple[str, float, float, str]]) -> None:
+    """Print, keep and draw the rows, and the versions of the references."""
+    codec = ".".join(map(str, av.library_versions["libavcodec"]))
+    print(f"PyAV {av.__version__} (libavcodec {codec}), OpenCV {cv2.__version__}, Pillow {PIL.__version__}")
+    report(name, rows)
+    plot(name, title, rows)
+
+
+def spent() -> float:
+    """Return the seconds of processor time of this process and of those that it has seen end."""
+    own, others = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return own.ru_utime + own.ru_stime + others.ru_utime + others.ru_stime
+
+
+def scaler(source: tuple[int, int], *filters: tuple[str, str]) -> Callable[[NDArray], None]:
+    """Return FFmpeg's filters, one after the other, on (lines, samples, 3) 8-bit frames."""
+    graph = av.filter.Graph()
+    nodes = [graph.add_buffer(width=source[1], height=source[0], format="rgb24", time_base=Fraction(1, RATE))]
+    nodes += [graph.add(name, words) for name, words in filters] + [graph.add("buffersink")]
+    for one, other in pairwise(nodes):
+        one.link_to(other)
+    graph.configure()
+    times = count()
+
+    def work(codes: NDArray) -> None:
+        for _ in range(2):  # two, as a pair of fields is made of two frames
+            frame = av.VideoFrame.from_ndarray(codes, format="rgb24")
+            frame.pts, frame.time_base = next(times), Fraction(1, RATE)
+            graph.push(frame)
+            with suppress(av.error.BlockingIOError):
+                while True:
+                    graph.pull()
+
+    return work
+
+
+def test_frames() -> None:
+    """Two frames each; the clock is the fastest of several runs."""
+    rows = []
+    for lines, samples, words, sizes in (
+        (1080, 1920, "line-average lines=240", (240,)),
+        (720, 1280, "line-average lines=480, line-average lines=240", (480, 240)),
+    ):
+        codes = np.random.RandomState(0).randint(0, 256, (lines, samples, 3)).astype(np.uint8)
+        plan = Chain(words).resolve(Raster(lines, samples))
+        values, coded = codes.astype(np.float32) / 255, planes(lines, samples)
+
+        def ours(pictures: list[Picture], plan: Resolved = plan) -> None:
+            list(run(plan, pictures))
+
+        def by_opencv(codes: NDArray = codes, samples: int = samples, sizes: tuple[int, ...] = sizes) -> None:
+            for _ in range(2):
+                got = codes
+                for size in sizes:
+                    got = cv2.resize(got, (samples, size), interpolation=cv2.INTER_AREA)
+
+        def by_pillow(codes: NDArray = codes, samples: int = samples, sizes: tuple[int, ...] = sizes) -> None:
+            for _ in range(2):
+                got = Image.fromarray(codes)
+                for size in sizes:
+                    got = got.resize((samples, size), Image.Resampling.BOX)
+
+        filters = [("scale", f"{samples}:{size}:flags=area") for size in sizes]
+        ffmpeg = scaler((lines, samples), *filters)
+        got = best_ms(partial(ours, [Picture(values, plan.source)] * 2))
+        of_planes = best_ms(partial(ours, [CodedPicture(coded, plan.source, Fraction(0))] * 2))
+        what = " to ".join(map(str, (lines, *sizes)))
+        for name, ref in (
+            ("FFmpeg", best_ms(partial(ffmpeg, codes))),
+            ("OpenCV", best_ms(by_opencv)),
+            ("Pillow", best_ms(by_pillow)),
+        ):
+            rows.append((f"{what}, float R'G'B' ({name}), ms for two", got, ref, ""))
+        rows.append((f"{what}, planes of a clip (FFmpeg on R'G'B'), ms for two", of_planes, rows[-3][2], ""))
+    told("publish-frames", "Two frames", [*rows, interlaced()])
+
+
+def interlaced() -> tuple[str, float, float, str]:
+    """480 lines to two fields by 1/2/1, of two frames."""
+    codes = np.random.RandomState(0).randint(0, 256, (480, 1280, 3)).astype(np.uint8)
+    plan = Chain("flicker-filter taps=1/2/1, interlace").resolve(Raster(480, 1280))
+    pictures = [Picture(codes.astype(np.float32) / 255, plan.source)] * 2
+    # PyAV's FFmpeg comes without its interlace filter, so by the two that it would be made of
+    taps = ":".join(f"{k}m='0 1 0 0 2 0 0 1 0':{k}rdiv=1/4" for k in range(3))
+    ffmpeg = scaler((480, 1280), ("format", "gbrp"), ("convolution", taps), ("field", "type=top"))
+    got, ref = best_ms(lambda: list(run(plan, pictures))), best_ms(lambda: ffmpeg(codes))
+    return ("480 to fields with a filter (FFmpeg), ms for two", got, ref, "")
+
+
+def planes(lines: int, samples: int) -> Planes:
+    """Return noise as 4:2:0."""
+    rs = np.random.RandomState(0)
+    shapes = ((lines, samples), (lines // 2, samples // 2), (lines // 2, samples // 2))
+    codes = [rs.randint(16, 236, shape).astype(np.uint8) for shape in shapes]
+    coding = Coding(Scale(16, 219), weights=(0.2126, 0.0722), halvings=(1, 1), first=(0.5, 0.0))
+    return Planes(codes, coding)
+
+
+def test_ssim() -> None:
+    rows = []
+    for lines, samples in ((240, 720), (1080, 1920)):
+        a, b = np.random.RandomState(0).rand(2, lines, samples)
+        settings = {"gaussian_weights": True, "sigma": 1.5, "use_sample_covariance": False}
+        wang = partial(skimage.metrics.structural_similarity, a, b, data_range=1.0, **settings)
+        got, ref = best_ms(partial(structural_similarity, a, b), 5), best_ms(wang, 5)
+        rows.append((f"SSIM {samples}x{lines} (scikit-image), ms", got, ref, "<= 1"))
+        assert structural_similarity(a, b) == pytest.approx(wang(), abs=1e-5)
+    told("publish-ssim", "SSIM", rows)
+
+
+def own_ssim(clip: Path, size: tuple[int, int]) -> None:
+    """Decode, scale by areas and by a cubic, and compare the two, all by FFmpeg."""
+    with av.open(str(clip)) as taken:
+        taken.streams.video[0].thread_type = "AUTO"
+        graph, like = av.filter.Graph(), taken.streams.video[0]
+        first, two = graph.add_buffer(template=like), graph.add("split", "2")
+        ways = [graph.add("scale", f"{size[0]}:{size[1]}:flags={how}") for how in ("area", "bicubic")]
+        ssim, last = graph.add("ssim"), graph.add("buffersink")
+        first.link_to(two)
+        for k, way in enumerate(ways):
+            two.link_to(way, k, 0)
+            way.link_to(ssim, 0, k)
+        ssim.link_to(last)
+        graph.configure()
+        for frame in taken.decode(video=0):
+            graph.push(frame)
+            with suppress(av.error.BlockingIOError):
+                while True:
+                    graph.pull()
+
+
+def test_metrics_of_every_frame(source: Path, tmp_path: Path) -> None:
+    """The work is that of one process, started and warm; two of them share the frames of a long clip."""
+    rows, counted = [], SECONDS * RATE
+    numbers = count()
+    for name in ("average to 240", "480i"):
+
+        def ours(name: str = name) -> None:
+            place = tmp_path / f"{next(numbers)}.sqlite"
+            all_of_it = footage(source, every="1")
+            compare({"chain": CHAINS[name]}, [all_of_it], metrics=DEFAULT_BY, workers=1, rows=place)
+
+        got = cost_of(ours, counted)
+        ref = cost_of(lambda: own_ssim(source, (1920, 240)), counted)
+        what = f"ranking metrics, {name}"
+        rows.append((f"{what}, frames a second and process", 1 / got.clock, 1 / ref.clock, "30 asked"))
+        rows.append((f"{what}, processor ms a frame", 1e3 * got.work, 1e3 * ref.work, "2 cores have 33"))
+    told("publish-metrics", "Ranking metrics of every frame", rows)
 
 
 def test_clips(source: Path, tmp_path: Path) -> None:
@@ -91,4 +269,4 @@ def test_clips(source: Path, tmp_path: Path) -> None:
         what = f"{view}, {name} ({size[0]}x{size[1]})"
         rows.append((f"{what}, pictures a second", 1 / got.clock, 1 / ref.clock, f"{asked} asked"))
         work.append((f"{what}, processor ms a picture", 1e3 * got.work, 1e3 * ref.work, "2 cores have 33"))
-    report("publish-clips", rows + work)
+    told("publish-clips", "Clips", rows + work)

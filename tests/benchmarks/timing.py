@@ -39,3 +39,19 @@ def report(name: str, rows: list[tuple[str, float, float, str]]) -> None:
     print("\n" + text)
     OUTPUT.mkdir(parents=True, exist_ok=True)
     (OUTPUT / f"{name}.txt").write_text(text + "\n", encoding="utf-8")
+
+
+def plot(name: str, title: str, rows: list[tuple[str, float, float, str]]) -> None:
+    """Draw the ratios of rows as points on a logarithmic axis, the reference at 1, under outputs/."""
+    import matplotlib.pyplot as plt
+
+    figure, axes = plt.subplots(figsize=(8, 1 + 0.35 * len(rows)), layout="constrained")
+    places = range(len(rows))
+    axes.scatter([got / ref for _, got, ref, _ in rows], places, color="#0072b2", zorder=2)
+    axes.axvline(1, color="#888888", linewidth=1)
+    axes.set(xscale="log", xlabel="measured over reference", title=title)
+    axes.set_yticks(list(places), [what for what, *_ in rows])
+    axes.invert_yaxis()
+    axes.grid(axis="x", alpha=0.3)
+    figure.savefig(OUTPUT / f"{name}.png", dpi=120)
+    plt.close(figure)

@@ -20,9 +20,8 @@ from scalesim.core.operator import Operator
 from scalesim.errors import NotMeasurable, ShapeError
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.fidelity.reference import Ideal, ThroughBeam, refined_shift
+from scalesim.metrics.fidelity.windows import WINDOW, similarity_terms
 from scalesim.metrics.key import LESS_MISSING, SHARE_TIE, Key, apart_by
-
-SSIM_WINDOW = 11
 
 _FITS = 0.5 / 255
 """A root mean square misfit below this is rounding: no need to try mixing code values."""
@@ -200,8 +199,7 @@ def ssim(evidence: Evidence) -> tuple[float]:
     """Structural similarity on luma, visible window.
 
     Wang, Bovik, Sheikh, Simoncelli, IEEE Trans. Image Processing 13(4), 2004: 11x11 Gaussian window,
-    sigma 1.5, K1 0.01, K2 0.03, data range 1, mean over the positions where the window fits. Computed
-    by scikit-image.
+    sigma 1.5, K1 0.01, K2 0.03, data range 1, mean over the positions where the window fits.
     """
     pair = registered(evidence)
     return (structural_similarity(pair.reference, pair.test),)
@@ -212,15 +210,11 @@ def structural_similarity(reference: NDArray, test: NDArray) -> float:
 
     Raises: NotMeasurable when a side is shorter than the window
     """
-    from skimage.metrics import structural_similarity as wang
-
-    if min(reference.shape) < SSIM_WINDOW:
+    if min(reference.shape) < WINDOW:
         raise NotMeasurable(
-            f"the picture is {reference.shape[1]}x{reference.shape[0]}; SSIM's window is {SSIM_WINDOW} square"
+            f"the picture is {reference.shape[1]}x{reference.shape[0]}; SSIM's window is {WINDOW} square"
         )
-    return float(
-        wang(reference, test, data_range=1.0, gaussian_weights=True, sigma=1.5, use_sample_covariance=False)
-    )
+    return similarity_terms(reference, test)[0]
 
 
 @metric(

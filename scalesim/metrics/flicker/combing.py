@@ -100,7 +100,8 @@ def looks_woven(luma: NDArray) -> bool:
     lines = luma[rows + np.arange(4)[:, None], columns]
     calm = np.maximum(np.abs(lines[0] - lines[2]), np.abs(lines[1] - lines[3]))
     found[rows, columns] = calm < torn[rows, columns] / 2
-    energy = float(np.sum(np.diff(steps, axis=0) ** 2, dtype=np.float64)) / 4
+    bends = np.diff(steps, axis=0)
+    energy = float(np.vdot(bends, bends)) / 4
     if energy < _LEAST_ENERGY or len(found) < _RUN or found.mean() > _PATTERN:
         return False
     going = found[: len(found) - _RUN + 1].copy()

@@ -12,6 +12,7 @@ Definition of this project.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -56,10 +57,32 @@ class KnownWeights:
 
     @classmethod
     def of(cls, coverage: Array) -> KnownWeights:
-        """Return the two forms of a chain's dense float64 weights."""
+        """Return the two forms of a chain's dense float64 weights: once of an array that is read-only."""
+        return _known(_Same(coverage)) if not coverage.flags.writeable else cls._made(coverage)
+
+    @classmethod
+    def _made(cls, coverage: Array) -> KnownWeights:
         rows, columns = np.divmod(np.flatnonzero(coverage != 0), coverage.shape[1])
         sparse = matrix_from_taps(coverage.shape, rows, columns, coverage[rows, columns])
         return cls(sparse.astype(np.float32), coverage.astype(np.float32))
+
+
+@dataclass(frozen=True, eq=False)
+class _Same:
+    """An array as a key: equal to itself alone."""
+
+    array: Array
+
+    def __hash__(self) -> int:
+        return id(self.array)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.array is self.array
+
+
+@lru_cache(maxsize=16)
+def _known(coverage: _Same) -> KnownWeights:
+    return KnownWeights._made(coverage.array)
 
 
 @dataclass(frozen=True, eq=False)
