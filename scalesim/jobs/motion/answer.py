@@ -95,6 +95,7 @@ class MotionFound(Found, Result):
                 if e.kind in ("mixed", "fields mixed")
             ],
             "source_rate_hz": None if self.passing is None else self.passing[0],
+            "source_rate_error_hz": None if self.passing is None else self.rate / self.passing[1],
             "rates": {
                 kind.replace(" ", "_"): dict(
                     zip(("per_s", "low", "high", "n"), (r.per_second, *r.interval, r.count), strict=True)
@@ -110,7 +111,8 @@ class MotionFound(Found, Result):
             told = dict.fromkeys(told)
             why |= dict.fromkeys(told, words.why_not(self))
         elif self.passing is None:
-            why["source_rate_hz"] = "fewer than 60 pictures follow each other without a jump"
+            short = "fewer than 60 pictures follow each other without a jump"
+            why |= {"source_rate_hz": short, "source_rate_error_hz": short}
         if not self.source:
             why["source"] = "the counter chart was played"
         return {**keys, **told, "notes": list(self.notes), **({"why": why} if why else {})}

@@ -202,8 +202,8 @@ def _cadence(found: Found) -> Iterator[str]:
     if found.passing is not None:
         rate, pictures = found.passing
         yield (
-            f"Source pictures pass at {rate:.3f} a second by the capture's clock, whose {unit}s come at "
-            f"{found.rate:.3f} (over {count_of(pictures, unit)}; known to one picture in these)."
+            f"Source pictures pass at {rate:.3f} ± {found.rate / pictures:.3f} a second by the capture's "
+            f"clock, whose {unit}s come at {found.rate:.3f} (over {count_of(pictures, unit)})."
         )
     steps = steps_of(found.timeline)
     total = sum(steps.values())
