@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import inspect
 from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from scalesim.cli.options import folder_for, framing_options, output_options, range_option, read_chain
+from scalesim.cli.progress import Progress
 from scalesim.job import Input, Job
 from scalesim.schema import Param, params_of
 
@@ -78,7 +80,12 @@ def run_job(
     found |= {
         i.named: Path(given[_word(i.name)]).name for i in job.inputs if i.named and given.get(_word(i.name))
     }
-    result = job.load()(**found, **job.settled(given))
+    function = job.load()
+    if "advance" in inspect.signature(function).parameters:
+        with Progress(None) as progress:
+            result = function(**found, **job.settled(given), advance=progress)
+    else:
+        result = function(**found, **job.settled(given))
     return show(result, folder, force=force, as_json=as_json, command=command)
 
 

@@ -53,8 +53,8 @@ and what to measure next; it ends with 1 when none does. Shares are of ranges of
 judgement: what can happen, not how likely it is. Real sets vary; nobody needs to open one to find out.""",
     function="scalesim.jobs.landing.landing:landing",
     inputs=(
-        Input("chain", "chain", "Boxes in series with a resync, in place of --sync.", True, False),
         Input("display", "displays", "A display whose [vertical] is asked; give several.", True, False),
+        Input("chain", "chain", "Boxes in series with a resync, in place of --sync.", True, False),
     ),
     keys=Keys,
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -159,9 +159,11 @@ def _fit(fit: Fit, reading: Reading) -> dict[str, Any]:
     }
 
 
-def explained(seen: Sequence[Observation], standard: SyncStandard) -> Explained:
-    """Return what explains what was seen."""
-    fits = fits_of(seen, standard)
+def explained(
+    seen: Sequence[Observation], standard: SyncStandard, advance: Callable[[str], None] = lambda _: None
+) -> Explained:
+    """Return what explains what was seen; `advance` is called with each change that is looked at."""
+    fits = fits_of(seen, standard, advance)
     waves = [interlaced_wave(standard, fit.change.stage.change()) for fit in fits]
     groups = tuple(tuple(group) for group in told_apart(fits, standard))
     return Explained(tuple(seen), tuple(fits), groups, tuple(reading_of(each, standard) for each in waves))

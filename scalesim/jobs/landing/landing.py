@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from scalesim.chain import Chain
 from scalesim.core.sync import SYNC_525, SYNC_625
-from scalesim.core.sync_wave import interlaced_wave
+from scalesim.core.sync_wave import Wave, interlaced_wave
 from scalesim.errors import ParameterError, nearest
 from scalesim.jobs.landing.answer import Landings
 from scalesim.jobs.landing.asked import observations
@@ -15,7 +15,7 @@ from scalesim.stages.resync import Resync
 from scalesim.texts import echoed
 from scalesim.tube.display import Display
 from scalesim.tube.lock.circuit import Circuit
-from scalesim.tube.lock.on_display import landed_of
+from scalesim.tube.lock.on_display import Landed, landed_of
 from scalesim.tube.lock.typical import FEW, TYPICAL
 
 STANDARD = "standard"
@@ -30,6 +30,7 @@ def landing(
     system: str = "525",
     kinds: str | None = None,
     seen: str | None = None,
+    advance: Callable[[str], None] = lambda _: None,
 ) -> Landings:
     """Return where circuits land the fields of one sync.
 
@@ -41,6 +42,7 @@ def landing(
         kinds : names of typical circuits with commas between, or "all"; None takes those that differ most
             when no display is given
         seen : what displays drew, see `observations`; None leaves the reverse question out
+        advance : called with what is worked on
     Raises: ParameterError for keys that the stage refuses, no resync in the chain, an unknown kind, or
         displays without a circuit
     """
@@ -53,9 +55,17 @@ def landing(
         stage=stage,
         standard=standard,
         wave=wave,
-        found={name: landed_of(wave, circuit) for name, circuit in asked.items()},
-        explained=explained(seen_there, standard) if seen_there else None,
+        found=_landed(wave, asked, advance),
+        explained=explained(seen_there, standard, advance) if seen_there else None,
     )
+
+
+def _landed(wave: Wave, circuits: Mapping[str, Circuit], advance: Callable[[str], None]) -> dict[str, Landed]:
+    found = {}
+    for name, circuit in circuits.items():
+        advance(name)
+        found[name] = landed_of(wave, circuit)
+    return found
 
 
 def _stage(chain: Chain | None, sync: str) -> Resync:
