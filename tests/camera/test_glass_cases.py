@@ -19,6 +19,7 @@ import scalesim as ss
 SIXTY = 60
 
 
+@pytest.mark.slow
 def test_lines_are_counted_between_corners_and_one_set_is_told() -> None:
     tube = Tube(scan="field-only", sigma=0.18, picture=1, seed=3)
     camera = Camera(

@@ -47,8 +47,7 @@ def landing_plot(film: Filmed) -> Plot:
     )
     caption = (
         "Where each frame's lines lie against the first frame's. One set keeps to one place but for the "
-        "camera's "
-        "own motion; two sets change between two places half a pitch apart as the fields do."
+        "camera's own motion; two sets change between two places half a pitch apart as the fields do."
     )
     return Plot("landing", "Where the lines of each frame lie", caption, (panel,), size=(900, 340))
 
@@ -74,8 +73,7 @@ def profile_plot(found: Measured) -> Plot:
     )
     caption = (
         "Light over the height of two lines, folded over all lines of the photo, by how bright the picture "
-        "is there. "
-        "Beams grow with brightness; the camera's blur is still in it."
+        "is there. Beams grow with brightness; the camera's blur is still in it."
     )
     return Plot("profile", "The light of a line over its height", caption, (panel,), legend=2)
 
@@ -112,7 +110,6 @@ def trust_plot(found: Measured) -> Plot:
     )
     caption = (
         "1 where the lines agree with one even pattern over the photo, 0 where nothing goes up and down as "
-        "they do: "
-        "dark parts, the bezel, reflections."
+        "they do: dark parts, the bezel, reflections."
     )
     return Plot("trust", "Where lines can be trusted", caption, (panel,), size=(760, 480))

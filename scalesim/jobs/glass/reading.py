@@ -38,8 +38,7 @@ def _photos(photos: list[Photo], asked: Asked) -> GlassRead:
         if each.codes.shape != first.codes.shape:
             raise ParameterError(
                 f"glass: {each.name} is {_size(each)}, {first.name} {_size(first)}; photos of one set-up "
-                f"have one "
-                "size (two of different ones are laid side by side by --before and --after)"
+                "have one size (two of different ones are laid side by side by --before and --after)"
             )
     rect = asked.view if asked.corners is None else view_of_corners(asked.corners, first.codes.shape[:2])
     name = first.name if len(photos) == 1 else f"{len(photos)} photos"
@@ -47,8 +46,7 @@ def _photos(photos: list[Photo], asked: Asked) -> GlassRead:
     if any(each.shot.merged for each in photos):
         notes += (
             "the camera says that it merged several exposures into one; where fields lie cannot be told "
-            "from it, "
-            "switch night and HDR modes off",
+            "from it, switch night and HDR modes off",
         )
     exposure = first.shot.exposure_s if asked.shutter is None else shutter_of(asked.shutter)
     try:

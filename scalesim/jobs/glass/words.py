@@ -69,9 +69,8 @@ def _shape(found: Measured) -> list[str]:
     if found.width is not None and found.width_range is not None:
         low, high = found.width_range
         said.append(
-            f"A line is {found.width:.2f} pitch wide at half its light ({low:.2f} to {high:.2f} by how "
-            f"much the camera "
-            "blurs), the camera's part taken off."
+            f"A line is {found.width:.2f} pitch wide at half its light ({low:.2f} to {high:.2f} by how much "
+            "the camera blurs), the camera's part taken off."
         )
     if found.depth is not None:
         less = " at least" if found.period < 12 else ""
@@ -99,8 +98,7 @@ def _jitter(found: Measured) -> str:
     if jitter.rms <= 2 * jitter.error or jitter.rms < 0.005:
         return (
             f"Single lines stand still to {max(2 * jitter.error, 0.005):.3f} pitch, as far as "
-            f"{jitter.lines} lines of one "
-            "exposure show."
+            f"{jitter.lines} lines of one exposure show."
         )
     return (
         f"Single lines waver by {jitter.rms:.3f} ± {jitter.error:.3f} pitch rms inside one exposure "

@@ -112,14 +112,13 @@ def by_exposure(
             )
         return unknown(
             "how large a field's pitch is in this photo is not known; give --corners, or a film, or a pair "
-            "of short "
-            "exposures with the bezel in view"
+            "of short exposures with the bezel in view"
         )
     if fields is not None and fields < FIELDS:
         return unknown(
             f"the shutter was open for {fields:.2g} field{'s' * (fields != 1)} and no seam is in view; "
-            f"expose for 2 "
-            "or 4 whole fields from a tripod, take several, or film at 60, 50 or 120 pictures a second"
+            "expose for 2 or 4 whole fields from a tripod, take several, or film at 60, 50 or 120 pictures "
+            "a second"
         )
     halved = period < 0.75 * pitch[0]
     field_pitch = 2 * period if halved else period
@@ -142,8 +141,7 @@ def by_exposure(
         if fields is None:
             return unknown(
                 "how long the shutter was open is not known; give --shutter (an exposure of one field "
-                "always shows "
-                "one set)"
+                "always shows one set)"
             )
         return Landing("one", 0.0, _bound(rho), _sure(rho - ONE_ABOVE), _ONE, "exposure")
     return unknown(_BETWEEN)

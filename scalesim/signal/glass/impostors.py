@@ -21,6 +21,8 @@ LEAST_GRID = 4.0
 """Pixels, reduced: below, moire of a mask looks like columns."""
 LEVEL_DEG = 0.1
 EVEN = 0.002
+DRAWN_DEG, DRAWN_EVEN = 0.01, 0.001
+"""No tripod and no lens come as near to level and even as a drawn picture."""
 GRIDS = (2.0, 4.0, 8.0, 16.0)
 """Periods in pixels of what demosaicing and block coding leave (ITU-T T.81, H.264: blocks of 8 and 4)."""
 
@@ -36,14 +38,13 @@ class Impostor:
 
 def impostor(pattern: Pattern, found: Peaks, lines: Lines) -> Impostor | None:
     """Return what a pattern is when it is not scan lines, None when nothing speaks against it."""
-    period = pattern.period
+    period = float(lines.period(np.array(lines.centre[0]), np.array(lines.centre[1])))
     if _staggered(pattern, found):
         return Impostor(
             "mask",
             period,
             f"a pattern of {period:.2f} pixels is staggered from column to column, as a mask's slots or a "
-            f"wall's "
-            "bricks are, and no scan lines stand out; come closer, or give --corners",
+            "wall's bricks are, and no scan lines stand out; come closer, or give --corners",
         )
     level, even = _evenness(lines)
     if abs(level) < LEVEL_DEG and even < EVEN and min(abs(period / grid - 1) for grid in GRIDS) < 0.005:
@@ -51,8 +52,7 @@ def impostor(pattern: Pattern, found: Peaks, lines: Lines) -> Impostor | None:
             "blocks",
             period,
             f"a pattern of {period:.2f} pixels lies dead level on the grid of the file's blocks; take the "
-            f"photo "
-            "again a little closer, or with less compression",
+            "photo again a little closer, or with less compression",
         )
     return None
 
@@ -62,14 +62,13 @@ def as_screenshot(lines: Lines) -> Impostor | None:
     degree."""
     level, even = _evenness(lines)
     period = float(lines.period(np.array(lines.centre[0]), np.array(lines.centre[1])))
-    half = abs(2 * period - round(2 * period)) < 0.0005 * period
-    if abs(level) < 0.002 and even < 2e-5 and half:
+    half = abs(2 * period - round(2 * period)) < 0.001 * period
+    if abs(level) < DRAWN_DEG and even < DRAWN_EVEN and half:
         return Impostor(
             "screenshot",
             period,
-            f"its lines are {period:.3f} pixels high everywhere and level to a thousandth of a degree: "
-            f"this is a "
-            "drawn picture or a screenshot, not a photo of a tube",
+            f"its lines are {period:.3f} pixels high everywhere and level to a hundredth of a degree: this "
+            "is a drawn picture or a screenshot, not a photo of a tube",
         )
     return None
 
@@ -114,8 +113,7 @@ def plain(fit: Fitted, lines: Lines, least: float) -> Impostor | None:
         "stripes",
         period,
         f"even stripes of {period:.2f} pixels are all that is seen, without a picture in them; show a "
-        f"picture, or "
-        "give --corners when this is a tube",
+        "picture, or give --corners when this is a tube",
     )
 
 

@@ -104,8 +104,7 @@ def together(
         if moved is None:
             return unknown(
                 "nothing that belongs to the tube is in view to register the photos by; keep 10 to 15 % of "
-                "the width "
-                "for the lit bezel, name it with --bezel, or use a tripod and say --tripod"
+                "the width for the lit bezel, name it with --bezel, or use a tripod and say --tripod"
             )
         made = step(found, light, moved)
         if made is not None and made.error < SAME:
@@ -123,8 +122,7 @@ def _told(steps: list[Step]) -> Landing:
     if ((offsets > SAME) & (offsets < OTHER)).any():
         return unknown(
             f"the lines of a photo lie {offsets[(offsets > SAME) & (offsets < OTHER)][0]:.2f} pitch from "
-            f"those of the "
-            "first, neither on them nor between; brace the camera and show more of the bezel"
+            "those of the first, neither on them nor between; brace the camera and show more of the bezel"
         )
     other = offsets >= OTHER
     photos = len(steps) + 1
@@ -144,8 +142,7 @@ def _told(steps: list[Step]) -> Landing:
         error,
         float(chance),
         f"all {photos} photos show the lines in one place on the glass (photos that all caught fields of "
-        f"one parity "
-        "would look the same)",
+        "one parity would look the same)",
         "pair",
     )
 

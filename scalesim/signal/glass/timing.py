@@ -97,8 +97,7 @@ def timed(
         return _with(
             nothing,
             f"a line is {pitch:.1f} pixels high; in films {LEAST_PITCH} are needed, below lines and the "
-            f"file's "
-            "blocks are mistaken for each other: come closer",
+            "file's blocks are mistaken for each other: come closer",
         )
     if doubled < COHERENT_DOUBLED:
         return _with(
@@ -130,14 +129,12 @@ def _undecided(times: NDArray, rate: float) -> str:
     fields = rate / frames
     if abs(fields / 2 - round(fields / 2)) < 0.02 and round(fields / 2) > 0:
         return (
-            f"at {frames:.2f} frames a second each frame shows the same parity of field; film at 60, 50, "
-            f"24 or 120 a "
-            "second"
+            f"at {frames:.2f} frames a second each frame shows the same parity of field; film at 60, 50, 24 "
+            "or 120 a second"
         )
     return (
         "one set and two explain the film about as well; film at 60, 50 or 120 a second with a shutter of "
-        "a field "
-        "or less, 6 to 10 pixels a line"
+        "a field or less, 6 to 10 pixels a line"
     )
 
 
