@@ -1,9 +1,8 @@
 """The counter chart written and read back. Run: pytest -s tests/benchmarks/bench_motion.py
 
 - reading: `motion` of a 1080p60 H.264 capture against FFmpeg, by PyAV, decoding the same clip alone, in
-seconds of
-  processor time, which other work on the machine disturbs least. A drawn chart without any noise is the
-  quickest there is to decode; a capture has noise, here of 1.5 codes rms;
+  seconds of processor time, which other work on the machine disturbs least. Captures have noise, here of 1.5
+  codes rms; a drawn chart without any is quicker to decode than any capture;
 - memory: what a capture four times as long takes more;
 - writing: the clips of the chart at 720p60, in frames a second of processor time; real time is 60.
 """
@@ -24,7 +23,7 @@ from scalesim.io.clips.grey import write_grey
 from scalesim.io.read import read
 from scalesim.jobs.motion.motion import motion
 
-FRAMES, SHORT, LONG = 300, 120, 480
+FRAMES, SHORT, LONG = 600, 120, 480
 TURNS = 2
 LEAST_SHARE = 0.8
 LEAST_WRITTEN = 60.0
@@ -87,7 +86,6 @@ def written(folder: Path) -> float:
 
 def test_motion_keeps_up_with_decoding(tmp_path: Path) -> None:
     whole, alone = speeds(capture(tmp_path / "capture.mp4", "1080p60", FRAMES, 1.5))
-    drawn = speeds(capture(tmp_path / "drawn.mp4", "1080p60", FRAMES))
     small = capture(tmp_path / "short.mp4", "240p59.94", SHORT)
     long = capture(tmp_path / "long.mp4", "240p59.94", LONG)
     told(small)
@@ -99,7 +97,6 @@ def test_motion_keeps_up_with_decoding(tmp_path: Path) -> None:
         "motion",
         [
             ("motion of 1080p60, frames a second, to decoding alone", whole, alone, ">= 0.8"),
-            ("the same without any noise", *drawn, "told"),
             ("both clips of the chart at 720p60, frames a second", rate, LEAST_WRITTEN, ">= 1"),
             ("memory, MB, of a capture four times as long", grown, MOST_MEMORY_MB, "<= 1"),
         ],

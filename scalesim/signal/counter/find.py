@@ -7,6 +7,8 @@ is a score; the best few maps are then told apart by whether pictures can be rea
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,6 +25,8 @@ _TRIED = 10
 _NEAR = np.arange(-REACH, 1)
 _SURE = 0.9
 """Share of the pictures that spell a number from which on no other map is tried."""
+_FITTED = 12
+"""Pictures that the blur is fitted to."""
 _ENOUGH = 6
 """Pictures that must spell a number for their blur to be fitted from what they spell."""
 _POWERS = 2 ** np.arange(CELLS - 1, -1, -1)
@@ -44,13 +48,12 @@ def find_chart(profiles: NDArray[np.float32]) -> tuple[LineMap, Patterns] | None
     """
     tried: list[LineMap] = []
     best, found = 0.0, None
-    for rough in _candidates(profiles):
-        for guarded in (False, True):
-            place = _sharpened(profiles, rough, guarded)
-            tried.append(place)
-            share = _read_share(profiles, place)
-            if share > best:
-                best, found = share, place
+    for rough, guarded in product(_candidates(profiles), (False, True)):
+        place = _sharpened(profiles, rough, guarded)
+        tried.append(place)
+        share = _read_share(profiles, place)
+        if share > best:
+            best, found = share, place
         if best >= _SURE:
             break
     if found is not None:
@@ -175,6 +178,7 @@ def _read_share(profiles: NDArray[np.float32], place: LineMap) -> float:
 def _patterns(profiles: NDArray[np.float32], place: LineMap) -> Patterns:
     """Return what numbers look like here, from what the pictures show; twice, as each needs the other."""
     x = _normalised(profiles, place)
+    x = x[:: max(1, len(x) // _FITTED)]
     numbers = _spelled(x)
     read = numbers >= 0
     if read.sum() >= _ENOUGH:

@@ -85,7 +85,7 @@ class CounterReader:
         else:
             self._cells = CellReader(place[0], profiles.shape[1])
             self._patterns, self.found, self._lost = place[1], True, 0
-            counted = self._scan_of([frame.values for _, frame in held])
+            counted = self._scan_of([frame.values for _, frame in held[::3]])
             if self.scan is None or counted != "progressive":
                 self.scan = counted
         for index, frame in held:
