@@ -21,7 +21,7 @@ from scalesim.signal.counter.mixture import REACH, Mixture, Patterns, fitted, sp
 SCALES = (0.55, 1.45)
 """Of the scale that fills the captured width with the source's: squeezed by half, or cropped and enlarged."""
 _STEP = 0.004
-_TRIED = 10
+_TRIED, _MIXED_TRIED = 6, 4
 _NEAR = np.arange(-REACH, 1)
 _SURE = 0.9
 """Share of the pictures that spell a number from which on no other map is tried."""
@@ -59,10 +59,10 @@ def find_chart(profiles: NDArray[np.float32]) -> tuple[LineMap, Patterns] | None
     if found is not None:
         return found, _patterns(profiles, found)
     # No picture spells a number: they may all be mixtures of two.
-    for place in tried[:8]:
-        patterns = _patterns(profiles, place)
-        if any(patterns.explain(x) for x in _normalised(profiles, place)):
-            return place, patterns
+    for place in tried[:_MIXED_TRIED]:
+        x = _normalised(profiles[:: max(1, len(profiles) // _MIXED_TRIED)], place)
+        if any(Patterns().explain(each) for each in x):
+            return place, _patterns(profiles, place)
     return None
 
 
@@ -89,7 +89,9 @@ def _candidates(profiles: NDArray[np.float32]) -> list[LineMap]:
     found.sort(key=lambda each: -each[0])
     apart: list[LineMap] = []
     for _, place in found:
-        if len(apart) < _TRIED and not any(_close(place, other) for other in apart):
+        if len(apart) == _TRIED:
+            break
+        if not any(_close(place, other) for other in apart):
             apart.append(place)
     return apart
 

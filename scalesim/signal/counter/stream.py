@@ -25,6 +25,8 @@ HELD = 24
 FEWEST, _EDGE = 240, 4
 """Lines of a picture that are read at first, evenly spread, and how many at each edge; all if these do not
 agree. Two tears nearer to each other than lines / 240 are missed so."""
+_PATIENCE = 8
+"""Failed looks after which the chart is looked for in one of so many batches of frames."""
 LOST = 240
 """Frames in a row that cannot be read after which the chart is looked for anew."""
 Scan = Literal["progressive", "top", "bottom"]
@@ -60,7 +62,7 @@ class CounterReader:
         self._cells: CellReader | None = None
         self._patterns = Patterns()
         self._near: int | None = None
-        self._lost = 0
+        self._lost = self._failed = 0
 
     def __call__(self, frames: Iterable[Luma]) -> Iterator[Shown]:
         """Yield what every picture shows, in the order of time."""
@@ -79,12 +81,14 @@ class CounterReader:
     def _begin(self, held: list[tuple[int, Luma]]) -> Iterator[Shown]:
         """Look for the chart in frames, and read them where it is there."""
         profiles = np.stack([profile_of(frame.values) for _, frame in held])
-        place = find_chart(profiles)
+        rest = self._failed >= _PATIENCE and self._failed % _PATIENCE
+        place = None if rest else find_chart(profiles)
         if place is None:
+            self._failed += 1
             self._look_turned(held)
         else:
             self._cells = CellReader(place[0], profiles.shape[1])
-            self._patterns, self.found, self._lost = place[1], True, 0
+            self._patterns, self.found, self._lost, self._failed = place[1], True, 0, 0
             counted = self._scan_of([frame.values for _, frame in held[::3]])
             if self.scan is None or counted != "progressive":
                 self.scan = counted
@@ -93,7 +97,7 @@ class CounterReader:
 
     def _look_turned(self, held: list[tuple[int, Luma]]) -> None:
         """See whether the chart is there when the picture is turned, so that the answer can say so."""
-        if self.turned or self.found:
+        if self.turned or self.found or self._failed > 1:
             return
         for quarters in (1, 2, 3):
             turned = [np.rot90(frame.values, quarters) for _, frame in held]
