@@ -54,6 +54,8 @@ LONG = [
     (FRAMES, "interlace, deinterlace how=blend, quantise"),
     (FIELDS, "deinterlace how=bob, line-drop lines=4, interlace, keep-field parity=bottom"),
     (FIELDS, "keep-field, level gain=0.5"),
+    (FRAMES, "slip rate_out=59, line-average lines=4"),
+    (FIELDS, "slip rate_out=61 buffer=frame"),
 ]
 
 
