@@ -109,7 +109,7 @@ def test_from_a_dial_to_dots(open_lab: Callable[..., Page], tmp_path: Path) -> N
         rows = turns_of(page, "720p", (60, 120), whole)
         codes = np.tile(to_codes(frame.frame), (3, 3, 1))
         Image.fromarray(codes).save(tmp_path / "large.png", compress_level=1)
-        page.locator(".file input").set_input_files(tmp_path / "large.png")
+        page.locator("[data-path=source] .file input").set_input_files(tmp_path / "large.png")
         expect(page.locator("#frame option:checked")).to_contain_text("3840", timeout=60_000)
         ready(page)
         page.wait_for_timeout(3000)
