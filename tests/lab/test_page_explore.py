@@ -241,7 +241,9 @@ def test_the_slice_tells_the_weights(lab: Served, open_lab: Opener) -> None:
 
 def test_a_frame_is_read_in_another_mode(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
     page = ready(open_lab(lab))
-    page.locator("[data-path=source] .file input").set_input_files(served.picture_file(tmp_path, "woven.png", 480, 720))
+    page.locator("[data-path=source] .file input").set_input_files(
+        served.picture_file(tmp_path, "woven.png", 480, 720)
+    )
     expect(page.locator("#frame option:checked")).to_contain_text("woven.png")
     page.get_by_label("Read as").select_option("480i60")
     expect(page.locator("[data-facts]")).to_contain_text("480i60: 480 lines", timeout=SLOW_MS)
