@@ -205,6 +205,8 @@ def test_trace_tells_the_landing_on_each_display() -> None:
 def test_the_answer_of_a_landing(tmp_path: Path) -> None:
     found = landing(sync="start=line-start", kinds="integrator,strict countdown,two-field countdown")
     assert found.title == "One sync, 3 circuits: 2 draw one set of lines, 1 interlaces"
+    alone = landing(sync="standard", kinds="edge")
+    assert alone.title == "One sync on edge: it interlaces" and alone.keys == "standard"
     said = " ".join(found.sentences())
     assert "Strict countdown draws both fields on one set of lines when started on it" in said
     assert "what went before decides" in said

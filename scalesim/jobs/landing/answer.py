@@ -63,13 +63,15 @@ class Landings(Result):
     @property
     def title(self) -> str:
         """How many circuits do what with this sync."""
+        if len(self.found) == 1:
+            name, only = next(iter(self.found.items()))
+            return f"One sync on {name}: it {_COUNTED[only.first.outcome].split('|')[0]}"
         told = []
         for outcome in OUTCOMES:
             count = sum(each.first.outcome == outcome for each in self.found.values())
             if count:
                 told.append(f"{count} {_COUNTED[outcome].split('|')[count > 1]}")
-        circuits = f"{len(self.found)} circuit{'s' if len(self.found) > 1 else ''}"
-        return f"One sync, {circuits}: {', '.join(told)}"
+        return f"One sync, {len(self.found)} circuits: {', '.join(told)}"
 
     @property
     def undecided(self) -> bool:
