@@ -116,8 +116,8 @@ def test_a_photo_of_something_else_is_explained_by_nothing() -> None:
 
 
 def test_the_tube_it_shows_by_hand() -> None:
-    """Spreads of 0.3 and 0.2 line, 0.85 pixels of 10 off: FWHM 2.3548 sqrt(0.3^2 - 0.085^2); the growth is the
-    ratio; the file is a display again."""
+    """Spreads of 0.3 and 0.2 line, 0.85 pixels of 10 off: FWHM 2.3548 sqrt(0.3^2 - 0.085^2); the growth is
+    their ratio; the file is a display again."""
     shown = answer(0.02, 0.2, odds=(1.0, 24.0)).display
     white, black = (np.sqrt(s**2 - (CAMERA_PX / 10) ** 2) for s in (0.3, 0.2))
     assert shown.beam_width == pytest.approx(FWHM * white, abs=1e-3)

@@ -28,6 +28,8 @@ from scalesim.demo.evening import BOXES, lag_csv
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.demo.article import ARTICLE, ARTICLE_TITLE, WRITTEN, article_text
+from scalesim.jobs.demo.photo import SCENE as PHOTO_SCENE
+from scalesim.jobs.demo.photo import photograph
 from scalesim.jobs.demo.scenes import SceneResult, scene_overview, scene_part, scene_pictures
 from scalesim.jobs.demo.tear import tear_evening
 from scalesim.jobs.demo.tube import SCENE as TUBE_SCENE
@@ -68,7 +70,8 @@ GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 class Demonstration(Result):
     """Every scene with its predictions, and the results that it ends with; a `Result`.
 
-    Parameters:  more : (folder, words, result) of a comparison, a tuning, a box, a trace and a log of lag;
+    Parameters:  more : (folder, words, result) of a comparison, a tuning, a box, a trace, a log of lag
+    and a photo;
     written : makes the write-up that places them, of the folder they lie in; None for none
     """
 
@@ -201,6 +204,7 @@ def demonstrate(
         ("landed", "Why one box gives two pictures on the club's sets", land_fields(advance)),
         ("lag", "An evening's lag of three boxes", lag_evening(advance)),
         ("motion", "A simulated box that tears, told by the counter chart", tear_evening(advance)),
+        ("photographed", "A simulated photo of the tube, and which box explains it", photo_of_tube(advance)),
     )
     return Demonstration(scenes, more, written)
 
@@ -288,8 +292,13 @@ def lag_evening(advance: Callable[[str], None] = lambda _: None) -> Lagged:
     return lag([table], rate="59.94", total=True)
 
 
-STEPS_AT_END = 6
-"""How many times `tune_scenes` and the five after it report progress."""
+def photo_of_tube(advance: Callable[[str], None] = lambda _: None) -> Result:
+    """Return which of two boxes explains a photo of the tube that is simulated."""
+    return photograph(_clip_of({scene.key: scene for scene in SCENES}[PHOTO_SCENE]), advance)
+
+
+STEPS_AT_END = 7
+"""How many times `tune_scenes` and the six after it report progress."""
 
 
 def steps_in_comparison() -> int:

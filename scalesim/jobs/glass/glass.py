@@ -10,12 +10,12 @@ from scalesim.chain import Chain
 from scalesim.core.camera import Camera
 from scalesim.core.clip import Clip
 from scalesim.core.photo import Film, Photo
-from scalesim.errors import ParameterError
+from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.jobs.glass.against import explain
 from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.explained import GlassExplained
 from scalesim.jobs.glass.measured import Measured
-from scalesim.jobs.glass.options import view_of_corners
+from scalesim.jobs.glass.options import shutter_of, view_of_corners
 from scalesim.jobs.glass.plan import DEFAULT_DISPLAY, planned
 from scalesim.jobs.glass.reading import read_set
 from scalesim.jobs.glass.straighten import by_chart, by_source
@@ -82,20 +82,19 @@ def _against(photo: Photo, source: Clip, chain: Sequence[Chain], tube: Display, 
     if not chain:
         return read_set([photo], replace(asked, view=by_source(photo, source, aspect)))
     corners = None if asked.corners is None else view_of_corners(asked.corners, photo.codes.shape[:2])
-    reading = read_set([photo], asked)
-    found = reading.found
-    made = explain(
-        photo,
-        source,
-        chain,
-        corners=corners,
-        period=None if found is None else field_period(found),
-        fields=None if found is None else found.fields,
-        aspect=aspect,
-    )
+    exposure = photo.shot.exposure_s if asked.shutter is None else shutter_of(asked.shutter)
+    fields = None if exposure is None else exposure * asked.field_rate
+    try:
+        made = explain(photo, source, chain, corners=corners, fields=fields, aspect=aspect)
+    except NotIdentifiable:  # a part of the picture: how large it is, the lines tell
+        found = read_set([photo], asked).found
+        if found is None:
+            raise
+        period = field_period(found)
+        made = explain(photo, source, chain, corners=corners, period=period, fields=fields, aspect=aspect)
     if asked.corners is None:
-        reading = read_set([photo], replace(asked, view=made.view))
-    return GlassExplained(photo.name, made, reading, tube)
+        asked = replace(asked, view=made.view)
+    return GlassExplained(photo.name, made, read_set([photo], asked), tube)
 
 
 def field_period(found: Measured) -> float:
