@@ -1,6 +1,6 @@
 """A simulated photo of the club's tube, and which of two boxes explains it.
 
-The photo is drawn by this package's own screen and seen by a plain camera (perspective, defocus, noise), so
+The photo is drawn by this package's own screen and seen by a plain camera (perspective and noise), so
 it shows what an answer looks like and proves nothing: the tests use another camera.
 """
 
@@ -43,16 +43,14 @@ def photograph(source: Clip, advance: Callable[[str], None] = lambda _: None) ->
 
 def simulated_photo(source: Clip, chain: Chain) -> NDArray[np.uint8]:
     """Return a photo, (rows, columns, 3) sRGB codes, of both fields of a chain's picture on the tube."""
-    from scipy import ndimage
-
     seen = predict(source, chain, metrics=[])
-    screen = Screen(seen.raster, display_named(DISPLAY), height=1920)
+    screen = Screen(seen.raster, display_named(DISPLAY), height=1440)
     light = screen.period(seen.cycle)
     uv = camera().to_picture(_pixels())
     hidden = screen.display.overscan_percent / 200
     shown = (uv - hidden) / (1 - 2 * hidden) * light.shape[1::-1] - 0.5
     photo = np.nan_to_num(sampled(light, shown)).reshape(_ROWS, _COLUMNS, 3)
-    photo = 0.5 * ndimage.gaussian_filter(photo, (0.7, 0.7, 0))
+    photo *= 0.5
     random = np.random.RandomState(2)
     photo += 0.01 * np.sqrt(photo + 0.01) * random.standard_normal(photo.shape)
     code = np.clip(photo, 0, 1)
