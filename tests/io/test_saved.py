@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from jobs.test_motion import clip_of, source
 from numpy.typing import NDArray
 from page.compared import frame, made
 from PIL import Image
@@ -21,15 +22,20 @@ from scope_records import Spec, record
 from scalesim.charts.kernel import kernel_chart
 from scalesim.core.clip import still_clip
 from scalesim.core.codes import to_codes
+from scalesim.core.lag_table import LagTable
 from scalesim.core.trace import Trace
 from scalesim.errors import ReadError
 from scalesim.io.saved import read_saved
 from scalesim.jobs.catalogue import jobs
 from scalesim.jobs.chart.chart import chart
+from scalesim.jobs.clocks.clocks import clocks
 from scalesim.jobs.demo.demo import Drawn
 from scalesim.jobs.fields.fields import fields
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.identify.identify import identify
+from scalesim.jobs.lag.lag import lag
+from scalesim.jobs.landing.landing import landing
+from scalesim.jobs.motion.motion import motion
 from scalesim.jobs.position.position import capture_position
 from scalesim.jobs.predict.flicker_study import flicker_study
 from scalesim.jobs.predict.predict import predict
@@ -38,6 +44,7 @@ from scalesim.jobs.trace.trace import trace
 from scalesim.jobs.tune.tune import tune
 from scalesim.page.kept import kept
 from scalesim.plot import Plot
+from scalesim.reading import read_glass
 from scalesim.result import Code, Links, Part, Picture, Result, Table, Viewer
 from scalesim.saving import save
 
@@ -109,6 +116,31 @@ def a_trace() -> Result:
     return trace([Trace("scope.csv", 1e-6 / spec.mhz, {"CH1": record(spec)}, 0.0, (2,))])
 
 
+def some_lags() -> Result:
+    times = np.arange(0, 120.0)
+    frame = 1001 / 60
+    return lag([LagTable("log <b>.csv", 20 + (3 + 0.2 * times) % frame, times=times)], rate="59.94")
+
+
+def two_clocks() -> Result:
+    return clocks(source="59.94", display="60")
+
+
+def a_landing() -> Result:
+    return landing(sync="start=line-start", kinds="integrator,strict countdown")
+
+
+def a_motion() -> Result:
+    frames = source(40)
+    return motion(clip_of([*frames[:20], frames[19], *frames[21:]]))
+
+
+def a_glass() -> Result:
+    lines = 0.3 + 0.3 * np.cos(2 * np.pi * np.arange(1440) / 6)
+    photo = np.repeat(np.repeat(lines[:, None, None], 1200, 1), 3, 2).astype(np.float32)
+    return read_glass(photo)
+
+
 ANSWERS = (
     a_prediction,
     a_comparison,
@@ -120,6 +152,11 @@ ANSWERS = (
     a_chart,
     a_demonstration,
     a_trace,
+    some_lags,
+    two_clocks,
+    a_landing,
+    a_motion,
+    a_glass,
 )
 answer = cache(lambda make: make())
 
