@@ -58,7 +58,7 @@ def profile_plot(found: Measured) -> Plot:
     series = tuple(
         Series(
             tuple(float(v) for v in x),
-            tuple(float(v) for v in np.tile(np.roll(shape.light, BINS // 2), 2)),
+            tuple(float(v) for v in np.tile(shape.light, 2)),
             label=f"{name}, {100 * shape.share:.0f} % of the brightest",
             style="line",
             role=k,

@@ -54,13 +54,13 @@ def _verdict(found: Measured) -> str:
 def _lines(found: Measured) -> str:
     if found.count is None:
         return (
-            f"Lines are {found.period:.2f} pixels apart in the photo's middle; how many fill the picture is "
+            f"Lines are {found.period:.2f} pixels apart in the middle of the view; how many fill the picture is "
             "not known."
         )
     number, error = found.count
     return (
         f"{number:.1f} ± {error:.1f} lines fill the picture's height; they are {found.period:.2f} pixels "
-        "apart in the photo's middle."
+        "apart in the middle of the view."
     )
 
 
@@ -86,7 +86,7 @@ def _film(film: Filmed) -> list[str]:
     ]
     if film.timed.readout_s is not None and film.timed.exposure_s is not None:
         said.append(
-            f"The fields fit best a shutter of 1/{1 / film.timed.exposure_s:.0f} s and a sensor read in "
+            f"Of those tried, a shutter of 1/{1 / film.timed.exposure_s:.0f} s and a sensor read in about "
             f"{1000 * film.timed.readout_s:.0f} ms."
         )
     return said

@@ -25,6 +25,9 @@ WORKING = 5.0
 LARGE = 6e6
 """Pixels, reduced, above which it is reduced further."""
 CROPS, CROP = 4, 192
+MOST_CANDIDATES = 4
+MOST_LINES = 700
+"""Lines that a 15 kHz tube can show over a photo's height: 576 and what a wide view adds."""
 SHARE = 0.35
 AREA = 0.6
 """Of what goes up and down: where the lines must agree with one phase."""
@@ -173,9 +176,10 @@ def _candidates(light: NDArray[np.float32], pitch: tuple[float, float] | None) -
         for pattern in patterns(found):
             period = pattern.period
             least = SHORTEST * level if level == levels[0] else LONGEST * 0.6 * level / 4
-            if pattern.share >= SHARE and period >= least and _possible(period, pitch):
+            fits = light.shape[0] / period <= MOST_LINES
+            if pattern.share >= SHARE and period >= least and fits and _possible(period, pitch):
                 made.append((pattern, found))
-    return sorted(made, key=lambda each: -each[0].score)[:5]
+    return sorted(made, key=lambda each: -each[0].score)[:MOST_CANDIDATES]
 
 
 def _possible(period: float, pitch: tuple[float, float] | None) -> bool:
