@@ -92,8 +92,14 @@ def _over_time(
 
 def _range(device: Device) -> tuple[float, float]:
     """Return the least and the greatest reading that is not astray, ms."""
-    kept = device.study.lags[~device.astray] if not device.astray.all() else device.study.lags
+    kept = _kept(device)
     return float(kept.min()), float(kept.max())
+
+
+def _kept(device: Device) -> NDArray:
+    """Return the readings that are not astray, all of them where every one is."""
+    kept = device.study.lags[~device.astray]
+    return kept if len(kept) else device.study.lags
 
 
 def _sawtooth_line(device: Device) -> tuple[NDArray, NDArray] | None:
@@ -113,14 +119,15 @@ def share_plot(devices: tuple[Device, ...], *, alone: bool) -> Plot:
     series = []
     few = len(devices) <= HUES  # more are told apart by their marks
     for number, device in enumerate(devices[:MOST_PANELS]):
-        lags = np.sort(device.study.lags)
+        lags = np.sort(_kept(device))
         count = len(lags)
         places = np.unique(np.linspace(0, count - 1, min(count, 400 if few else 15)).astype(np.int64))
         x = tuple(map(float, lags[places]))
         y = tuple(100 * (int(k) + 1) / count for k in places)
         label = device.label if len(devices) > 1 else ""
         style: Style = ("line" if few else "both") if count > 1 else "dots"
-        series.append(Series(x, y, label=label, style=style, role=number, size=0 if few else 4))
+        size, hollow = (0, False) if few else (4, number >= HUES)
+        series.append(Series(x, y, label=label, style=style, role=number, size=size, hollow=hollow))
     frame = devices[0].study.frame_ms
     ends = [_range(each) for each in devices[:MOST_PANELS]]
     low, high = min(low for low, _ in ends), max(high for _, high in ends)
@@ -129,7 +136,8 @@ def share_plot(devices: tuple[Device, ...], *, alone: bool) -> Plot:
         "share",
         "How often lag was at or below a value",
         "A steep curve is a constant lag; one that rises evenly over a frame "
-        f"({frame:.2f} ms) belongs to two clocks that run free of each other; a step half way up is a jump.",
+        f"({frame:.2f} ms) belongs to two clocks that run free of each other; a step half way up is a jump. "
+        "Readings far from the fit are left out.",
         (
             Panel(
                 Axis("lag, ms", low - room, high + room),
