@@ -81,27 +81,25 @@ def test_chains_that_cannot_be_compared_are_refused() -> None:
 
 
 def test_a_clear_verdict_in_words_and_keys() -> None:
-    found = answer(0.02, 0.2, 0.3, odds=(1.0, 24.0, MOST))
+    found = answer(0.02, 0.2, 0.3, odds=(1.0, 14.0, MOST))
     assert found.title == "The photo shows two" and not found.undecided
     said = found.sentences()
     assert said[0].startswith(
-        "Of 3 predictions “two” explains the photo best, odds 24 to 1 over the next, “drop”"
+        "Of 3 predictions “two” explains the photo best, odds 14 to 1 over the next, “drop”"
     )
     assert "n = 36 tiles, 2.0 % left unexplained" in said[0]
-    assert said[1] == "Two sets of lines, odds 24 to 1."
+    assert said[1] == "Two sets of lines, odds 14 to 1."
     told = found.to_dict()
-    assert told["sets"] == "two" and told["confidence"] == pytest.approx(24 / 25)
-    assert told["explained"]["best"] == "two" and told["explained"]["odds"] == 24.0
+    assert told["sets"] == "two" and told["confidence"] == pytest.approx(14 / 15)
+    assert told["explained"]["best"] == "two" and told["explained"]["odds"] == 14.0
     assert {"lines", "lines_error", "landing_offset", "shutter", "why"} <= set(told)
 
 
 def test_what_cannot_be_told_apart_is_not_told_apart() -> None:
-    found = answer(0.02, 0.021, 0.3, odds=(1.0, 1.5, 40.0))
+    found = answer(0.02, 0.021, 0.3, odds=(1.0, 1.5, 18.0))
     assert found.undecided
     said = found.sentences()[0]
-    assert said.startswith(
-        "Cannot tell “two”, “drop” apart from this photo; they beat the other 1, odds 40 to 1"
-    )
+    assert said.startswith("Cannot tell “two”, “drop” apart from this photo; they beat the other 1")
     assert (
         found.sentences()[1] == "One set of lines or two cannot be told from this photo by its predictions."
     )
@@ -118,7 +116,7 @@ def test_a_photo_of_something_else_is_explained_by_nothing() -> None:
 def test_the_tube_it_shows_by_hand() -> None:
     """Spreads of 0.3 and 0.2 line, 0.85 pixels of 10 off: FWHM 2.3548 sqrt(0.3^2 - 0.085^2); the growth is
     their ratio; the file is a display again."""
-    shown = answer(0.02, 0.2, odds=(1.0, 24.0)).display
+    shown = answer(0.02, 0.2, odds=(1.0, 14.0)).display
     white, black = (np.sqrt(s**2 - (CAMERA_PX / 10) ** 2) for s in (0.3, 0.2))
     assert shown.beam_width == pytest.approx(FWHM * white, abs=1e-3)
     assert shown.beam_growth == pytest.approx(white / black, abs=1e-3)

@@ -299,4 +299,4 @@ def _percent(share: float) -> str:
 
 def _odds(odds: float | None) -> str:
     assert odds is not None
-    return f"more than {MOST:.0f}" if odds >= MOST else f"{odds:.0f}"
+    return f"{MOST:.0f} or more" if odds >= MOST else f"{odds:.0f}"

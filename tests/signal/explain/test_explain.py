@@ -77,12 +77,12 @@ def test_where_fields_land_is_told() -> None:
 
 
 def test_odds_by_hand() -> None:
-    """Log ratios of mean 1, deviation 1 over 16 tiles: z = 4; the chance is the normal law's at z / scale."""
-    ratio = np.array([0.0, 2.0] * 8)
+    """Log ratios of mean 0.6, deviation 1, 16 tiles: z = 2.4; the chance is the normal law's at z / scale."""
+    ratio = np.array([-0.4, 1.6] * 8)
     better = np.full(16, 0.2)
     worse = better * np.exp(ratio)
     z = deviations(better, worse)
-    assert z == pytest.approx(4 * np.sqrt(15 / 16), rel=2e-3)
+    assert z == pytest.approx(2.4 * np.sqrt(15 / 16), rel=2e-3)
     assert odds_of(better, worse) == pytest.approx(norm.cdf(z / SCALE) / norm.sf(z / SCALE), rel=1e-6)
     assert odds_of(better, better) == 1.0 and odds_of(worse, better) == 1.0
     sure = better * np.exp(5 + np.random.RandomState(0).rand(16))
