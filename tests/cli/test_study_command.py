@@ -35,7 +35,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def clips(made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The folder to write in; clips are named from the other. One frame is shown: pages take the most time."""
+    """The folder to write in; clips are named from the other. One frame is shown: pages take most time."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("scalesim.jobs.compare.study.moments.MOST_SHOWN", 1)
     return made
