@@ -54,8 +54,8 @@ def _verdict(found: Measured) -> str:
 def _lines(found: Measured) -> str:
     if found.count is None:
         return (
-            f"Lines are {found.period:.2f} pixels apart in the middle of the view; how many fill the picture is "
-            "not known."
+            f"Lines are {found.period:.2f} pixels apart in the middle of the view; how many fill the picture "
+            "is not known."
         )
     number, error = found.count
     return (
