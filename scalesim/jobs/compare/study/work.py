@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -98,7 +99,8 @@ def each(work: Work) -> Iterator[Done]:
 
 
 def _give_back() -> None:
-    """Give free memory back to the system, where the C library keeps what many threads have freed (glibc)."""
+    """Let go of frames that hold each other, whose decoder's memory Python does not see, and of free memory."""
+    gc.collect()
     if sys.platform == "linux":
         import ctypes
 
