@@ -99,7 +99,7 @@ def each(work: Work) -> Iterator[Done]:
 
 
 def _give_back() -> None:
-    """Let go of frames that hold each other, whose decoder's memory Python does not see, and of free memory."""
+    """Let go of frames that hold each other (Python does not see a decoder's memory), and of free memory."""
     gc.collect()
     if sys.platform == "linux":
         import ctypes
