@@ -88,7 +88,7 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, told: Callab
 def _open(address: str, told: Callable[[str], None]) -> None:
     """Open the page in the user's browser; say when there is none."""
     try:
-        opened = webbrowser.open(address)
+        opened = webbrowser.open_new_tab(address)
     except (webbrowser.Error, OSError):
         opened = False
     if not opened:

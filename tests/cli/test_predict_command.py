@@ -400,6 +400,7 @@ def test_a_short_webp_has_its_card(tmp_path: Path, capsys: pytest.CaptureFixture
     assert code == 0 and json.loads(out)["clips"]["screen"]["caution_s"] == 3
 
 
+@pytest.mark.slow
 def test_a_clip_that_fails_does_not_lose_the_others(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

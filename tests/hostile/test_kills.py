@@ -78,6 +78,7 @@ def kill_loop(tmp_path: Path, seconds: float, most: int, seed: int) -> None:
     assert found["stopped"] >= min(most, 1)
 
 
+@pytest.mark.slow
 def test_stopped_at_random_moments(tmp_path: Path) -> None:
     """A few seconds of it in every run of the tests."""
     kill_loop(tmp_path, DEFAULT_S, 1000, seed=1)

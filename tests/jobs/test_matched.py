@@ -121,6 +121,7 @@ def test_enlarged_captures_are_refused_with_the_remedy(scene: Clip) -> None:
         captured("box", smooth, scene, metrics=[])
 
 
+@pytest.mark.slow
 def test_a_border_a_stretch_and_a_tilt_are_told(scene: Clip) -> None:
     lines = cv2.resize(scene.frame, (720, 480), interpolation=cv2.INTER_AREA)
     assert len(captured("box", lines, scene, metrics=[]).outcome.notes) == 1

@@ -115,6 +115,7 @@ def test_only_a_position_can_be_varied() -> None:
         )
 
 
+@pytest.mark.slow
 def test_swapped_fields_are_noticed() -> None:
     """A capture that weaves the fields the wrong way round: one sits a frame line up, one down."""
     picture = shown(480, 0.0)
@@ -136,6 +137,7 @@ def test_the_limit_notices_another_chain() -> None:
     assert abs(found(shown(240, 0.0), "line-drop lines=240").lines) > 0.5
 
 
+@pytest.mark.slow
 def test_what_a_drop_cannot_tell() -> None:
     """Any of a line of art's three lines gives the same drop: the stated error covers them."""
     source = unit(frame("moss_tower"))

@@ -120,6 +120,7 @@ def test_a_plot_says_the_same_as_where_it_comes_from(evening: Path, report: Path
     assert plots["figure-4"].panels == there["dots-line-doubling"].panels
 
 
+@pytest.mark.slow
 def test_stills_hold_figures_plots_and_tables_inside_the_safe_area(report: Path) -> None:
     """Every still at both sizes; no ink in the outer 5 %; the larger has twice the dots."""
     for name in ("figure-2", "figure-3", "table-1", "figure-4", "figure-6"):

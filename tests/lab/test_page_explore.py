@@ -188,6 +188,7 @@ def test_every_colour_on_screen_is_the_pictures(
     shows(page, "Source", colours_of(ss.read(lab_folder / "noise.png").frame))
 
 
+@pytest.mark.slow
 def test_no_blank_frame_in_100_moves(lab: Served, open_lab: Opener) -> None:
     """What a pane shows is looked at on every frame of the screen while a dial turns."""
     page = ready(open_lab(lab))
@@ -253,6 +254,7 @@ def test_a_frame_is_read_in_another_mode(lab: Served, open_lab: Opener, tmp_path
     expect(page.get_by_label("Read as")).to_have_value("480i60")
 
 
+@pytest.mark.slow
 def test_a_display_of_a_file(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
     """It changes the glass, its quantities turn, and a reload keeps it."""
     own = 'name = "my own set"\ndiagonal_mm = 500\naspect = "4:3"\ntv_lines = 300\nbeam_width = 0.9\n'

@@ -115,7 +115,7 @@ def test_without_a_browser_the_address_is_enough(
             raise answer
         return answer
 
-    monkeypatch.setattr(webbrowser, "open", opened)
+    monkeypatch.setattr(webbrowser, "open_new_tab", opened)
     told: list[str] = []
     serve._open("http://127.0.0.1:1/", told.append)
     assert ("No browser could be opened" in "".join(told)) is (answer is not True)

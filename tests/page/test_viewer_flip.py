@@ -48,6 +48,7 @@ def tone(page: Page, pane: int = 0) -> int:
     return int(shown[shown.shape[0] // 2, shown.shape[1] // 4, 0])
 
 
+@pytest.mark.slow
 def test_no_blank_frame_in_a_hundred_flips(opened: Opener) -> None:
     """Every frame of the screen is looked at: it holds one of the pictures, and each turn arrives."""
     page = opened(**FLIP)

@@ -128,6 +128,7 @@ def moved_down(frame: np.ndarray, lines: float) -> np.ndarray:
     return np.fft.ifft(tall * turns, axis=0).real[: len(frame)]
 
 
+@pytest.mark.slow
 def test_twice_the_stated_error_covers_the_truth() -> None:
     """Known offsets, noise of 0 to 4 codes, filtered or not, still and in motion: 90 of 100 covered."""
     random = np.random.RandomState(3)

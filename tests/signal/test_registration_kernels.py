@@ -81,6 +81,7 @@ def check_kernels(kernels: tuple[tuple[str, int], ...]) -> None:
     assert np.all(np.abs(told[0, :, 1]) < 0.05)
 
 
+@pytest.mark.slow
 def test_two_kernels_read_the_same() -> None:
     check_kernels(SHORT)
 

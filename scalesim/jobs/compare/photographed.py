@@ -88,20 +88,22 @@ def photographed(
     for label in labels:
         if labels.count(label) > 1:
             raise ParameterError(f"photo '{label}' is given twice; give every photo a label of its own")
-    shown = [(source.name, picture) for source in sources for picture in _picture(source, chains, aspect)]
-    for each in photos:
-        reasons = []
-        for name, picture in shown:
-            try:
-                photo = each.load()
-                view = view_by_frame(photo.light, picture, aspect=aspect, name=each.label)
-            except NotIdentifiable as reason:
-                reasons.append(str(reason))
-                continue
-            found.append(Photographed(each.label, name, view, each.load))
-        if len(reasons) == len(shown):
-            why = reasons[0].partition(";")[0] if reasons else "none could be read"
-            failed[each.label] = f"{each.label}: the photo shows none of the frames ({why})"
+    reasons: dict[str, list[str]] = {label: [] for label in labels}
+    shows: set[str] = set()
+    for source in sources if photos else ():  # one frame at a time: there may be many
+        for picture in _picture(source, chains, aspect):
+            for each in photos:
+                try:
+                    view = view_by_frame(each.load().light, picture, aspect=aspect, name=each.label)
+                except NotIdentifiable as reason:
+                    reasons[each.label].append(str(reason))
+                    continue
+                shows.add(each.label)
+                found.append(Photographed(each.label, source.name, view, each.load))
+    for label in labels:
+        if label not in shows:
+            why = reasons[label][0].partition(";")[0] if reasons[label] else "none could be read"
+            failed[label] = f"{label}: the photo shows none of the frames ({why})"
     return tuple(found)
 
 

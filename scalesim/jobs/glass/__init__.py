@@ -65,14 +65,16 @@ JOB = Job(
 
 Example: scalesim glass photo.jpg --corners "110,80 1810,92 1796,1370 98,1352"
 
-PHOTOS of one set-up: one photo, a burst of short exposures, or a film. Writes the photo set upright, its
-lines marked, plots, lines.csv and result.json. One set or two is told by an exposure of 2 or 4 whole
-fields where the scale is known (--corners, or --lines with the whole picture in view) and a line is 5
-pixels or more; by short exposures registered on the bezel; or by a film's timing. pixels_per_line is the
-pitch of the lines that are seen: two sets show half of a field's. landing_offset is where the second field
-lies, in pitches of a field's lines. confidence is that of the sets: of a long exposure and of a film a
-logistic function of how far their measure lies from its limit (0.88 at 0.1 and 0.12), of n photos with the
-lines in one place 1 / (1 + 2^(1-n)), 0.98 for two places. Ends with 1 when one set cannot be told from two.
+PHOTOS of one set-up: one photo, a burst of short exposures, or a film. --plan says how to take them,
+--before and --after lay two photos on each other, --source and --chain tell which chain explains a photo.
+Writes the photo set upright, its lines marked, plots, lines.csv and result.json. One set or two is told by
+an exposure of 2 or 4 whole fields where the scale is known (--corners, or --lines with the whole picture in
+view) and a line is 5 pixels or more; by short exposures registered on the bezel; or by a film's timing.
+pixels_per_line is the pitch of the lines that are seen: two sets show half of a field's. landing_offset is
+where the second field lies, in pitches of a field's lines. confidence is that of the sets: of a long
+exposure and of a film a logistic function of how far their measure lies from its limit (0.88 at 0.1 and
+0.12), of n photos with the lines in one place 1 / (1 + 2^(1-n)), 0.98 for two places. Ends with 1 when one
+set cannot be told from two.
 
 Film of a tube is film of flicker: look at it small. Nobody opens a set.""",
     function="scalesim.jobs.glass.glass:glass",

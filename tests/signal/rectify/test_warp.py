@@ -19,6 +19,7 @@ def lines_of(picture: NDArray) -> NDArray:
     return cv2.resize(picture.astype(np.float32), (960, 240), interpolation=cv2.INTER_AREA) ** 2.4
 
 
+@pytest.mark.slow
 def test_two_cameras_are_laid_on_each_other() -> None:
     """To 0.2 line inside the hull: other place, other lens, other exposure."""
     lines = lines_of(luma(skimage.data.astronaut()[:384] / 255))
