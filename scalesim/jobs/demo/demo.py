@@ -36,12 +36,10 @@ from scalesim.jobs.demo.tube import SCENE as TUBE_SCENE
 from scalesim.jobs.demo.tube import tube_part
 from scalesim.jobs.demo.verdict import verdict
 from scalesim.jobs.demo.words import (
+    ABOUT_LAB,
     ABOUT_LOOKS,
     CLOSING,
     COLUMNS,
-    LAB_COMMAND,
-    LAB_TEXT,
-    LAB_TITLE,
     OPENING,
     OVERVIEW_SCENE,
     OVERVIEW_WEIGHS,
@@ -57,7 +55,7 @@ from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.trace.trace import trace
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
-from scalesim.result import Code, File, Links, Part, Picture, Result, Table
+from scalesim.result import File, Links, Part, Picture, Result, Table
 from scalesim.tube.display import Display
 
 TUNED_CHAIN = "position lines=0, line-average lines=480, line-drop lines=240"
@@ -111,7 +109,6 @@ class Demonstration(Result):
             yield scene_part(result)
             if result.scene.key == TUBE_SCENE:
                 yield tube_part(result)
-        yield Part(LAB_TITLE, (LAB_TEXT,), (Code(LAB_COMMAND, what="command"),), "lab")
 
     def _overview(self) -> Part:
         """Return what shows most at a glance, beside links to the results."""
@@ -127,12 +124,11 @@ class Demonstration(Result):
             f"{result.scene.title}: the same part before and after three chains.",
         )
         title = "One frame, three chains, three pictures"
-        results = [
-            Links(f"{words}:", ((f"{folder}/index.html", child.title),)) for folder, words, child in self.more
-        ]
+        results = [(f"{folder}/index.html", child.title) for folder, _, child in self.more]
         if self.written is not None:
-            results.append(Links(f"{WRITTEN}:", (("written/index.html", ARTICLE_TITLE),)))
-        return Part(title, (said, ABOUT_LOOKS), (picture, *results), "overview", layout="beside")
+            results.append(("written/index.html", ARTICLE_TITLE))
+        found = (Links("On pages of their own:", tuple(results)),) if results else ()
+        return Part(title, (said, ABOUT_LOOKS, ABOUT_LAB), (picture, *found), "overview", layout="beside")
 
     def children(self) -> Iterable[tuple[str, str, Result | Callable[[str], Result]]]:
         """Yield what it ends with, each with a page of its own, and the write-up that places them."""

@@ -33,13 +33,10 @@ ABOUT_LOOKS = (
     "mean in light where they share one set of lines: nothing on this page flickers."
 )
 
-LAB_TITLE = "Turn the dials yourself"
-LAB_TEXT = (
-    "This command opens a page in your browser, served by your own machine to itself alone. Choose one of "
-    "the frames above, or drop one of your own, and drag the dials of a chain: source, raster and glass "
-    "follow, with the numbers beside them."
+ABOUT_LAB = (
+    'Drag the dials yourself: scalesim lab --chain "line-average lines=480, position lines=0, interlace" '
+    "opens a page in your browser, served by your own machine to itself alone."
 )
-LAB_COMMAND = 'scalesim lab --chain "line-average lines=480, position lines=0, interlace"'
 
 CLOSING = (
     "What is modelled: the lines and samples each box keeps, mixes or drops, its rounding, where the "
