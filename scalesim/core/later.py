@@ -19,5 +19,6 @@ class Later:
         self.shape, self._make = shape, make
 
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray:
-        """Return the values."""
-        return np.array(self._make(), dtype=dtype, copy=copy)
+        """Return the values; NumPy before 2 knows no copy but True and False."""
+        made = self._make()
+        return np.array(made, dtype=dtype) if copy else np.asarray(made, dtype=dtype)
