@@ -139,9 +139,8 @@ def _option(name: str, schema: Param, job: Job) -> Callable[[Any], Any]:
 
 def _read(each: Input, given: Any, reading: dict[str, Any]) -> Any:
     """Return an input as its job takes it; what is taken off is taken off captures, not off what was sent."""
-    from scalesim.cli.cameras import camera_of
     from scalesim.cli.frames import as_shells_do
-    from scalesim.cli.predict_options import display_of
+    from scalesim.cli.named import camera_of, display_of
     from scalesim.io.read import read
 
     if given is None:

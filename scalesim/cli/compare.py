@@ -134,7 +134,7 @@ def command(
     With --clip it makes a clip instead: two to four chains and captures as they move.
     """
     from scalesim.cli.build import show
-    from scalesim.cli.predict_options import display_of
+    from scalesim.cli.named import display_of
     from scalesim.cli.show import note
     from scalesim.errors import ParameterError
     from scalesim.io.folder import rows_of

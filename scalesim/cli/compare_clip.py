@@ -142,7 +142,8 @@ def make_clip(
 def _result(
     clip: Mapping[str, Any], chains: Mapping[str, Chain], asked: ClipAsked, read_as: Mapping[str, Any]
 ) -> ComparisonClip:
-    from scalesim.cli.predict_options import display_of, number
+    from scalesim.cli.named import display_of
+    from scalesim.cli.predict_options import number
     from scalesim.io.read import read
     from scalesim.jobs.compare.clip.captures import CapturedClip
     from scalesim.jobs.compare.clip.clip import comparison_clip

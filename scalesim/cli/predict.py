@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import rich_click as click
 
+from scalesim.cli.named import display_of
 from scalesim.cli.options import folder_for, framing_options, output_options, range_option, read_chain, words
 from scalesim.cli.predict_clips import Clips, moved, no_room, slips_of
-from scalesim.cli.predict_options import as_the_stills, display_of, glass_of, number, views_of
+from scalesim.cli.predict_options import as_the_stills, glass_of, number, views_of
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scalesim.cli.options import words
@@ -12,7 +11,6 @@ from scalesim.texts import echoed
 
 if TYPE_CHECKING:
     from scalesim.jobs.predict.on_screen import Glass, OnScreen
-    from scalesim.tube.display import Display
 
 
 def views_of(view: str | None) -> list[str]:
@@ -31,22 +29,6 @@ def views_of(view: str | None) -> list[str]:
     return asked
 
 
-def display_of(text: str) -> Display:
-    """Return the shipped display of a key, or the one of a TOML file; raise ParameterError or ReadError."""
-    from scalesim.errors import ParameterError
-    from scalesim.io.documents import read_toml_text
-    from scalesim.tube.display import Display, display_named
-
-    if not text.strip().lower().endswith(".toml"):
-        return display_named(text)
-    path = Path(text.strip())
-    content = read_toml_text(path, "display", "name a shipped display")
-    try:
-        return Display.from_toml(content)
-    except ParameterError as error:
-        raise ParameterError(f"{path.name}: {error}") from None
-
-
 def glass_of(
     views: list[str],
     display: str,
@@ -56,6 +38,7 @@ def glass_of(
     exposure: str | None,
 ) -> Glass | None:
     """Return how to look at the tube, None when no view needs it."""
+    from scalesim.cli.named import display_of
     from scalesim.errors import ParameterError
     from scalesim.jobs.predict.on_screen import Glass
 

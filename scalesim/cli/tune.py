@@ -109,7 +109,7 @@ def command(
         given |= {"by": by, "vary": next(iter(vary), None)}
         return _renamed("position", "tune --from-capture", given, options)
     from scalesim.cli.build import show
-    from scalesim.cli.predict_options import display_of
+    from scalesim.cli.named import display_of
     from scalesim.jobs.tune.tune import tune
 
     sources = sources_of(frames, mode, code_range, every=every, trim=trim, native=native)

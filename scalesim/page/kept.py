@@ -60,10 +60,8 @@ def _kept(item: Item, store: Store) -> list[Item]:
         return [_picture(item, store)]
     if isinstance(item, Viewer):
         return [replace(item, layers=tuple(_layer(layer, store) for layer in item.layers))]
-    if isinstance(item, Figure):
+    if isinstance(item, Figure | Sheet):
         return [_stills(item, store)]
-    if isinstance(item, Sheet):
-        return [_sheet(item, store)]
     if isinstance(item, Plate):
         return [_shown(item, store)]
     if isinstance(item, Exhibit):
@@ -87,22 +85,15 @@ def _layer(layer: Layer, store: Store) -> Layer:
     return replace(layer, values=_GONE, fields=fields)
 
 
-def _stills(figure: Figure, store: Store) -> Links:
+def _stills(shown: Figure | Sheet, store: Store) -> Links:
     """Return links: a still is as large as a screen, and a page must be whole without files beside it."""
     links = []
-    for width, height in SIZES:
-        store.add(f"{figure.name}-{height}", still_picture(figure, (width, height)))
-        links.append((f"{figure.name}-{height}.png", f"{width}x{height}"))
-    return Links(f"A still for a video edit, “{figure.title}”:", tuple(links))
-
-
-def _sheet(sheet: Sheet, store: Store) -> Links:
-    """Return links to a plot or table as stills."""
-    links = []
-    for width, height in SIZES:
-        store.add(f"{sheet.name}-{height}", sheet_picture(sheet, (width, height)))
-        links.append((f"{sheet.name}-{height}.png", f"{width}x{height}"))
-    return Links(f"A still for a video edit, “{sheet.title}”:", tuple(links))
+    for size in SIZES:
+        name = f"{shown.name}-{size[1]}"
+        drawn = sheet_picture(shown, size) if isinstance(shown, Sheet) else still_picture(shown, size)
+        store.add(name, drawn)
+        links.append((f"{name}.png", f"{size[0]}x{size[1]}"))
+    return Links(f"A still for a video edit, “{shown.title}”:", tuple(links))
 
 
 _ROOMS = {1: (330, 820), 2: (330, 600), 3: (300, 400), 4: (300, 296)}

@@ -11,19 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
-from scalesim.draw import diverging
 from scalesim.jobs.glass.against import CAMERA_PX, Explained
 from scalesim.jobs.glass.answer import GlassRead
+from scalesim.jobs.glass.difference import difference_layer, difference_scale
 from scalesim.jobs.glass.hypotheses import SETS
 from scalesim.plot import Axis, Panel, Plot, Series
-from scalesim.result import Box, File, Layer, Part, Result, Scale, Table, Viewer
+from scalesim.result import Box, File, Layer, Part, Result, Table, Viewer
 from scalesim.signal.explain.odds import CLEAR, MOST, UNEXPLAINED
 from scalesim.tube.display import Display
-
-LIMIT = 25.0
-"""Percent of the photo's bright light at the ends of the difference's scale."""
-
-_MINUS = "\N{MINUS SIGN}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,25 +196,9 @@ class GlassExplained(Result):
                 "With the beam, sharpness and place that fit the photo best.",
                 place,
             ),
-            Layer(
-                "difference",
-                "pictures/difference",
-                diverging.steps_of(apart, LIMIT),
-                "Photo less prediction",
-                f"Scale ± {LIMIT:g} % of bright light. White is agreement.",
-                place,
-                light=False,
-                palette=diverging.colours(),
-                percent=LIMIT,
-                of="photo",
-            ),
+            difference_layer(apart, "Photo less prediction", "agreement", place, "photo"),
         )
-        scale = Scale(
-            diverging.colours(),
-            (f"{_MINUS}{LIMIT:g} %, the photo is darker", "0, as predicted", f"+{LIMIT:g} %, lighter"),
-            f"Scale of photo less prediction: from {LIMIT:g} percent darker, blue, over equal, white, to "
-            f"{LIMIT:g} percent lighter, orange",
-        )
+        scale = difference_scale("photo less prediction", "the photo is darker", "as predicted", "lighter")
         middle = (place.width / 2, place.height / 2)
         pair = ("photo", "predicted")
         return Viewer("the photo", "Wipe one against the other", (), layers, pair, middle, scale, mode="wipe")

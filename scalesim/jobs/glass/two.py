@@ -13,24 +13,20 @@ from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
 from scalesim.core.photo import Photo, srgb_light
-from scalesim.draw import diverging
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.asked import Asked
+from scalesim.jobs.glass.difference import difference_layer, difference_scale
 from scalesim.jobs.glass.document import KEYS
 from scalesim.jobs.glass.reading import read_set
 from scalesim.plot import Axis, Panel, Plot, Series
-from scalesim.result import Box, Layer, Part, Result, Scale, Table, Viewer
+from scalesim.result import Box, Layer, Part, Result, Table, Viewer
 from scalesim.signal.rectify.laid import Laid, laid_on
 from scalesim.signal.rectify.warp import Warp, register_photos
-
-LIMIT = 25.0
-"""Percent of bright light at the ends of the difference's scale."""
 
 CHANGED = 0.1
 """Local light is said to have changed by more than a tenth."""
 
 _USUAL_LINES = 240
-_MINUS = "\N{MINUS SIGN}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -255,25 +251,9 @@ class GlassBeside(Result):
             Layer(key, f"pictures/{key}", to_codes(shown[key]), label, caption, place)
             for key, (label, caption) in words.items()
         )
-        apart = Layer(
-            "difference",
-            "pictures/difference",
-            diverging.steps_of(shown["difference"], LIMIT),
-            "After less before",
-            f"Scale ± {LIMIT:g} % of bright light. White is no difference, or outside what is claimed.",
-            place,
-            light=False,
-            palette=diverging.colours(),
-            percent=LIMIT,
-            of="after",
-        )
-        scale = Scale(
-            diverging.colours(),
-            (f"{_MINUS}{LIMIT:g} %, darker after", "0, equal", f"+{LIMIT:g} %, lighter after"),
-            f"Scale of after less before: from {LIMIT:g} percent darker, blue, over equal, white, to "
-            f"{LIMIT:g} "
-            "percent lighter, orange",
-        )
+        white = "no difference, or outside what is claimed"
+        apart = difference_layer(shown["difference"], "After less before", white, place, "after")
+        scale = difference_scale("after less before", "darker after", "equal", "lighter after")
         middle = (columns / 2, rows / 2)
         pair, shown_as = ("before", "after"), "Wipe one against the other"
         return Viewer("the photos", shown_as, (), (*layers, apart), pair, middle, scale, mode="wipe")

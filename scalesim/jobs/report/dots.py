@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.codes import to_codes
 from scalesim.errors import ParameterError
 from scalesim.jobs.report.reference import Reference
 from scalesim.result import Picture
@@ -35,9 +36,7 @@ def asked_of(item: Any, asked: Reference, at: str) -> Any:
 def codes(values: Any) -> NDArray[np.uint8]:
     """Return a picture's dots as (lines, samples, 3) uint8 codes, made now if need be."""
     found: NDArray = values() if callable(values) else np.asarray(values)
-    if found.dtype != np.uint8:
-        found = np.floor(255 * np.clip(np.nan_to_num(found), 0, 1) + 0.5).astype(np.uint8)
-    return found
+    return found if found.dtype == np.uint8 else to_codes(found)
 
 
 def _dots(picture: Picture, asked: Reference, at: str) -> NDArray[np.uint8]:
