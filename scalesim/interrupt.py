@@ -57,6 +57,11 @@ def was_heard() -> bool:
     return _heard["at"] is not None
 
 
+def code_heard(otherwise: int) -> int:
+    """Return the exit code of the signal that was answered: 130 for Ctrl-C, 143 for SIGTERM."""
+    return _code(_heard["number"]) if was_heard() else otherwise
+
+
 def stands(where: str = NOTHING) -> None:
     """Take note of what is on disk now, for the line that an interruption shows."""
     _heard["stands"] = where

@@ -92,8 +92,6 @@ def app(ctx: click.Context) -> None:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code; no traceback reaches the user."""
-    from scalesim.errors import ScalesimError
-
     interrupt.stands()
     _tolerant_output()
     if argv is None:
@@ -109,26 +107,36 @@ def main(argv: Sequence[str] | None = None) -> int:
     except interrupt.Interrupted as stop:
         return _stopped(stop.code)
     except (click.Abort, KeyboardInterrupt):
-        return _stopped(EXIT_INTERRUPTED)
-    except click.ClickException as error:
-        return _say(_usage(error), EXIT_INPUT)
-    except ScalesimError as error:
-        return _say(str(error), EXIT_INPUT)
-    except OSError as error:
-        if _reader_went_away(error):
-            return _unheard()
-        return _say(f"cannot write ({error.strerror or error}); check the disk and the output", EXIT_INPUT)
-    except SystemExit:  # click and Rich end so when a reader went away, with a code that is a verdict's
-        return _unheard()
-    except MemoryError:
-        return _say("the picture needs more memory than there is; reduce it first", EXIT_INPUT)
-    except Exception as error:
+        return _stopped(interrupt.code_heard(EXIT_INTERRUPTED))
+    except (Exception, SystemExit) as error:
         if interrupt.was_heard():  # a library made another error of it
-            return _stopped(EXIT_INTERRUPTED)
-        if os.environ.get(TRACEBACK):
-            raise
-        fault = f"{type(error).__name__}: {echoed(error)}"
-        return _say(f"a fault of the program ({fault}); set {TRACEBACK}=1 to see where", EXIT_INPUT)
+            return _stopped(interrupt.code_heard(EXIT_INTERRUPTED))
+        return _ended_by(error)
+
+
+def _ended_by(error: Exception | SystemExit) -> int:
+    """Say in one line what ended the command; return its exit code."""
+    from scalesim.errors import ScalesimError
+
+    match error:
+        case click.ClickException():
+            return _say(_usage(error), EXIT_INPUT)
+        case ScalesimError():
+            return _say(str(error), EXIT_INPUT)
+        case OSError() if _reader_went_away(error):
+            return _unheard()
+        case OSError():
+            return _say(
+                f"cannot write ({error.strerror or error}); check the disk and the output", EXIT_INPUT
+            )
+        case SystemExit():  # click and Rich end so when a reader went away, with a code that is a verdict's
+            return _unheard()
+        case MemoryError():
+            return _say("the picture needs more memory than there is; reduce it first", EXIT_INPUT)
+    if os.environ.get(TRACEBACK):
+        raise error
+    fault = f"{type(error).__name__}: {echoed(error)}"
+    return _say(f"a fault of the program ({fault}); set {TRACEBACK}=1 to see where", EXIT_INPUT)
 
 
 def _products_alone() -> None:

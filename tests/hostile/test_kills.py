@@ -191,6 +191,26 @@ def test_a_lost_interruption_is_raised_again(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("error", ["ImportError('no')", "OSError(5, 'no')", "SystemExit(1)"])
+@pytest.mark.parametrize(("name", "code"), [("SIGINT", 130), ("SIGTERM", 143)])
+def test_an_interruption_that_became_another_error(tmp_path: Path, name: str, code: int, error: str) -> None:
+    """Imports in C make errors of their own of it: still the signal's exit code, and its one line."""
+    text = (
+        "import os, signal, sys\n"
+        "from scalesim.io import picture_store\n"
+        "def change(*_):\n"
+        f"    try: os.kill(os.getpid(), signal.{name})\n"
+        f"    except BaseException: raise {error}\n"
+        "picture_store.PictureStore.__init__ = change\n"
+        "from scalesim.__main__ import main\n"
+        "sys.exit(main())\n"
+    )
+    command = [sys.executable, "-c", text, *CHART, "--out", "out"]
+    done = subprocess.run(command, cwd=tmp_path, env=environment(), capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (code, "scalesim: interrupted; nothing was written\n")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_what_is_to_be_ignored_is_ignored() -> None:
     """A shell does so for what it starts with `&`, and `nohup` for SIGHUP."""
     text = "import signal, sys; signal.signal(signal.SIGINT, signal.SIG_IGN)\n"
