@@ -97,20 +97,34 @@ def beams(
     tube: Tube, drive: np.ndarray, u: np.ndarray, v: np.ndarray, landing: float, moved: np.ndarray
 ) -> np.ndarray:
     """Light (..., 3) at places of the glass from one field; moved: each line's jitter, in lines."""
+    count = drive.shape[1]
+    # lines above and below the picture and samples beside it give no light
+    padded = np.zeros((tube.lines + 4, count + 1, 3), np.float32)
+    padded[2:-2, :count] = drive
+    moved = np.pad(moved, 2)
+    sigma = tube.sigma * (0.5 + 0.5 * np.sqrt(padded))
+    height = (padded * (tube.sigma / sigma)).reshape(-1, 3)
+    fall = (-0.5 / sigma**2).reshape(-1, 3)
+    column = np.where((u >= 0) & (u < 1), (u * count).astype(np.int32), count)
+    nearest = np.floor(v - landing)
+    place = (v - landing - nearest - 0.5).astype(np.float32)
+    row = np.clip(nearest, -2, tube.lines + 1).astype(np.int32) + 2
     out = np.zeros((*v.shape, 3), np.float32)
-    column = np.clip((u * drive.shape[1]).astype(np.int32), 0, drive.shape[1] - 1)
-    inside = (u >= 0) & (u < 1)
-    nearest = np.floor(v - landing).astype(np.int32)
     for step in (-1, 0, 1):
-        line = nearest + step
-        safe = np.clip(line, 0, tube.lines - 1)
-        value = drive[safe, column] * (inside & (line >= 0) & (line < tube.lines))[..., None]
-        away = (v - landing - line - 0.5 - moved[safe]).astype(np.float32)[..., None]
-        sigma = tube.sigma * (0.5 + 0.5 * np.sqrt(value))
-        if tube.skew:
-            sigma = sigma * (1 + tube.skew * np.sign(away))
-        out += value * np.exp(-0.5 * (away / sigma) ** 2) / (sigma / tube.sigma)
+        line = np.clip(row + step, 0, tube.lines + 3)
+        away = place - step - moved[line]
+        at = line * (count + 1) + column
+        wider = 1 + np.float32(tube.skew) * np.sign(away)
+        light = fall.take(at, axis=0)
+        light *= ((away / wider) ** 2)[..., None]
+        np.exp(light, out=light)
+        light *= height.take(at, axis=0)
+        out += light / wider[..., None] if tube.skew else light
     return out
+
+
+def _part(value: np.ndarray) -> np.ndarray:
+    return (value - np.floor(value)).astype(np.float32)
 
 
 def mask(tube: Tube, u: np.ndarray, v: np.ndarray) -> np.ndarray:
@@ -121,12 +135,12 @@ def mask(tube: Tube, u: np.ndarray, v: np.ndarray) -> np.ndarray:
     across = u * tube.lines * 4 / 3 / tube.mask_pitch
     parts = []
     for colour in range(3):
-        place = (across - colour / 3) % 1
+        place = _part(across - colour / 3)
         parts.append(np.clip((0.17 - np.abs(place - 0.5)) / 0.03 + 0.5, 0, 1))
     out = np.stack(parts, axis=-1).astype(np.float32)
     if tube.mask == "slots":
         stagger = 0.5 * (np.floor(across) % 2)
-        row = (v / tube.slot_rows + stagger) % 1
+        row = _part(v / tube.slot_rows + stagger)
         out *= np.clip((0.38 - np.abs(row - 0.5)) / 0.04 + 0.5, 0, 1)[..., None].astype(np.float32)
     return 3 * out
 
