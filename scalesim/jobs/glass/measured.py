@@ -109,7 +109,7 @@ def measure(
     room = room_of(found, bezel)
     landing = unknown("")
     if landed:
-        landing = _landing(found, others, period, pitch or rough, fields, room, tripod=tripod)
+        landing = _landing(found, light, others, period, pitch or rough, fields, room, tripod=tripod)
     why: dict[str, str] = {}
     count = None if rect is None else counted(found, rect)
     if count is None:
@@ -150,6 +150,7 @@ def measure(
 
 def _landing(
     found: Found,
+    light: NDArray[np.float32],
     others: Sequence[NDArray[np.float32]],
     period: float,
     pitch: tuple[float, float] | None,
@@ -164,7 +165,7 @@ def _landing(
     alone = by_exposure(found, period, pitch, fields)
     if not others or alone.sets != "unknown":
         return alone
-    return together(found, others, room, tripod=tripod)
+    return together(found, light, others, room, tripod=tripod)
 
 
 def counted(found: Found, rect: View) -> tuple[float, float]:

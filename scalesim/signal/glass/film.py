@@ -96,7 +96,7 @@ class Reader:
         weight = np.where(self.used, cells.light, 0).sum(axis=1)
         moved = None
         if self.room is not None:
-            found = motion(self.found.view.light, small, self.room, most=8)
+            found = motion(self.found.view.light, small, self.room)
             moved = None if found is None else (float(found.shift[1]), float(found.shift[0]))
         return Rows(frame.time, z.sum(axis=1), weight, coherence, float(small[::4, ::4].mean()), moved)
 

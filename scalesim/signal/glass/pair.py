@@ -18,16 +18,18 @@ from scalesim.signal.glass.motion import STILL, Motion, motion, outside
 SAME, OTHER = 0.15, 0.35
 """Pitches: nearer to 0 than the first is the same place, farther than the second the other."""
 
+ALONE = 40.0
+"""Cells that share their noise by the smoothing."""
+LARGE = 2e6
+"""Pixels up to which photos are registered as they are."""
+
 
 @dataclass(frozen=True)
 class Step:
-    """From one photo to another: where the lines went, in pitches -1/2..1/2, its error, and how it was
-    had."""
+    """From one photo to another: where the lines went, in pitches -1/2..1/2, and its error."""
 
     offset: float
     error: float
-    moved: float
-    tiles: int
 
 
 def room_of(found: Found, bezel: tuple[int, int, int, int] | None) -> NDArray[np.bool_]:
@@ -69,19 +71,67 @@ def step(found: Found, light: NDArray[np.float32], moved: Motion) -> Step | None
     if used.sum() < 20:
         return None
     turned = cells.z[used] * np.conj(first[used])
+    error = 0.0
+    if moved is not STILL:
+        away = np.column_stack([cells.x[used], cells.y[used]]) - moved.middle
+        turned, error = _levelled(turned, away)
     squared = turned**2
     coherence = float(np.abs(squared.sum()) / np.abs(squared).sum())
     if coherence < 0.6:
         return None
     offset = float(np.angle(turned.sum()) / (2 * np.pi))
-    spread = float(np.sqrt(max(1 - coherence, 0.0)) / (4 * np.pi))
-    error = float(np.hypot(spread, moved.residual / _period(found) / np.sqrt(max(moved.tiles / 3, 1))))
+    spread = float(np.sqrt(max(1 - coherence, 0.0)) / (4 * np.pi)) / np.sqrt(max(used.sum() / ALONE, 1.0))
     alike = float(np.abs(turned.sum()) / np.abs(turned).sum())
-    return Step(offset, error + (0.5 if alike < 0.5 else 0.0), float(np.hypot(*moved.shift)), moved.tiles)
+    error = float(np.sqrt(spread**2 + error**2 + (moved.error / _period(found)) ** 2))
+    return Step(offset, error + (0.5 if alike < 0.5 else 0.0))
+
+
+def _levelled(turned: NDArray, away: NDArray) -> tuple[NDArray, float]:
+    """Return the carrier freed of what turns it evenly from the bezel on, and the error at the bezel, lines.
+
+    The camera's motion is known best where the bezel is. What it turned beyond shows in the lines themselves,
+    as a phase that grows evenly with the distance from there.
+
+    Parameters:  turned : (n,) carrier against the first photo's; away : (n, 2) from the bezel, pixels
+    """
+    reach = float(np.abs(away).max()) + 1.0
+    design = np.column_stack([np.ones(len(away)), away / reach])
+    weight = np.abs(turned)
+    slope = np.zeros(2)
+    for _ in range(3):
+        own = (turned * np.exp(-2j * np.pi * (design[:, 1:] @ slope))) ** 2
+        middle = np.angle(own.sum())
+        phase = np.angle(own * np.exp(-1j * middle)) / (4 * np.pi)  # twice: half a line apart agrees
+        normal = (design * weight[:, None]).T @ design + 1e-9 * weight.sum() * np.eye(3)
+        found = np.linalg.solve(normal, (design * weight[:, None]).T @ phase)
+        slope = slope + found[1:]
+    left = phase - design @ found
+    spread = float(np.sqrt(np.average(left**2, weights=weight)))
+    inverse = np.linalg.inv(design.T @ design + 1e-9 * len(design) * np.eye(3))
+    error = spread * float(np.sqrt(min(ALONE * inverse[0, 0], 1e3)))
+    return turned * np.exp(-2j * np.pi * (design[:, 1:] @ slope)), error
+
+
+def _registered(
+    found: Found, first: NDArray[np.float32], other: NDArray[np.float32], room: NDArray[np.bool_]
+) -> Motion | None:
+    """Return how the camera moved in pixels of the reduced photo; small photos are not reduced for it."""
+    factor = found.view.factor
+    if factor == 1 or first.size > LARGE:
+        return motion(found.view.light, reduced(other, factor), room)
+    wide = np.repeat(np.repeat(room, factor, axis=0), factor, axis=1)
+    rows, columns = wide.shape
+    made = motion(first[:rows, :columns], other[:rows, :columns], wide)
+    return None if made is None else made.reduced(factor)
 
 
 def together(
-    found: Found, others: Sequence[NDArray[np.float32]], room: NDArray[np.bool_], *, tripod: bool
+    found: Found,
+    first: NDArray[np.float32],
+    others: Sequence[NDArray[np.float32]],
+    room: NDArray[np.bool_],
+    *,
+    tripod: bool,
 ) -> Landing:
     """Return where the lines of several short exposures lie.
 
@@ -89,7 +139,7 @@ def together(
     fields of one parity: a chance of 1 in 2^(n-1) for two sets, which the confidence carries.
 
     Parameters:
-        found : lines of the first photo; others : light of the other photos; room : see `room_of`
+        found : lines of the first photo; first, others : light of the photos; room : see `room_of`
         tripod : the camera stood still, so that no bezel is needed
     """
     steps = []
@@ -99,8 +149,7 @@ def together(
             and reduced(light, found.view.factor).shape != found.view.light.shape
         ):
             return unknown("the photos differ in size; take them with one setting")
-        small = reduced(light, found.view.factor)
-        moved = STILL if tripod else motion(found.view.light, small, room)
+        moved = STILL if tripod else _registered(found, first, light, room)
         if moved is None:
             return unknown(
                 "nothing that belongs to the tube is in view to register the photos by; keep 10 to 15 % of "
