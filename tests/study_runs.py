@@ -66,28 +66,32 @@ def killed_after(seconds: float, folder: Path, out: str, *more: str) -> bool:
     return False
 
 
-def interrupted_after(
-    seconds: float, folder: Path, out: str, *more: str
-) -> subprocess.CompletedProcess[str] | None:
-    """Run a study and ask it to end after a time, as Ctrl-C does; None when it was done before."""
-    process = subprocess.Popen(
-        command(folder, out, *more), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
-    try:
-        process.communicate(timeout=seconds)
-        return None
-    except subprocess.TimeoutExpired:
-        process.send_signal(signal.SIGINT)
-        told = process.communicate(timeout=60)
-        return subprocess.CompletedProcess([], process.returncode, *told)
+def held_at_work(folder: Path, out: str, *more: str) -> tuple[subprocess.Popen[str], str]:
+    """Return a study that has rows and is held (SIGSTOP) before its end, and its folder's name.
+
+    One that a busy machine let come to its end before it could be held is begun anew beside it.
+    """
+    for number in range(10):
+        name = f"{out}-{number}"
+        process = subprocess.Popen(
+            command(folder, name, *more), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
+        )
+        place = folder / f"{name}.partial" / "new" / "rows.sqlite"
+        if rows_there(place, while_it_runs=process):
+            process.send_signal(signal.SIGSTOP)
+            if process.poll() is None and rows_there(place, within=1):
+                return process, name
+            process.send_signal(signal.SIGCONT)
+        process.communicate(timeout=300)
+    raise AssertionError("ten studies could not be held in the midst")
 
 
-def rows_there(place: Path, within: float = 60) -> bool:
+def rows_there(place: Path, within: float = 300, while_it_runs: subprocess.Popen[str] | None = None) -> bool:
     """Wait until a database has a row; return whether it got one."""
     import sqlite3
 
     end = time.monotonic() + within
-    while time.monotonic() < end:
+    while time.monotonic() < end and (while_it_runs is None or while_it_runs.poll() is None):
         if place.is_file():
             try:
                 with closing(sqlite3.connect(f"file:{place}?mode=ro", uri=True)) as database:

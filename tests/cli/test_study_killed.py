@@ -5,9 +5,10 @@ SCALESIM_KILLS says how often (4; 50 for the whole check).
 
 from __future__ import annotations
 
+import os
 import random
+import signal
 import sqlite3
-import subprocess
 import time
 from contextlib import closing
 from pathlib import Path
@@ -17,11 +18,9 @@ from study_runs import (
     KILLS,
     children,
     clip,
-    command,
-    interrupted_after,
+    held_at_work,
     is_running,
     killed_after,
-    rows_there,
     run,
 )
 
@@ -66,6 +65,7 @@ def test_killed_at_random_places(left_alone: Path) -> None:
     print(f"{kills} kills, {rounds} studies")
 
 
+POSIX = pytest.mark.skipif(os.name != "posix", reason="a process is held by a POSIX signal")
 LINUX = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
 
 
@@ -73,12 +73,11 @@ LINUX = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="process
 @pytest.mark.slow
 def test_the_workers_of_a_killed_study_end(left_alone: Path) -> None:
     """None of its processes outlives it."""
-    process = subprocess.Popen(command(left_alone, "orphans", "--workers", "2"), stderr=subprocess.DEVNULL)
-    assert rows_there(left_alone / "orphans.partial" / "new" / "rows.sqlite")
+    process, _ = held_at_work(left_alone, "orphans", "--workers", "2")
     own = children(process.pid)
     process.kill()
-    process.wait()
-    end = time.monotonic() + 20
+    process.communicate()
+    end = time.monotonic() + 60
     while any(map(is_running, own)) and time.monotonic() < end:
         time.sleep(0.1)
     assert own and not any(map(is_running, own))
@@ -88,31 +87,27 @@ def test_the_workers_of_a_killed_study_end(left_alone: Path) -> None:
 @pytest.mark.slow
 def test_a_study_that_loses_a_worker_goes_on(left_alone: Path) -> None:
     """Nothing is lost and nothing twice when one of two processes is killed, as for want of memory."""
-    process = subprocess.Popen(
-        command(left_alone, "loses", "--workers", "2"), stderr=subprocess.PIPE, text=True
-    )
-    assert rows_there(left_alone / "loses.partial" / "new" / "rows.sqlite")
+    process, name = held_at_work(left_alone, "loses", "--workers", "2")
     workers = [
         child
         for child in children(process.pid)
         if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes()
     ]
-    subprocess.run(["kill", "-9", str(workers[0])], check=True)
+    os.kill(workers[0], signal.SIGKILL)
+    process.send_signal(signal.SIGCONT)
     _, told = process.communicate(timeout=200)
     assert process.returncode == 0, told
-    assert (left_alone / "loses" / "rows.csv").read_bytes() == (
-        left_alone / "alone" / "rows.csv"
-    ).read_bytes()
+    assert (left_alone / name / "rows.csv").read_bytes() == (left_alone / "alone" / "rows.csv").read_bytes()
 
 
+@POSIX
 @pytest.mark.slow
 def test_an_interrupted_study_says_how_to_go_on(left_alone: Path) -> None:
     """One line, exit code 130, the rows kept; another run without --resume begins anew beside it."""
-    done = None
-    for share in (0.6, 0.5, 0.7, 0.4):
-        done = interrupted_after(share * _TOOK["s"], left_alone, f"asked-{share}")
-        if done is not None and "--resume" in done.stderr:
-            break
-    assert done is not None and done.returncode == 130
-    lines = done.stderr.strip().splitlines()
+    process, _ = held_at_work(left_alone, "asked")
+    process.send_signal(signal.SIGINT)
+    process.send_signal(signal.SIGCONT)
+    _, told = process.communicate(timeout=300)
+    assert process.returncode == 130
+    lines = told.strip().splitlines()
     assert len(lines) == 1 and "the rows so far are kept in" in lines[0] and "--resume" in lines[0]

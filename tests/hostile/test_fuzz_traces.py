@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scope_records import Spec, record
-from test_fuzz import SLOWEST_S, mutations, tried
+from test_fuzz import ASKED, SLOWEST_S, mutations, tried
 
 from scalesim.core.trace import Trace
 from scalesim.errors import ScalesimError
@@ -55,7 +55,7 @@ def test_mutated_traces(name: str, tmp_path: Path) -> None:
     place = tmp_path / name
     place.write_bytes(whole)
     assert read_trace(place).samples == 3000
-    for number, damaged in enumerate(mutations(whole, 7, 120, 3.0)):
+    for number, damaged in enumerate(mutations(whole, 7, 60)):
         place.write_bytes(damaged)
 
         def read() -> None:
@@ -107,15 +107,12 @@ def senseless(dice: np.random.RandomState) -> np.ndarray:
 @pytest.mark.filterwarnings("error")
 def test_senseless_waveforms_are_answered() -> None:
     dice = np.random.RandomState(11)
-    begin = time.monotonic()
-    for number in range(400):
-        if time.monotonic() - begin > 20:
-            break
+    for number in range(ASKED or 200):
         volts = senseless(dice)
         interval = float(dice.choice([1e-12, 2e-9, 1e-7, 5e-7, 1e-6, 1e-3, 10.0]))
-        started = time.monotonic()
+        started = time.process_time()
         try:
             answered(Trace("a.csv", interval, {"CH1": volts, "CH2": volts[::-1].copy()}))
         except ScalesimError as error:
             assert "\n" not in str(error)
-        assert time.monotonic() - started < SLOWEST_S, number
+        assert time.process_time() - started < SLOWEST_S, number

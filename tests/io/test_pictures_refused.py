@@ -178,9 +178,9 @@ def test_huge_headers_are_refused_at_once_without_decoding(kind: str, tmp_path: 
     path.write_bytes(huge(kind))
     refused(path)
     tracemalloc.start()
-    start = time.perf_counter()
+    start = time.process_time()
     refused(path, "60000x60000 is 3600.0 megapixels; the limit is 36 (7680x4320 is 33.2): crop or reduce")
-    assert time.perf_counter() - start < 0.5
+    assert time.process_time() - start < 0.5
     assert tracemalloc.get_traced_memory()[1] < 4e6
     tracemalloc.stop()
 

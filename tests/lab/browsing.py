@@ -14,7 +14,7 @@ from urllib.parse import quote
 import numpy as np
 import pytest
 import served
-from page.browser import chromium
+from page.browser import PATIENCE_MS, chromium
 
 from scalesim.core.codes import to_codes
 
@@ -26,7 +26,7 @@ __all__ = ["chromium", "lab", "lab_folder", "open_lab"]
 CHAIN = "line-average lines=80, position lines=1, line-drop lines=40"
 READBACK = "willReadFrequently"
 """What Chromium says of a test that looks at a canvas."""
-SLOW_MS = 60_000  # on a machine that is busy with other tests
+SLOW_MS = PATIENCE_MS
 
 
 class Served:
@@ -89,6 +89,7 @@ def open_lab(chromium: Callable[[float], Browser]) -> Iterator[Callable[..., Pag
         if display is not None:
             context = {"no_viewport": True, **context}
         contexts.append(chromium(display or 1).new_context(**context))
+        contexts[-1].set_default_timeout(PATIENCE_MS)
         page = contexts[-1].new_page()
         said: list[str] = []
         asked: list[str] = []

@@ -15,6 +15,7 @@ pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: 
 
 import served
 from lab.browsing import CHAIN, SLOW_MS, Served, dial, fragment, pane, ready
+from page.browser import rest
 from playwright.sync_api import Page, expect
 
 Opener = Callable[..., Page]
@@ -201,7 +202,7 @@ def test_nothing_for_axe_core_to_find(lab: Served, open_lab: Opener, scheme: str
     page.locator("details:not([open]) > summary:visible").first.click()
     for width in (390, 1280, 2560):
         page.set_viewport_size({"width": width, "height": 800})
-        page.wait_for_timeout(300)
+        rest(page, 300)
         assert violations(page) == [], width
         assert page.evaluate("document.documentElement.scrollWidth") <= width, "the page scrolls sideways"
     for tab in page.get_by_role("tab").all()[1:]:

@@ -11,6 +11,7 @@ pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: 
 
 import served
 from lab.browsing import CHAIN, SLOW_MS, Served, box, colours, colours_of, dial, fragment, pane, ready
+from page.browser import rest
 from playwright.sync_api import Page, expect
 
 import scalesim as ss
@@ -36,20 +37,20 @@ PICTURE_HASH = """(canvas) => {
 
 def shows(page: Page, name: str, expected: set[tuple[int, ...]]) -> None:
     """Wait until a pane shows colours of a picture alone."""
-    for _ in range(100):
+    for _ in range(600):
         seen = colours(page, name)
         if seen and seen <= expected:
             return
-        page.wait_for_timeout(100)
+        rest(page, 100)
     assert seen and seen <= expected
 
 
 def changes(page: Page, name: str, before: int) -> None:
     """Wait until a pane shows another picture."""
-    for _ in range(100):
+    for _ in range(600):
         if pane(page, name).evaluate(PICTURE_HASH) != before:
             return
-        page.wait_for_timeout(100)
+        rest(page, 100)
     raise AssertionError(f"{name} stays as it was")
 
 
@@ -170,7 +171,7 @@ def test_reload_loses_nothing(lab: Served, open_lab: Opener) -> None:
     page.get_by_role("button", name="Pin this chain").click()
     page.get_by_label("Name of the variant").fill("a name")
     page.get_by_role("button", name="2 panes").click()
-    page.wait_for_timeout(700)
+    rest(page, 700)
     page.reload()
     ready(page)
     assert text(page) == "line-average lines=80, position lines=1.5"
@@ -248,7 +249,7 @@ def test_a_frame_is_read_in_another_mode(lab: Served, open_lab: Opener, tmp_path
     expect(page.locator("#frame option:checked")).to_contain_text("woven.png")
     page.get_by_label("Read as").select_option("480i60")
     expect(page.locator("[data-facts]")).to_contain_text("480i60: 480 lines", timeout=SLOW_MS)
-    page.wait_for_timeout(700)
+    rest(page, 700)
     page.reload()
     ready(page)
     expect(page.get_by_label("Read as")).to_have_value("480i60")
@@ -269,7 +270,7 @@ def test_a_display_of_a_file(lab: Served, open_lab: Opener, tmp_path: Path) -> N
     file.set_input_files(tmp_path / "own.toml")
     changes(page, "Glass", before)
     expect(page.locator("#display option:checked")).to_have_text("my own set")
-    page.wait_for_timeout(700)
+    rest(page, 700)
     page.reload()
     ready(page)
     expect(page.locator("#display option:checked")).to_have_text("my own set")

@@ -49,7 +49,7 @@ def test_a_dial_and_its_pictures(lab: Served, lab_folder: Path, firefox: Firefox
     chain = CHAIN.replace("lines=1,", "lines=1.375,")
     expected = numbers_of(ss.predict(ss.read(lab_folder / "noise.png"), chain, metrics=[]).landed)
     seen: set[int] = set()
-    for _ in range(100):  # the picture of the step before stays until the new one is there
+    for _ in range(600):  # the picture of the step before stays until the new one is there
         seen = set(firefox.run(COLOURS, "Raster"))
         if len(seen) > 50 and seen <= expected:
             break

@@ -16,6 +16,7 @@ import pytest
 pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: pip install playwright")
 
 from lab.browsing import Served
+from page.browser import PATIENCE_MS, rest
 from playwright.sync_api import Browser, Page
 
 TRIES = """async (lab) => {
@@ -43,7 +44,7 @@ TRIES = """async (lab) => {
     made.onerror = () => done("failed");
     made.src = lab + path;
     document.body.append(made);
-    setTimeout(() => done("silent"), 4000);
+    setTimeout(() => done("silent"), 60000);
   });
   told.image = await loads("img", "api/frames/moss_tower/picture");
   told.script = await loads("script", "static/lab.js");
@@ -76,6 +77,7 @@ def elsewhere() -> Iterator[str]:
 @pytest.fixture
 def hostile(chromium: Callable[[float], Browser], elsewhere: str) -> Iterator[Page]:
     context = chromium(1).new_context()
+    context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     page.goto(elsewhere)
     yield page
@@ -96,7 +98,7 @@ def test_it_cannot_be_framed(hostile: Page, lab: Served) -> None:
         "(lab) => { const f = document.createElement('iframe'); f.src = lab; document.body.append(f); }",
         lab.address,
     )
-    hostile.wait_for_timeout(1500)
+    rest(hostile, 1500)
     frame = hostile.frames[-1]
     assert frame.locator("#chain-text").count() == 0
 

@@ -56,8 +56,7 @@ def test_all_of_it_by_keyboard(lab: Served, open_lab: Callable[..., Page]) -> No
     look = "document.querySelector('canvas.viewer-canvas').toDataURL()"
     seen = page.evaluate(look)
     page.keyboard.press("Enter")
-    page.wait_for_timeout(500)
-    assert page.evaluate(look) != seen
+    page.wait_for_function(f"(seen) => {look} !== seen", arg=seen)
     tab_to(page, "Pin this chain")
     page.keyboard.press("Space")
     expect(page.get_by_label("Name of the variant")).to_be_visible(timeout=SLOW_MS)

@@ -9,6 +9,7 @@ import pytest
 pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: pip install playwright")
 
 from lab.browsing import CHAIN, SLOW_MS, Served, box, dial, fragment, ready
+from page.browser import rest
 from playwright.sync_api import Page, expect
 
 pytestmark = pytest.mark.slow
@@ -67,7 +68,7 @@ def test_the_page_fits_and_what_is_tapped_is_large_enough(touched: Page) -> None
     assert page.evaluate(SMALL, LEAST) == []
     for tab in page.get_by_role("tab").all()[1:]:
         tab.tap()
-        page.wait_for_timeout(100)
+        rest(page, 100)
         assert page.evaluate(SMALL, LEAST) == []
         assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
 
@@ -84,7 +85,8 @@ def test_a_picture_is_moved_once_it_was_tapped(touched: Page) -> None:
     look = "(canvas) => canvas.toDataURL()"
     before = canvas.evaluate(look)
     drag(page, middle, (middle[0] - 60, middle[1] - 30))
-    page.wait_for_timeout(500)
-    assert canvas.evaluate(look) != before
+    page.wait_for_function(
+        "([canvas, before]) => canvas.toDataURL() !== before", arg=[canvas.element_handle(), before]
+    )
     assert CHAIN.startswith("line-average") and page.locator("#chain-text").input_value() == CHAIN
     expect(page.locator(".refused")).to_be_hidden(timeout=SLOW_MS)

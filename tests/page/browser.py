@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 ARGUMENTS = ["--no-sandbox", "--force-color-profile=srgb", "--window-size=980,700"]
 
+PATIENCE_MS = 90_000
+"""How long the browser is waited for: the machine may be busy with other tests, and late is not wrong."""
+
 _running: list[Callable[[float], Browser]] = []
 """The fixture's value while it lives: each conftest that imports it has a copy, a process one Playwright."""
 
@@ -35,13 +38,16 @@ def chromium() -> Iterator[Callable[[float], Browser]]:
     path = next(filter(None, map(shutil.which, NAMES)), None)
     if path is None:
         pytest.skip(f"needs a Chromium on the path: looked for {', '.join(NAMES)}")
+    api.expect.set_options(timeout=PATIENCE_MS)
     with api.sync_playwright() as playwright:
         started: dict[float, Browser] = {}
 
         def browser(display: float) -> Browser:
             if display not in started:
                 arguments = [*ARGUMENTS, f"--force-device-scale-factor={display}"]
-                started[display] = playwright.chromium.launch(executable_path=path, args=arguments)
+                started[display] = playwright.chromium.launch(
+                    executable_path=path, args=arguments, timeout=PATIENCE_MS
+                )
             return started[display]
 
         _running.append(browser)
@@ -49,6 +55,14 @@ def chromium() -> Iterator[Callable[[float], Browser]]:
         _running.clear()
         for each in started.values():
             each.close()
+
+
+def rest(page: Page, milliseconds: int) -> None:
+    """Wait by the page's own timers, which end in order: what it put off for less has then been done.
+
+    However busy the machine is; a wait on this side could end before the page had its turn.
+    """
+    page.evaluate("(wait) => new Promise((done) => setTimeout(done, wait))", milliseconds)
 
 
 @pytest.fixture
@@ -71,6 +85,7 @@ def open_page(chromium: Callable[[float], Browser]) -> Iterator[Callable[..., Pa
         if display is not None:
             context = {"no_viewport": True} | {k: v for k, v in context.items() if k != "viewport"}
         contexts.append(chromium(display or 1).new_context(**context))
+        contexts[-1].set_default_timeout(PATIENCE_MS)
         page = contexts[-1].new_page()
         said: list[str] = []
         asked: list[str] = []

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from page.browser import rest
 from page.viewer_page import Opener, settle
 
 from scalesim.core.clip import still_clip
@@ -152,7 +153,7 @@ def test_steps_go_round_and_the_address_keeps_them(page: Page) -> None:
         assert page.evaluate("viewer.marks.at") == at
     page.get_by_role("button", name="The worse one before").click()
     assert page.evaluate("viewer.marks.at") == len(cases) - 1
-    page.wait_for_timeout(300)
+    rest(page, 300)
     assert page.url.endswith(f"&lit=detail_kept%2C01-01%2C{len(cases) - 1}") or page.url.endswith(
         f"&lit=detail_kept,01-01,{len(cases) - 1}"
     )
@@ -184,10 +185,10 @@ def test_a_link_keeps_what_is_lit_and_leaves_the_pair(page: Page, place: Path) -
     press(page, "frame-1 lost_lines 01-01")
     page.evaluate("viewer.panes[0].show('01-03').then(() => viewer.panes[1].show('01-02'))")
     page.evaluate("viewer.lookBy('slice'); viewer.setPlace({ x: 600.5, y: 402 })")
-    page.wait_for_timeout(400)
+    rest(page, 400)
     fragment = page.url.partition("#")[2]
     page.evaluate("viewer.marks.light(null); viewer.lookBy(null); viewer.fit()")
-    page.wait_for_timeout(400)
+    rest(page, 400)
     page.evaluate(f"location.hash = {fragment!r}")
     page.wait_for_function("viewer.marks.active?.key === 'lost_lines' && viewer.look === 'slice'")
     found = page.evaluate("[viewer.pair.join(), viewer.marks.at, viewer.place.x, viewer.place.y]")

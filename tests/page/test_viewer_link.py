@@ -5,13 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from urllib.parse import parse_qs
 
+from page.browser import rest
 from page.viewer_page import PICTURES, Opener, settle, stage, view
 
 NAMED = {"panes": [], "pair": ["source", "raster"], "source": "source", "name": "here", "start": "fit"}
 
 
 def fragment(page) -> dict[str, str]:  # type: ignore[no-untyped-def]  # a Page
-    page.wait_for_timeout(300)
+    rest(page, 300)
     return {key: value[0] for key, value in parse_qs(page.url.partition("#")[2]).items()}
 
 
@@ -52,7 +53,7 @@ def test_a_page_opens_what_its_link_asks_for(folder: Path, open_page: Opener) ->
     """The second frame's viewer, opened and set; the first is as usual. The page is its own file only."""
     page = open_page(folder / "index.html", viewport={"width": 1280, "height": 720})
     ask = "#see=frame-2-viewer&as=wipe&show=02-02,02-01&at=300,200.5&zoom=4"
-    page.wait_for_timeout(400)
+    rest(page, 400)
     assert "#" not in page.url
     page.evaluate("(ask) => { location.hash = ask; }", ask)
     page.wait_for_function("document.querySelectorAll('.viewer').length === 2")
@@ -70,6 +71,6 @@ def test_a_page_opens_what_its_link_asks_for(folder: Path, open_page: Opener) ->
 def test_pictures_without_a_name_leave_the_address(opened: Opener) -> None:
     page = opened(pictures=PICTURES)
     page.evaluate("viewer.setView({ scale: 9 })")
-    page.wait_for_timeout(300)
+    rest(page, 300)
     assert "#" not in page.url
     assert page.get_by_role("button", name="Copy link").count() == 0

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from page.browser import rest
 from page.viewer_page import (
     LEFT_UP,
     OTHER,
@@ -216,7 +217,7 @@ def test_fields_stop_when_attention_goes(opened: Opener, how: str) -> None:
     else:
         page.keyboard.press("Enter")
     assert field_codes(page) == 20
-    page.wait_for_timeout(1200)
+    rest(page, 1200)
     assert field_codes(page) == 20
 
 
@@ -230,7 +231,7 @@ def test_fields_wait_for_each_press_where_motion_is_reduced(opened: Opener) -> N
         seen.append(field_codes(page))
     assert seen == [60, 70, 20]
     button.click()
-    page.wait_for_timeout(1200)
+    rest(page, 1200)
     assert field_codes(page) == 60
 
 
