@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from flash_clips import SIZE, flashing, grey, measured, srgb_code
 
-from scalesim.signal.flashes.changes import redness
+from scalesim.signal.flashes.changes import Cells, redness
 
 
 @pytest.mark.parametrize("from_light", [0.02, 0.3, 0.65])
@@ -140,3 +140,21 @@ def test_alternating_fields_of_unlike_light_are_a_flash_source() -> None:
     report = measured([first, second] * 30)
     assert report.general_flashes_per_s > 25
     assert not report.passes
+
+
+@pytest.mark.parametrize("size", [(240, 320), (251, 317), (1080, 401), (37, 50), (60, 2)])
+def test_cells_hold_the_mean_light(size: tuple[int, int]) -> None:
+    """Of the colour library's two curves, in float64, whatever does not divide; its last line repeated."""
+    import colour
+
+    codes = np.random.RandomState(2).randint(0, 256, (*size, 3)).astype(np.uint8)
+    cells = Cells(*size, (30.0, 22.5))
+    rows, columns = cells.shape
+    more = ((0, rows * cells.high - size[0]), (0, columns * cells.wide - size[1]), (0, 0))
+    whole = np.pad(codes, more, mode="edge").reshape(rows, cells.high, columns, cells.wide, 3) / 255
+    for found, decode in zip(
+        cells.light(codes), (colour.cctf_decoding, colour.models.eotf_BT1886), strict=True
+    ):
+        assert np.abs(found - decode(whole).mean(axis=(1, 3))).max() < 1e-5
+    exact = cells.light(codes / np.float32(255))
+    assert np.abs(np.subtract(exact, cells.light(codes))).max() < 2e-5  # in steps of 1/65535

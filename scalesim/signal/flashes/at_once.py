@@ -61,26 +61,34 @@ class Watch:
         changes = self._cells.add(rose, fell)
         together = self._together(rose, fell)
         self.most = max(self.most, int(together.max()))
-        while changes.max() > self.most and self._at_once(changes > self.most) > AREA_LIMIT:
+        while changes.max() > self.most and self._at_once(changes > self.most, AREA_LIMIT) > AREA_LIMIT:
             self.most += 1
         if changes.max() > 2 * FLASH_LIMIT:
-            self.share = max(self.share, self._at_once(changes > 2 * FLASH_LIMIT))
+            self.share = max(self.share, self._at_once(changes > 2 * FLASH_LIMIT, self.share))
         self._long(changes, together)
         self._now += 1
 
-    def _at_once(self, places: NDArray) -> float:
-        """Return the largest share of a block of these places that change at once."""
-        most = 0.0
+    def _at_once(self, places: NDArray, above: float) -> float:
+        """Return the largest share of a block of these places that change at once; any up to `above` as 0."""
+        if self._may_be(places) <= above:
+            return 0.0
         rose, fell = self._cells.latest & places
-        if rose.any() or fell.any():
-            most = float(self._shares(rose | fell).max())
+        most = self._largest(rose | fell, above)
         for direction in self._cells.within(round(SAME_S * self._window)) & places:
-            most = max(most, float(self._shares(direction).max()))
-        swell = [
-            self._shares(direction)
-            for direction in self._cells.within(round(SWELL_S * self._window)) & places
-        ]
-        return max(most, float(np.abs(swell[0] - swell[1]).max()))
+            most = max(most, self._largest(direction, max(above, most)))
+        swell = self._cells.within(round(SWELL_S * self._window)) & places
+        if max(self._may_be(direction) for direction in swell) > max(above, most):
+            rising, falling = (self._shares(direction) for direction in swell)
+            most = max(most, float(np.abs(rising - falling).max()))
+        return most
+
+    def _largest(self, marked: NDArray, above: float) -> float:
+        """Return the largest share of marked cells in any block; any up to `above` as 0."""
+        return float(self._shares(marked).max()) if self._may_be(marked) > above else 0.0
+
+    def _may_be(self, marked: NDArray) -> float:
+        """Return what the share of marked cells in a block is at most: were all of them in one."""
+        return float(np.count_nonzero(marked) / (self._block[0] * self._block[1]))
 
     def _together(self, rose: NDArray, fell: NDArray) -> NDArray:
         """Return the changes of each block within the last second that a quarter of its places made together.
@@ -90,6 +98,8 @@ class Watch:
         self._blocks.add(np.False_, np.False_)
         least = AREA_LIMIT * self._block[0] * self._block[1]
         for direction, places in enumerate((rose, fell)):
+            if np.count_nonzero(places) <= least:
+                continue
             opposite = self._last[1 - direction]
             before, counts = np.unique(opposite[places], return_counts=True)
             for then in before[counts > least]:
@@ -103,9 +113,9 @@ class Watch:
     def _long(self, changes: NDArray, together: NDArray) -> None:
         """Note how long it has been flashing: two flashes a second at once, without a pause."""
         flashing = changes >= _FLASHING
-        if changes.max() >= _FLASHING and self._at_once(flashing) > AREA_LIMIT:
+        if changes.max() >= _FLASHING and self._at_once(flashing, AREA_LIMIT) > AREA_LIMIT:
             self._met = self._now
-        if self._now - self._met < self._window and self._shares(flashing).max() > AREA_LIMIT:
+        if self._now - self._met < self._window and self._largest(flashing, AREA_LIMIT) > AREA_LIMIT:
             self._lasts(self._cells, flashing)
         elif together.max() >= _FLASHING:
             self._lasts(self._blocks, together >= _FLASHING)

@@ -11,6 +11,7 @@ back by less than the threshold is no extreme. That is the reading of noise and 
 
 from __future__ import annotations
 
+from functools import cache
 from math import floor
 
 import numpy as np
@@ -30,6 +31,9 @@ LEAST_LIGHT = 1 / 16
 """R + G + B below which a state is black and no colour: the 20/320 of the older working definition."""
 
 _LEVELS = 65535
+_BAND = 4
+"""Rows of cells at a time: few enough that they stay near the processor."""
+
 _ROUNDING = 2e-5
 _NEUTRAL = (1 / 3, 0.1978, 0.4683)  # share of red, u' and v' of the D65 white
 # (R, G, B) -> (4 X, 9 Y, X + 15 Y + 3 Z) with the primaries of BT.709 and IEC 61966-2-1
@@ -50,11 +54,8 @@ class Cells:
         self.high = max(1, floor(CELL_DEGREES / degrees[1] * lines))
         self.wide = max(1, floor(CELL_DEGREES / degrees[0] * samples))
         self.shape = (-(-lines // self.high), -(-samples // self.wide))
-        # both kinds of light side by side, so that each code is looked up once
-        self._buffer = np.empty((self.shape[0] * self.high, self.shape[1] * self.wide, 3, 2), np.float32)
-        self._tables = {
-            levels: np.stack([_srgb_light(levels), _tube_light(levels)], axis=1) for levels in (255, _LEVELS)
-        }
+        # of a row's (wide, colour, kind of light), the mean of each colour and kind
+        self._mean = np.tile(np.eye(6, dtype=np.float32), (self.wide, 1)) / np.float32(self.high * self.wide)
 
     def light(self, codes: NDArray) -> tuple[NDArray, NDArray]:
         """Return the cells' light, (rows, columns, 3) float32, by sRGB and by BT.1886.
@@ -65,35 +66,56 @@ class Cells:
         if codes.shape != (*self.size, 3):
             raise ShapeError(f"picture has shape {codes.shape}; it must be {(*self.size, 3)} like the first")
         steps = codes if codes.dtype == np.uint8 else _steps(codes)
-        lines, samples = self.size
-        beyond = (self.shape[0] * self.high - lines, self.shape[1] * self.wide - samples)
-        if any(beyond):
-            steps = np.pad(steps, ((0, beyond[0]), (0, beyond[1]), (0, 0)), mode="edge")
-        means = self._means(steps, self._tables[255 if steps.dtype == np.uint8 else _LEVELS])
-        return means[..., 0], means[..., 1]
-
-    def _means(self, steps: NDArray, table: NDArray) -> NDArray:
-        """Return (rows, columns, 3, 2) means of both lights."""
         rows, columns = self.shape
-        # pairs of float32 as one number of 8 bytes; a buffer kept and no check of the range halve the time
-        pairs = self._buffer.view(np.complex64)[..., 0]
-        np.ascontiguousarray(table).view(np.complex64)[:, 0].take(steps, out=pairs, mode="clip")
-        down = self._buffer.reshape(rows, self.high, -1).sum(axis=1)
-        total = _runs_summed(down.reshape(rows, columns, -1), self.wide).reshape(rows, columns, 3, 2)
-        total *= np.float32(1 / (self.high * self.wide))
-        return total
+        means = np.empty((rows, columns, 6), np.float32)
+        for top in range(0, rows, _BAND):
+            band = self._band(steps, top)
+            light = _light_of_lines(band).view(np.float32).reshape(len(band), columns, -1)
+            np.matmul(light, self._mean, out=means[top : top + _BAND])
+        both = means.reshape(rows, columns, 3, 2)
+        return both[..., 0], both[..., 1]
+
+    def _band(self, steps: NDArray, top: int) -> NDArray:
+        """Return the codes of some rows of cells, (rows, lines, values), the edge repeated to whole cells."""
+        band = steps[top * self.high : (top + _BAND) * self.high]
+        count = min(_BAND, self.shape[0] - top)
+        whole = (count * self.high, self.shape[1] * self.wide, 3)
+        if band.shape != whole:
+            lines, samples, _ = band.shape
+            inside, band = band, np.empty(whole, steps.dtype)
+            band[:lines, :samples] = inside
+            band[:lines, samples:] = inside[:, -1:]
+            band[lines:] = band[lines - 1]
+        return band.reshape(count, self.high, -1)
 
 
-def _runs_summed(values: NDArray, count: int) -> NDArray:
-    """Return the sum of so many equal runs along the last axis; folded in halves, as long runs are quick."""
-    run = values.shape[-1] // count
-    while count % 2 == 0:
-        count //= 2
-        values = values[..., : count * run] + values[..., count * run :]
-    total = values[..., :run].copy()
-    for k in range(1, count):
-        total += values[..., k * run : (k + 1) * run]
-    return total
+def _light_of_lines(codes: NDArray) -> NDArray:
+    """Return the sum over the lines of both kinds of light, as a complex number: (rows, values) complex64.
+
+    Codes of 8 bits are looked up by two lines at a time, which takes half as long; a last line without a
+    partner has black, whose light is 0.
+    """
+    if codes.dtype != np.uint8:
+        return np.asarray(_lights(_LEVELS).take(codes, mode="clip").sum(axis=1))
+    rows, lines, values = codes.shape
+    pairs = np.empty((rows, -(-lines // 2), values), np.uint16)
+    np.left_shift(codes[:, 0::2], 8, out=pairs, dtype=np.uint16)
+    pairs[:, : lines // 2] |= codes[:, 1::2]
+    return np.asarray(_lights_of_pairs().take(pairs, mode="clip").sum(axis=1))
+
+
+@cache
+def _lights(levels: int) -> NDArray[np.complex64]:
+    """Return the light of each code, by sRGB and, as the imaginary part, by BT.1886."""
+    both = np.stack([_srgb_light(levels), _tube_light(levels)], axis=1)
+    return both.view(np.complex64)[:, 0]
+
+
+@cache
+def _lights_of_pairs() -> NDArray[np.complex64]:
+    """Return the light of two codes of 8 bits, 256 times the first plus the second, together."""
+    lights = _lights(255)
+    return (lights[:, None] + lights[None, :]).ravel()
 
 
 def _steps(codes: NDArray) -> NDArray:
@@ -154,8 +176,11 @@ class RedChanges:
         now = redness(light)
         np.copyto(self._low, now, where=now[0] < self._low[0])
         np.copyto(self._high, now, where=now[0] > self._high[0])
-        rose = (now[0] >= SATURATED) & (_apart(now, self._low) > RED_STEP)
-        fell = (self._high[0] >= SATURATED) & (_apart(now, self._high) > RED_STEP)
+        red, was_red = now[0] >= SATURATED, self._high[0] >= SATURATED
+        if not (red.any() or was_red.any()):
+            return red, was_red  # nothing is or was a red: the usual case, and done with
+        rose = red & (_apart(now, self._low) > RED_STEP)
+        fell = was_red & (_apart(now, self._high) > RED_STEP)
         rose, fell = self._turns.add(rose, fell)
         np.copyto(self._high, now, where=rose)
         np.copyto(self._low, now, where=fell)
