@@ -40,6 +40,7 @@ _PLACES = {
     "compare": "scalesim.jobs.compare.compare",
     "comparison_clip": "scalesim.jobs.compare.clip.clip",
     "save_clip": "scalesim.io.clips.guarded",
+    "save_clips": "scalesim.io.clips.guarded",
     "fields": "scalesim.jobs.fields.fields",
     "footage": "scalesim.io.footage",
     "identify": "scalesim.jobs.identify.identify",

@@ -191,12 +191,10 @@ def _moving_source(source: Clip, pan: str | None, seconds: float | None) -> Clip
 
 
 def _written(result: ComparisonClip, folder: Path, *, card: bool) -> dict[str, SavedClip]:
-    from scalesim.io.clips.guarded import save_clip
+    from scalesim.io.clips.guarded import save_clips
     from scalesim.jobs.compare.clip.answer import FILES
 
-    found = {}
-    with Progress(len(FILES) * result.shown.count if result.shown.count else None) as progress:
-        for name in FILES:
-            step = partial(progress, name)
-            found[Path(name).suffix[1:]] = save_clip(result.moving, folder / name, step, card=card)
-    return found
+    with Progress(result.shown.count) as progress:
+        step = partial(progress, result.shown.layout)
+        saved = save_clips(result.moving, [folder / name for name in FILES], step, card=card)
+    return {each.file.path.suffix[1:]: each for each in saved}

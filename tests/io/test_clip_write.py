@@ -18,7 +18,7 @@ from PIL import Image
 
 from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.clips import encoder as clip_encoder
-from scalesim.io.clips.write import ClipFile, write_clip
+from scalesim.io.clips.write import ClipFile, write_clip, write_clips
 
 NTSC = Fraction(60000, 1001)
 RANDOM = [np.random.RandomState(k).randint(0, 256, (18, 26, 3)).astype(np.uint8) for k in range(7)]
@@ -303,6 +303,41 @@ def test_steps_are_counted(tmp_path: Path) -> None:
     steps: list[int] = []
     done = write_clip(tmp_path / "a.mkv", iter(RANDOM), NTSC, step=lambda: steps.append(1))
     assert len(steps) == done.frames == 7 and isinstance(done, ClipFile)
+
+
+def test_several_files_of_one_pass(tmp_path: Path) -> None:
+    """The same bytes as each alone; every picture is asked for once."""
+    asked: list[int] = []
+
+    def pictures() -> Iterator[np.ndarray]:
+        for index, picture in enumerate(RANDOM):
+            asked.append(index)
+            yield picture
+
+    names = ("a.mkv", "a.mp4", "a.apng")
+    done = write_clips([tmp_path / name for name in names], pictures(), NTSC, before=(RANDOM[0], 3))
+    assert asked == list(range(7)) and [file.frames for file in done] == [10, 10, 10]
+    for name in names:
+        write_clip(tmp_path / f"alone-{name}", RANDOM, NTSC, before=(RANDOM[0], 3))
+        assert (tmp_path / name).read_bytes() == (tmp_path / f"alone-{name}").read_bytes()
+
+
+@pytest.mark.parametrize("method", ["open", "push", "finish"])
+def test_of_several_files_all_are_written_or_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, method: str
+) -> None:
+    """The disk is full for the second: it is named, and the first does not stay alone."""
+    done = getattr(clip_encoder.Encoder, method)
+
+    def full(encoder: Any, *given: Any) -> None:
+        if encoder.path.suffix == ".mp4":
+            raise OSError(errno.ENOSPC, "No space left on device")
+        done(encoder, *given)
+
+    monkeypatch.setattr(clip_encoder.Encoder, method, full)
+    with pytest.raises(WriteError, match=r"a\.mp4: cannot be written \(No space left on device\)"):
+        write_clips([tmp_path / "a.mkv", tmp_path / "a.mp4"], RANDOM, NTSC)
+    assert list(tmp_path.iterdir()) == []
 
 
 PEAK = """

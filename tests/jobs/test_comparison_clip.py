@@ -24,7 +24,7 @@ from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.draw.lettering import INK, PAPER, QUIET
 from scalesim.errors import NotIdentifiable, ParameterError
-from scalesim.io.clips.guarded import save_clip
+from scalesim.io.clips.guarded import save_clips
 from scalesim.io.read import read
 from scalesim.jobs.compare.clip.answer import ComparisonClip
 from scalesim.jobs.compare.clip.captures import CapturedClip
@@ -234,9 +234,9 @@ def test_the_files_are_exact_and_at_rate(tmp_path: Path, source: Clip) -> None:
     ntsc = Clip(slow, lambda: _retimed(source, slow), length=source.length)
     result = comparison_clip(chains(DROP, EVEN), ntsc, seconds=0.1)
     expected = frames(result)
+    saved = save_clips(result.moving, [tmp_path / "a.mkv", tmp_path / "a.mp4"])
+    assert [each.file.frames for each in saved] == [len(expected)] * 2 == [6, 6]
     for name, exact in (("a.mkv", True), ("a.mp4", False)):
-        saved = save_clip(result.moving, tmp_path / name)
-        assert saved.file.frames == len(expected) == 6
         with av.open(str(tmp_path / name)) as container:
             stream = container.streams.video[0]
             decoded = list(container.decode(stream))

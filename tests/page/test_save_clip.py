@@ -15,7 +15,7 @@ from PIL import Image
 from scalesim.core.moving import Moving
 from scalesim.errors import WriteError
 from scalesim.io.clips.card import caution_card
-from scalesim.io.clips.guarded import clip_files, save_clip
+from scalesim.io.clips.guarded import clip_files, save_clip, save_clips
 
 RATE = Fraction(60000, 1001)
 
@@ -62,6 +62,22 @@ def test_a_card_fits_pictures_of_odd_size(tmp_path: Path) -> None:
     saved = save_clip(lambda: clip_of([0, 255] * 30, (95, 127)), tmp_path / "odd.mp4")
     assert (saved.file.height, saved.file.width) == (96, 128) and saved.card_s
     assert {frame.shape for frame in frames_of(saved.file.path)} == {(96, 128, 3)}
+
+
+def test_several_files_of_one_pass_have_the_caution_each(tmp_path: Path) -> None:
+    """The pictures are made once, and once more behind the card; the counts are the same."""
+    made = []
+
+    def make() -> Moving:
+        made.append(1)
+        return clip_of([0, 255] * 30)
+
+    saved = save_clips(make, [tmp_path / "a.mkv", tmp_path / "a.mp4"])
+    assert len(made) == 2 and [each.card_s for each in saved] == [3, 3]
+    assert {len(frames_of(each.file.path)) for each in saved} == {240}
+    counts = [json.loads(each.beside.read_text("utf-8")) for each in saved]
+    assert all(each["passes"] is False and each["caution"] for each in counts)
+    assert "before a.mkv" in counts[0]["caution"] and "before a.mp4" in counts[1]["caution"]
 
 
 def test_the_caution_can_be_left_out_and_is_told(tmp_path: Path) -> None:

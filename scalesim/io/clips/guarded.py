@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,7 @@ from scalesim.core.codes import to_codes
 from scalesim.core.moving import Moving
 from scalesim.errors import ScalesimError
 from scalesim.io.clips.card import MOST_S, card_seconds, caution_card
-from scalesim.io.clips.write import ClipFile, write_clip
+from scalesim.io.clips.write import ClipFile, write_clips
 from scalesim.signal.flashes.limits import FlashReport
 from scalesim.signal.flashes.meter import FlashMeter
 
@@ -103,36 +104,49 @@ def save_clip(
             and beside only, and so it is when the clip can be written and its card cannot
     Raises: what `write_clip` and the pictures raise; nothing half-written is left
     """
-    first, path = make(), Path(path)
+    return save_clips(make, [path], step, card=card)[0]
+
+
+def save_clips(
+    make: Callable[[], Moving],
+    paths: Sequence[str | os.PathLike[str]],
+    step: Callable[[], None] | None = None,
+    *,
+    card: bool = True,
+) -> list[SavedClip]:
+    """Write the same clip to several files as `save_clip` does; its pictures are made and counted once."""
+    first = make()
     meter = FlashMeter(first.rate)
-    clip = write_clip(path, _watched(first, meter), first.rate, field_order=first.first_field, step=step)
+    clips = write_clips(paths, _watched(first, meter), first.rate, field_order=first.first_field, step=step)
     report, card_s, why = meter.report(), 0.0, ""
     if not report.passes and not card:
         why = "left out as asked for"
     elif not report.passes:
-        card_s = card_seconds(float(clip.seconds))
+        card_s = card_seconds(float(clips[0].seconds))
         try:
-            clip = _with_card(make(), clip, report, card_s)
+            clips = _with_card(make(), paths, report, card_s)
         except ScalesimError as error:
             card_s, why = 0.0, f"it could not be put there: {error}"
-    saved = SavedClip(clip, path.with_name(path.name + MEASURED), report, card_s, why)
-    counts = {**report.to_dict(), "caution_s": card_s, "caution": saved.caution}
-    text = json.dumps(counts, indent=2, allow_nan=False) + "\n"
-    saved.beside.write_text(text, encoding="utf-8", newline="\n")
+    saved = [
+        SavedClip(clip, clip.path.with_name(clip.path.name + MEASURED), report, card_s, why) for clip in clips
+    ]
+    for each in saved:
+        counts = {**report.to_dict(), "caution_s": card_s, "caution": each.caution}
+        text = json.dumps(counts, indent=2, allow_nan=False) + "\n"
+        each.beside.write_text(text, encoding="utf-8", newline="\n")
     return saved
 
 
-def _with_card(again: Moving, clip: ClipFile, report: FlashReport, seconds: float) -> ClipFile:
+def _with_card(
+    again: Moving, paths: Sequence[str | os.PathLike[str]], report: FlashReport, seconds: float
+) -> list[ClipFile]:
     """Write the clip once more, the card in front."""
-    size = (clip.height, clip.width)
-    card = caution_card(report.sentences(), size, short=seconds < MOST_S)
-    pictures = ahead(_fitted(_coded(again), *size))
-    return write_clip(
-        clip.path,
-        pictures,
-        again.rate,
-        field_order=again.first_field,
-        before=(card, ceil(seconds * again.rate)),
+    pictures = ahead(_coded(again))
+    first = next(pictures)
+    card = caution_card(report.sentences(), first.shape[:2], short=seconds < MOST_S)
+    before = (card, ceil(seconds * again.rate))
+    return write_clips(
+        paths, chain([first], pictures), again.rate, field_order=again.first_field, before=before
     )
 
 
@@ -159,10 +173,3 @@ def _watched(moving: Moving, meter: FlashMeter) -> Iterator[NDArray[np.uint8]]:
             yield codes
 
     yield from ahead(counted())
-
-
-def _fitted(pictures: Iterator[NDArray[np.uint8]], height: int, width: int) -> Iterator[NDArray[np.uint8]]:
-    """Yield the pictures as large as they were stored the first time: their last line and sample repeated."""
-    for codes in pictures:
-        more = ((0, height - codes.shape[0]), (0, width - codes.shape[1]), (0, 0))
-        yield codes if more == ((0, 0),) * 3 else np.pad(codes, more, mode="edge")

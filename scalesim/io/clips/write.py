@@ -11,8 +11,8 @@ Which kind, by the name's ending:
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain
@@ -28,7 +28,7 @@ from scalesim.io.clips.encoder import KINDS, Encoder, Kind, kind_of
 from scalesim.io.clips.ffmpeg import reason_of
 from scalesim.io.output import patience
 
-__all__ = ["KINDS", "ClipFile", "write_clip"]
+__all__ = ["KINDS", "ClipFile", "write_clip", "write_clips"]
 
 FieldOrder = Literal["top", "bottom"]
 MOST_SAMPLES = 400_000_000
@@ -68,60 +68,92 @@ def write_clip(
         rate : of the pictures given, per second, exact (29.97 for the woven frames of 480i)
         field_order : which field of a woven frame is the earlier; None for progressive pictures
         step : called after each picture that was taken in
-        before : a still in front, as large as the stored pictures, and for how many pictures' time it stands
+        before : a still in front, as large as the pictures, and for how many pictures' time it stands
     Raises: ParameterError for another ending, no pictures, a rate that is not positive, or fields in a
         kind that has none; ShapeError for pictures that do not fit; WriteError when the file cannot be
         written. Whatever happens, no half-written file is left.
     """
-    path = Path(path)
-    kind = _checked(path, rate, field_order)
+    return write_clips([path], pictures, rate, field_order=field_order, step=step, before=before)[0]
+
+
+def write_clips(
+    paths: Sequence[str | os.PathLike[str]],
+    pictures: Iterable[NDArray[np.uint8]],
+    rate: Fraction,
+    *,
+    field_order: FieldOrder | None = None,
+    step: Callable[[], None] | None = None,
+    before: tuple[NDArray[np.uint8], int] | None = None,
+) -> list[ClipFile]:
+    """Write the same clip to several files as `write_clip` does: each picture is made once; all or none."""
+    places = [Path(path) for path in paths]
+    kinds = [_checked(path, rate, field_order) for path in places]
     source = iter(pictures)
     first = next(source, None)
     if first is None:
-        raise ParameterError(f"{shown(path)}: there are 0 pictures; a clip takes at least 1")
+        raise ParameterError(
+            f"{', '.join(map(shown, places))}: there are 0 pictures; a clip takes at least 1"
+        )
     _check_shape(first, first, 0, field_order)
-    with partial_of(path) as partial:
-        encoder = Encoder(partial, kind, first.shape[:2], Fraction(rate), field_order)
-        try:
-            with as_write_error(path):
-                encoder.open()
-            count = 0 if before is None else _hold(encoder, path, before)
-            count += _push_all(encoder, path, chain([first], source), first, step)
-            with as_write_error(path):
-                encoder.finish()
-        finally:
-            # Closing flushes; after a failure it may fail again, and the first failure is the one to tell.
-            with suppress(Exception):
-                encoder.close()
-    return ClipFile(path, count, count / Fraction(rate), encoder.width, encoder.height, tuple(encoder.notes))
+    with ExitStack() as stack:
+        writers = []
+        for path, kind in zip(places, kinds, strict=True):
+            partial = stack.enter_context(partial_of(path))
+            encoder = Encoder(partial, kind, first.shape[:2], Fraction(rate), field_order)
+            writers.append(stack.enter_context(_opened(encoder, path)))
+        for writer in writers:
+            if before is not None:
+                writer.hold(*before)
+        for count, picture in enumerate(chain([first], source)):
+            _check_shape(picture, first, count, None)
+            for writer in writers:
+                writer.push(picture)
+            if step is not None:
+                step()
+        return [writer.finish() for writer in writers]
 
 
-def _push_all(
-    encoder: Encoder,
-    path: Path,
-    pictures: Iterable[NDArray[np.uint8]],
-    first: NDArray[np.uint8],
-    step: Callable[[], None] | None,
-) -> int:
-    count = 0
-    for picture in pictures:
-        _check_shape(picture, first, count, None)
-        check_room(path, first.shape[0], first.shape[1], count + 1)
+class _Writer:
+    """An encoder whose errors name the file that is asked for."""
+
+    def __init__(self, encoder: Encoder, path: Path) -> None:
+        self._encoder, self._path = encoder, path
+        self._held = self._count = 0
+
+    def push(self, picture: NDArray[np.uint8]) -> None:
+        """Write a picture."""
+        check_room(self._path, picture.shape[0], picture.shape[1], self._count + 1)
+        with as_write_error(self._path):
+            self._encoder.push(picture)
+        self._count += 1
+
+    def hold(self, picture: NDArray[np.uint8], times: int) -> None:
+        """Write a still for the time of some pictures: once, where memory grows with every picture."""
+        flat = self._encoder.kind.flat
+        with as_write_error(self._path):
+            for _ in range(times if flat else 1):
+                self._encoder.push(picture, 1 if flat else times)
+        self._held = times
+
+    def finish(self) -> ClipFile:
+        """Write the end and return what was written."""
+        with as_write_error(self._path):
+            self._encoder.finish()
+        made = self._encoder
+        count = self._held + self._count
+        return ClipFile(self._path, count, count / made.rate, made.width, made.height, tuple(made.notes))
+
+
+@contextmanager
+def _opened(encoder: Encoder, path: Path) -> Iterator[_Writer]:
+    try:
         with as_write_error(path):
-            encoder.push(picture)
-        count += 1
-        if step is not None:
-            step()
-    return count
-
-
-def _hold(encoder: Encoder, path: Path, before: tuple[NDArray[np.uint8], int]) -> int:
-    """Write a still for the time of some pictures: once, where memory grows with every picture."""
-    picture, times = before
-    with as_write_error(path):
-        for _ in range(times if encoder.kind.flat else 1):
-            encoder.push(picture, 1 if encoder.kind.flat else times)
-    return times
+            encoder.open()
+        yield _Writer(encoder, path)
+    finally:
+        # Closing flushes; after a failure it may fail again, and the first failure is the one to tell.
+        with suppress(Exception):
+            encoder.close()
 
 
 def _checked(path: Path, rate: Fraction, field_order: str | None) -> Kind:
