@@ -39,16 +39,17 @@ FEWEST_LINES = 10
 @dataclass(frozen=True)
 class Demands:
     """What lines must be: coherence of their carrier, rms of their phase (lines), change of light between
-    them."""
+    them; and how far single ones may stand off, rms over the lines that are smoothed together (lines)."""
 
     coherence: float
     residual: float
     content: float
+    common: float
 
 
-STRICT = Demands(0.9, 0.03, 0.04)
+STRICT = Demands(0.9, 0.03, 0.04, 0.06)
 """Where nothing is known of the photo: walls, cloth and print hold patterns that are not as even as lines."""
-KNOWN = Demands(0.8, 0.08, 0.0)
+KNOWN = Demands(0.8, 0.08, 0.0, 0.1)
 """Where the scale is known, and the pattern has it."""
 
 
@@ -230,7 +231,10 @@ def _fitted(light: NDArray[np.float32], pattern: Pattern) -> Found:
 
 def _holds(found: Found, demands: Demands) -> bool:
     fit = found.fit
-    if fit.coherence < demands.coherence or fit.residual > demands.residual:
+    coherence, residual = fit.steady
+    if coherence < demands.coherence or residual > demands.residual:
+        return False
+    if np.sqrt(fit.common) > demands.common:
         return False
     period = _period(found)
     least = RESOLVED if demands is STRICT and period >= WORKING else AMPLITUDE

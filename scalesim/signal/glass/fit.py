@@ -22,6 +22,8 @@ NEAR = 0.2
 AGREE = 0.85
 """Share of the cells around that must agree where lines are."""
 FEWEST_CELLS = 12
+BLOCK = 5
+"""Columns of cells that the smoothing joins."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,6 +35,7 @@ class Fitted:
         used : (down, across) cells that agree; seen : share of all cells that are bright and go up and down
         residual : rms of their phase, lines
         coherence : |sum z| / sum |z| of these (of z squared when `squared`)
+        common : variance of what moves whole lines alike, lines squared: a tube's own jitter
     """
 
     coefficients: NDArray[np.float64]
@@ -43,6 +46,17 @@ class Fitted:
     residual: float
     coherence: float
     squared: bool
+    common: float = 0.0
+
+    @property
+    def steady(self) -> tuple[float, float]:
+        """(coherence, residual) without what moves whole lines alike.
+
+        Variances subtract, and Gaussian phase of variance s takes exp(-s / 2) of a coherence.
+        """
+        turns = (2 * np.pi * (2 if self.squared else 1)) ** 2
+        residual = float(np.sqrt(max(self.residual**2 - self.common, 0.0)))
+        return min(1.0, self.coherence * float(np.exp(turns * self.common / 2))), residual
 
     @property
     def trust(self) -> NDArray[np.float32]:
@@ -161,7 +175,29 @@ def judged(frame: Frame, coefficients: NDArray, cells: Cells, *, squared: bool) 
         return Fitted(coefficients, frame, cells, used, float(seen.mean()), np.inf, 0.0, squared)
     residual = float(np.sqrt(np.mean(turned[used] ** 2)))
     coherence = float(np.abs(z[seen].sum()) / np.abs(z[seen]).sum())
-    return Fitted(coefficients, frame, cells, used, float(seen.mean()), residual, coherence, squared)
+    common = _common(turned, used, frame.basis(cells.x, cells.y) @ coefficients)
+    return Fitted(coefficients, frame, cells, used, float(seen.mean()), residual, coherence, squared, common)
+
+
+def _common(error: NDArray, used: NDArray, phase: NDArray) -> float:
+    """Return the variance that one half of the cells of a line shares with the other, lines squared.
+
+    Blocks of columns belong to the halves by turns, so that noise, which only neighbours share, falls out.
+
+    Parameters:  error, phase : (down, across) of cells, lines; used : which count
+    """
+    number = np.round(phase).astype(np.int64)
+    number -= number.min()
+    lines = int(number.max()) + 1
+    side = np.broadcast_to((np.arange(used.shape[1]) // BLOCK) % 2, used.shape)
+    key = (2 * number + side)[used]
+    count = np.bincount(key, minlength=2 * lines).reshape(lines, 2)
+    total = np.bincount(key, error[used], 2 * lines).reshape(lines, 2)
+    both = (count >= BLOCK).all(axis=1)
+    if both.sum() < FEWEST_CELLS:
+        return 0.0
+    one, two = (total[both] / count[both]).T
+    return max(0.0, float(np.mean(one * two)))
 
 
 def _share(near: NDArray, seen: NDArray, window: int = 9) -> NDArray[np.float64]:

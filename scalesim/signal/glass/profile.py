@@ -4,6 +4,7 @@ brightnesses."""
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,8 @@ FWHM = 2.3548
 """Full width at half of a Gaussian, of its sigma."""
 MOST = 1.5e6
 """Pixels folded."""
+FLAT = 0.302
+"""Sigma in pitches above which the gaps between Gaussian beams are about half as bright as their peaks."""
 FEWEST = 40
 """Values a bin needs."""
 
@@ -113,12 +116,29 @@ def _crossing(light: NDArray, half: float) -> float | None:
 
 
 def without_camera(width: float, period: float, blur_px: float, factor: int = 1) -> float:
-    """Return a width less what the camera added: sqrt(w^2 - (2.355 / period)^2 (blur^2 + factor^2 / 12)).
+    """Return the full width at half of one line's own beam, less what its neighbours and the camera added.
 
-    Widths of Gaussians add by squares. A fifth of the width is the least that is told.
+    Beams that overlap raise each other, so that the folded profile is wider than one beam; `beam_of` undoes
+    that. Then variances of Gaussians add: sigma^2 - (blur^2 + (factor^2 - 1) / 12) / period^2. A fifth of the
+    width is the least that is told.
 
-    Parameters:  width : line pitches; period : pixels a line; factor : how far the photo was reduced
+    Parameters:  width : of the folded profile, line pitches; period : pixels a line
+        factor : how far the photo was reduced
         blur_px : sigma of everything between glass and file, pixels
     """
-    square = width**2 - (FWHM / period) ** 2 * (blur_px**2 + (factor**2 - 1) / 12)
-    return float(np.sqrt(max(square, (0.2 * width) ** 2)))
+    sigma = beam_of(width)
+    square = sigma**2 - (blur_px**2 + (factor**2 - 1) / 12) / period**2
+    return float(FWHM * np.sqrt(max(square, (0.2 * sigma) ** 2)))
+
+
+def beam_of(width: float) -> float:
+    """Return the sigma of Gaussian beams, one a pitch, whose sum is `width` pitches wide at half its peak."""
+    sigmas = np.linspace(0.02, FLAT, 120)
+    return float(np.interp(width, [_summed(s) for s in sigmas], sigmas))
+
+
+@cache
+def _summed(sigma: float) -> float:
+    place = (np.arange(400) + 0.5) / 400 - 0.5
+    light = sum(np.exp(-0.5 * ((place - k) / sigma) ** 2) for k in range(-3, 4))
+    return full_width(np.asarray(light)) or 1.0
