@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.photo import Photo
-from scalesim.signal.glass.exposure import Landing, by_exposure, seam, unknown
+from scalesim.signal.glass.exposure import FIELDS, Landing, by_exposure, seam, unknown
 from scalesim.signal.glass.find import Found, find_lines
 from scalesim.signal.glass.jitter import LineJitter, line_jitter
 from scalesim.signal.glass.pair import room_of, together
@@ -102,7 +102,8 @@ def measure(
     """
     pitch = field_pitch(rect, expected, light.shape[:2])
     rough = by_brightness(light, expected) if pitch is None and expected is not None else None
-    found = find_lines(light, pitch=pitch or rough)
+    several = fields is not None and fields >= FIELDS
+    found = find_lines(light, pitch=pitch or rough, seamless=several)
     lines = found.lines
     x, y = np.array(lines.centre[0]), np.array(lines.centre[1])
     period = float(lines.period(x, y))

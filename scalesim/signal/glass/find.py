@@ -33,6 +33,8 @@ AREA = 0.6
 """Of what goes up and down: where the lines must agree with one phase."""
 AMPLITUDE, RESOLVED = 0.02, 0.08
 """Least height of the carrier, and of one whose period is `WORKING` pixels or more."""
+EVEN = 0.02
+"""Most rms of the phase of lines that high: they stand the more evenly the larger they are seen."""
 FEWEST_LINES = 10
 
 
@@ -97,13 +99,18 @@ class Found:
         )
 
 
-def find_lines(light: NDArray[np.float32], *, pitch: tuple[float, float] | None = None) -> Found:
+def find_lines(
+    light: NDArray[np.float32], *, pitch: tuple[float, float] | None = None, seamless: bool = False
+) -> Found:
     """Return the scan lines of a photo.
 
     Parameters:
         light : (rows, columns) relative luminance
         pitch : smallest and largest pixels a field line that are possible, where the scale is known;
             half of it is looked for as well
+        seamless : several fields were exposed over each other, so that no part lies half a line from another:
+            where the scale is known too, the carrier is fitted itself and not its square, which loses weak
+            ones in noise
     Raises: NotMeasurable with the reason and what would help
     """
     if min(light.shape) < TILE:
@@ -118,7 +125,7 @@ def find_lines(light: NDArray[np.float32], *, pitch: tuple[float, float] | None 
             continue
         if any(abs(each.period / pattern.period / n - 1) < 0.01 for each in told for n in (2, 3)):
             continue  # a harmonic of what was told to be no line
-        fitted_ = _fitted(light, pattern)
+        fitted_ = _fitted(light, pattern, squared=pitch is None or not seamless)
         if not _holds(fitted_, STRICT if pitch is None else KNOWN):
             weak = True
             continue
@@ -214,7 +221,7 @@ def _scaled(parts: list[tuple[Peaks, int, int]], level: int) -> Peaks:
     return Peaks(np.concatenate(at), f, power, np.concatenate(tiles), count)
 
 
-def _fitted(light: NDArray[np.float32], pattern: Pattern) -> Found:
+def _fitted(light: NDArray[np.float32], pattern: Pattern, *, squared: bool) -> Found:
     period = pattern.period
     factor = max(1, int(period / WORKING))
     while light.size / factor**2 > LARGE and period / (factor + 1) > SHORTEST * 1.5:
@@ -226,7 +233,7 @@ def _fitted(light: NDArray[np.float32], pattern: Pattern) -> Found:
         middle=(pattern.middle + 0.5) / factor - 0.5,
     )
     start = start_of(shifted, Frame.of(*view.light.shape))
-    return Found(view, fitted(view.wave, view.mean, start, period / factor), pattern.share)
+    return Found(view, fitted(view.wave, view.mean, start, period / factor, squared=squared), pattern.share)
 
 
 def _holds(found: Found, demands: Demands) -> bool:
@@ -237,7 +244,10 @@ def _holds(found: Found, demands: Demands) -> bool:
     if np.sqrt(fit.common) > demands.common:
         return False
     period = _period(found)
-    least = RESOLVED if demands is STRICT and period >= WORKING else AMPLITUDE
+    resolved = demands is STRICT and period >= WORKING
+    if resolved and residual > EVEN:
+        return False
+    least = RESOLVED if resolved else AMPLITUDE
     tall = fit.used.any(axis=1).sum() * fit.cells.size[0] * found.view.factor / period
     if found.amplitude < least or tall < FEWEST_LINES:
         return False
