@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import sys
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+for each in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    # before NumPy is loaded: threads of several workers that wait for one another on a few cores take three
+    # times the processor; so do those of the programs that tests start, which get this environment
+    os.environ.setdefault(each, "1")
+# a program that a test starts finds the modules compiled, and does not compile all of them anew
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 settings.register_profile(
     "fixed",
