@@ -1,11 +1,11 @@
-"""Trials of a photo against predictions with the camera model: drawn by number, frozen before they were looked at.
+"""Trials of a photo against predictions with the camera model, frozen by number before any was looked at.
 
     python tests/camera/explained_trials.py FOLDER FIRST COUNT
 
-A trial is a source picture, a list of six chains, the one that was used, a tube and a camera. Numbers from 0 are
-framed as `scalesim glass --plan` advises, numbers from 500 are the harder half: more tilt, noise, shake, and half of
-the picture in view. Photos are kept in FOLDER; each trial prints one line of JSON. The method was made on numbers from
-200 and 700, and judged once on those from 0 and 500.
+A trial is a source picture, a list of six chains, the one that was used, a tube and a camera. Numbers from 0
+are framed as `scalesim glass --plan` advises, numbers from 500 are the harder half: more tilt, noise, shake,
+half of the picture in view. Photos are kept in FOLDER; each trial prints one line of JSON. The method was
+made on numbers from 200 and 700, and judged once on those from 0 and 500.
 """
 
 from __future__ import annotations
@@ -31,7 +31,8 @@ from glass_fed import FedTube, codes_of, fed, shot
 import scalesim as ss
 from scalesim.core.photo import Photo
 from scalesim.errors import ScalesimError
-from scalesim.jobs.glass.glass import glass
+from scalesim.jobs.glass.asked import Asked
+from scalesim.jobs.glass.glass import explained_by
 from scalesim.tube.beam import line_places
 
 SIXES = (
@@ -71,7 +72,7 @@ class Trial:
 
 @cache
 def source(number: int) -> NDArray[np.float32]:
-    """A frame of 720 x 1280: the drawn frames of the demonstration, and photographs that scikit-image ships."""
+    """A frame of 720 x 1280: drawn frames of the demonstration, and photographs that scikit-image ships."""
     frames = sorted((Path(__file__).parents[2] / "inputs" / "frames").glob("*.png"))
     which = number % (len(frames) + len(PHOTOGRAPHS))
     if which < len(frames):
@@ -160,20 +161,20 @@ def photographed(trial: Trial, folder: Path | None = None) -> NDArray[np.uint8]:
 
 
 def asked(trial: Trial, codes: NDArray[np.uint8]) -> dict:
-    """What the package answers: who came first, the odds over the next of another chain of the six, and the verdict."""
+    """What the package answers: the order of the predictions, the odds, and whether it is right."""
     began = time.process_time()
-    told = {"number": trial.number, "source": trial.source % 13, "true": trial.true, "pixels": trial.camera.pixels}
+    told = {
+        "number": trial.number,
+        "source": trial.source % 13,
+        "true": trial.true,
+        "pixels": trial.camera.pixels,
+    }
     chains = [ss.Chain(f"{name}: {text}") for name, text in trial.six.items()]
     try:
-        answer = glass(
-            [Photo(codes)],
-            source=ss.still_clip(source(trial.source), mode="720p60"),
-            chain=chains,
-            shutter=str(trial.camera.exposure),
-        )
+        sent = ss.still_clip(source(trial.source), mode="720p60")
+        found = explained_by(Photo(codes), sent, chains, 4 / 3, Asked(shutter=str(trial.camera.exposure)))
     except ScalesimError as reason:
         return told | {"verdict": "refused", "why": str(reason), "took": time.process_time() - began}
-    found = answer.explained
     first = found.tried[0].label
     verdict = "refused" if not found.explains else "tie" if len(found.alike) > 1 else "told"
     if verdict == "told":
@@ -184,6 +185,7 @@ def asked(trial: Trial, codes: NDArray[np.uint8]) -> dict:
         "alike": [each.label for each in found.alike],
         "odds": [round(each, 2) for each in found.odds],
         "labels": [each.label for each in found.tried],
+        "over": [(round(each.share, 3), round(each.error, 3)) for each in found.over],
         "left": round(found.left[0], 4),
         "took": round(time.process_time() - began, 1),
     }

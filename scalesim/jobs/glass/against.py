@@ -13,12 +13,13 @@ from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
 from scalesim.core.photo import Photo, srgb_light
-from scalesim.errors import ParameterError
+from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.jobs.glass.hypotheses import Hypothesis, hypotheses
-from scalesim.signal.explain.choose import chosen_tiles
-from scalesim.signal.explain.fit import Fitted, fit, tiles_of
+from scalesim.signal.explain.between import Between
+from scalesim.signal.explain.fit import Fitted
 from scalesim.signal.explain.lit import GREEN, LitLines, lit_lines
 from scalesim.signal.explain.odds import CLEAR, UNEXPLAINED, odds_of
+from scalesim.signal.explain.ranked import ranked
 from scalesim.signal.explain.straight import Straight, straightened
 from scalesim.signal.rectify.by_frame import ROWS, sampled_picture, view_by_frame
 from scalesim.signal.rectify.view import View
@@ -30,6 +31,12 @@ CAMERA_PX = 0.85
 """Standard deviation, in pixels of the photo, taken for lens, focus and demosaicing: common practice, no
 published source. It is taken off the width of the lines."""
 
+LEAST_PIXELS = 4.8
+"""Pixels from line to line that predictions are told apart at: no trial had fewer in its middle."""
+
+_MOST_UNEVEN = 0.1
+"""How much more of an exposure fields of one parity may have, as a share of it: 15 fields have 0.07."""
+
 _MOST_BLACK = 0.2
 
 
@@ -40,6 +47,7 @@ class Explained:
     Parameters:
         tried : the predictions, best first; fits : of each; odds : of the best over each, 1 for itself
         photo : straightened; tiles : how many it rests on; view : where the picture lies in the photo
+        over : where the photo lies between the best and each of the others
     """
 
     tried: tuple[Hypothesis, ...]
@@ -49,6 +57,7 @@ class Explained:
     lit: LitLines
     tiles: int
     view: View
+    over: tuple[Between, ...] = ()
 
     @property
     def left(self) -> tuple[float, ...]:
@@ -93,8 +102,13 @@ class Explained:
             black_cd_m2=round(dark * like.white_cd_m2, 3),
         )
 
+    @property
+    def pixels(self) -> float:
+        """Pixels from line to line of the best prediction, in the picture's middle."""
+        return self.photo.pixels * self.photo.lines / self.lit.lines
+
     def _without_camera(self, spread: float) -> float:
-        camera = CAMERA_PX / self.photo.pixels
+        camera = CAMERA_PX / self.pixels
         return sqrt(max(spread**2 - camera**2, 0.05**2))
 
     def painted(self) -> NDArray[np.float32]:
@@ -110,6 +124,7 @@ class Explained:
             term = across**i * down**j
             v, u = v + np.float32(bend[k]) * term, u + np.float32(bend[len(powers) + k]) * term
         lit = self.lit.smooth(hypot(beam.along, self.photo.along))
+        v = v * np.float32(lit.lines / self.photo.lines)
         return lit.light(v, u, beam) * np.float32(np.median(best.gain))
 
 
@@ -130,47 +145,48 @@ def explain(
         source : the frame that was sent; chains : what may have made the picture of it
         corners : the view of the picture's corners where they are known
         period : pixels from line to line, where they are known
-        fields : how many fields were exposed; None or more than 1.5 takes the mean of all
+        fields : how many fields were exposed; None takes them for an even number
         aspect : width over height of the picture on the tube
-    Raises: NotIdentifiable where the photo does not show the source; ParameterError for unfit chains
+    Raises: NotIdentifiable where the photo does not show the source, or shows it too small; ParameterError
+        for unfit chains
     """
     if not chains:
         raise ParameterError("glass: --source without a --chain; say what may have made the picture of it")
     tried = hypotheses(source.still_at(0), chains)
+    if fields is not None and any(len(each.cycle) > 1 for each in tried):
+        _evenly_exposed(fields)
     advance("registering the photo")
     mean = np.mean([sampled_picture(luma(each.landed), ROWS, aspect) for each in tried], axis=0)
     view = view_by_frame(photo.light, mean, aspect=aspect, period=period, name=photo.name, start=corners)
-    lits = [lit for each in tried for lit in [_lit(each, fields)]]
-    straight = straightened(green_light(photo), view, tried[0].raster.lines, aspect)
-    cuts = chosen_tiles(straight, [lit for some in lits for lit in some])
-    tiles = tiles_of(straight, cuts)
-    found = []
-    for each, some in zip(tried, lits, strict=True):
-        advance(f"fitting {each.label}")
-        fits = [(fit(lit, tiles, straight.along), lit) for lit in some]
-        best = min(fits, key=lambda pair: pair[0].score)
-        found.append((each, *best))
-    found.sort(key=lambda entry: entry[1].score)
-    odds = [1.0, *(odds_of(found[0][1].misfit, other[1].misfit) for other in found[1:])]
+    lines = max(each.raster.lines for each in tried)
+    if view.lines_apart(lines) < LEAST_PIXELS:
+        raise NotIdentifiable(
+            f"{photo.name}: {view.lines_apart(lines):.1f} pixels from line to line; predictions need "
+            f"{LEAST_PIXELS:g}: come closer"
+        )
+    lits = [lit_lines(each.cycle, each.raster) for each in tried]
+    straight = straightened(green_light(photo), view, lines, aspect)
+    found = ranked(straight, lits, lambda k: advance(f"fitting {tried[k].label}"))
     return Explained(
-        tuple(entry[0] for entry in found),
-        tuple(entry[1] for entry in found),
-        tuple(odds),
+        tuple(tried[k] for k in found.order),
+        found.fits,
+        (1.0, *map(odds_of, found.over)),
         straight,
-        found[0][2],
-        len(cuts),
+        lits[found.order[0]],
+        found.tiles,
         view,
+        found.over,
     )
 
 
-def _lit(each: Hypothesis, fields: float | None) -> list[LitLines]:
-    """Return what a prediction may have shown: the mean of its cycle, or of a short exposure one field."""
-    whole = lit_lines(each.cycle, each.raster)
-    if fields is None or fields >= 1.5 or len(each.cycle) == 1:
-        return [whole]
-    count = len(each.cycle)
-    alone = [tuple(float(k == j) for j in range(count)) for k in range(count)]
-    return [lit_lines(each.cycle, each.raster, shares) for shares in alone]
+def _evenly_exposed(fields: float) -> None:
+    """Refuse an exposure in which one parity of field has clearly more light than the other."""
+    uneven = abs(fields - 2 * max(1, round(fields / 2))) / fields
+    if uneven > _MOST_UNEVEN:
+        raise NotIdentifiable(
+            f"glass: {fields:.1f} fields were exposed, of one parity more than of the other; for chains that "
+            "interlace expose an even number of whole fields, such as 1/30 s at 60 fields a second"
+        )
 
 
 def green_light(photo: Photo) -> NDArray[np.float32]:

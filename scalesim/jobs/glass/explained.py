@@ -83,7 +83,9 @@ class GlassExplained(Result):
             names = ", ".join(f"“{each.label}”" for each in found.alike)
             rest = count - len(found.alike)
             beside = f"; they beat the other {rest}, odds {_odds(over)} to 1" if over else ""
-            return f"Cannot tell {names} apart from this photo{beside} ({rests})."
+            same = all(each.same_as(found.tried[0]) for each in found.alike)
+            why = ": they predict the same picture, which no photo tells apart" if same else ""
+            return f"Cannot tell {names} apart from this photo{why}{beside} ({rests})."
         if over is None:
             return f"“{found.tried[0].label}” explains the photo; nothing else was tried ({rests})."
         return (
@@ -98,7 +100,7 @@ class GlassExplained(Result):
         return self.explained.display(self.like)
 
     def _tube(self) -> str:
-        shown, pixels = self.display, self.explained.photo.pixels
+        shown, pixels = self.display, self.explained.pixels
         sure = "" if pixels >= 8 else f" At {pixels:.1f} pixels a line the width is rough; 8 are needed."
         return (
             f"The tube it shows: lines {shown.beam_width:.2f} of their distance wide at white (half "
@@ -238,8 +240,12 @@ class GlassExplained(Result):
                     "sets": each.sets,
                     "left": left,
                     "odds": odds,
+                    "share": over and over.share,
+                    "share_error": over and over.error,
                 }
-                for each, left, odds in zip(found.tried, found.left, found.odds, strict=True)
+                for each, left, odds, over in zip(
+                    found.tried, found.left, found.odds, (None, *found.over), strict=False
+                )
             ],
         }
         fitted = ("beam_width", "beam_growth", "tv_lines", "black_cd_m2")

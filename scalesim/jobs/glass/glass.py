@@ -11,7 +11,7 @@ from scalesim.core.camera import Camera
 from scalesim.core.clip import Clip
 from scalesim.core.photo import Film, Photo
 from scalesim.errors import NotIdentifiable, ParameterError
-from scalesim.jobs.glass.against import explain
+from scalesim.jobs.glass.against import Explained, explain
 from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.explained import GlassExplained
 from scalesim.jobs.glass.measured import Measured
@@ -81,20 +81,27 @@ def _against(photo: Photo, source: Clip, chain: Sequence[Chain], tube: Display, 
     aspect = float(tube.aspect)
     if not chain:
         return read_set([photo], replace(asked, view=by_source(photo, source, aspect)))
+    made = explained_by(photo, source, chain, aspect, asked)
+    if asked.corners is None:
+        asked = replace(asked, view=made.view)
+    return GlassExplained(photo.name, made, read_set([photo], asked), tube)
+
+
+def explained_by(
+    photo: Photo, source: Clip, chain: Sequence[Chain], aspect: float, asked: Asked
+) -> Explained:
+    """Return how chains explain a photo of the whole picture, or a part whose size its lines tell."""
     corners = None if asked.corners is None else view_of_corners(asked.corners, photo.codes.shape[:2])
     exposure = photo.shot.exposure_s if asked.shutter is None else shutter_of(asked.shutter)
     fields = None if exposure is None else exposure * asked.field_rate
     try:
-        made = explain(photo, source, chain, corners=corners, fields=fields, aspect=aspect)
+        return explain(photo, source, chain, corners=corners, fields=fields, aspect=aspect)
     except NotIdentifiable:  # a part of the picture: how large it is, the lines tell
         found = read_set([photo], asked).found
         if found is None:
             raise
         period = field_period(found)
-        made = explain(photo, source, chain, corners=corners, period=period, fields=fields, aspect=aspect)
-    if asked.corners is None:
-        asked = replace(asked, view=made.view)
-    return GlassExplained(photo.name, made, read_set([photo], asked), tube)
+        return explain(photo, source, chain, corners=corners, period=period, fields=fields, aspect=aspect)
 
 
 def field_period(found: Measured) -> float:

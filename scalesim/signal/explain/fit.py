@@ -63,8 +63,12 @@ class Fitted:
 
 @dataclass(frozen=True, eq=False)
 class Tiles:
-    """Tiles of a photo: values and places, each (tiles, pixels); terms of the cubic, (10, tiles, pixels)."""
+    """Tiles of a photo: values and places, each (tiles, pixels); terms of the cubic, (10, tiles, pixels).
 
+    Places are in pitches of `lines` over the picture's height; predictions of other counts are scaled.
+    """
+
+    lines: int
     seen: NDArray[np.float32]
     v: NDArray[np.float32]
     u: NDArray[np.float32]
@@ -73,7 +77,7 @@ class Tiles:
     @property
     def coarse(self) -> Tiles:
         """Every second row and column: for a first look."""
-        return Tiles(self.seen[:, ::3], self.v[:, ::3], self.u[:, ::3], self.terms[:, :, ::3])
+        return Tiles(self.lines, self.seen[:, ::3], self.v[:, ::3], self.u[:, ::3], self.terms[:, :, ::3])
 
 
 def tiles_of(photo: Straight, cuts: Sequence[tuple[slice, slice]]) -> Tiles:
@@ -82,7 +86,7 @@ def tiles_of(photo: Straight, cuts: Sequence[tuple[slice, slice]]) -> Tiles:
     seen, v, u = (np.stack([each[cut].ravel() for cut in cuts]) for each in (photo.light, v, u))
     across, down = 2 * u - 1, 2 * v / photo.lines - 1
     terms = np.stack([across**i * down**j for i, j in POWERS]).astype(np.float32)
-    return Tiles(seen, v, u, terms)
+    return Tiles(photo.lines, seen, v, u, terms)
 
 
 def fit(lit: LitLines, tiles: Tiles, along: float) -> Fitted:
@@ -101,6 +105,16 @@ def fit(lit: LitLines, tiles: Tiles, along: float) -> Fitted:
     return _fitted(lit, tiles, along, values)
 
 
+def light_at(lit: LitLines, found: Fitted, tiles: Tiles, along: float) -> NDArray[np.float32]:
+    """Return the light of a fitted prediction at tiles, (tiles, pixels), before their gain and black.
+
+    Parameters:  tiles : any tiles of the photo it was fitted to; along : as for `fit`
+    """
+    beam = found.beam
+    values = np.concatenate([found.bend, np.log([beam.white, beam.black, beam.along])])
+    return _model(lit, tiles, along, values)
+
+
 def _start(offset: float) -> NDArray[np.float64]:
     bend = np.zeros(2 * len(POWERS))
     bend[0] = offset
@@ -115,6 +129,7 @@ def _beam(values: NDArray) -> Beam:
 def _model(lit: LitLines, tiles: Tiles, along: float, values: NDArray) -> NDArray[np.float32]:
     beam, count = _beam(values), len(POWERS)
     v = tiles.v + np.tensordot(values[:count].astype(np.float32), tiles.terms, 1)
+    v *= np.float32(lit.lines / tiles.lines)
     u = tiles.u + np.tensordot(values[count : 2 * count].astype(np.float32), tiles.terms, 1)
     return lit.smooth(float(np.hypot(beam.along, along))).light(v, u, beam)
 

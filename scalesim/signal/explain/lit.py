@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +43,7 @@ class LitLines:
     fields: tuple[NDArray[np.float32], ...]
     first: tuple[float, ...]
     shares: tuple[float, ...]
+    _smoothed: list[tuple[float, LitLines]] = field(default_factory=list, repr=False)
 
     @property
     def lines(self) -> int:
@@ -50,7 +51,16 @@ class LitLines:
         return len(self.fields[0])
 
     def smooth(self, along: float) -> LitLines:
-        """Return them blurred along the lines by a Gaussian, in shares of the picture's width."""
+        """Return them blurred along the lines by a Gaussian; the last is kept.
+
+        Parameters:  along : standard deviation in shares of the picture's width
+        """
+        if self._smoothed and self._smoothed[0][0] == along:
+            return self._smoothed[0][1]
+        self._smoothed[:] = [(along, self._blurred(along))]
+        return self._smoothed[0][1]
+
+    def _blurred(self, along: float) -> LitLines:
         from scipy import ndimage
 
         sigma = along * self.fields[0].shape[1]
@@ -66,9 +76,9 @@ class LitLines:
         Returns: same shape, float32; the mean over a picture of white is 1
         """
         total = np.zeros(v.shape, np.float32)
-        for field, first, share in zip(self.fields, self.first, self.shares, strict=True):
+        for lit, first, share in zip(self.fields, self.first, self.shares, strict=True):
             if share:
-                total += np.float32(share) * _painted(field, v - first, u, beam)
+                total += np.float32(share) * _painted(lit, v - first, u, beam)
         return total
 
 
@@ -92,13 +102,18 @@ def _painted(field: NDArray, v: NDArray, u: NDArray, beam: Beam) -> NDArray[np.f
     return total
 
 
+def _green_light(picture: NDArray) -> NDArray[np.float32]:
+    """Return the light of a picture's green; a kernel's undershoot below black is no light."""
+    return code_to_light(np.maximum(picture[..., GREEN], 0).astype(np.float32))
+
+
 def lit_lines(
     cycle: tuple[NDArray, ...], raster: Raster, shares: tuple[float, ...] | None = None
 ) -> LitLines:
     """Return the lines of light of a chain's pictures, (raster.lines, raster.samples, 3) code values each."""
     count = len(cycle)
     return LitLines(
-        tuple(code_to_light(np.ascontiguousarray(each[..., GREEN], np.float32)) for each in cycle),
+        tuple(_green_light(each) for each in cycle),
         tuple(float(line_places(raster, phase % raster.period)[0]) for phase in range(count)),
         shares or (1 / count,) * count,
     )

@@ -16,6 +16,8 @@ _MASK = 0.35
 """Blur along the lines, in distances of two lines: what a mask draws there is gone."""
 _FINE = 2
 TILE_LINES = 8
+TILE_SHAPE = (TILE_LINES * ROWS_A_LINE, TILE_LINES * _COLUMNS_A_LINE)
+"""Rows and columns of a tile."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +50,7 @@ class Straight:
 
     def tiles(self) -> list[tuple[slice, slice]]:
         """Return the tiles that the photo holds whole, eight lines high and as wide."""
-        high, wide = TILE_LINES * ROWS_A_LINE, TILE_LINES * _COLUMNS_A_LINE
+        high, wide = TILE_SHAPE
         rows, columns = self.light.shape
         cuts = [
             np.s_[top : top + high, left : left + wide]
