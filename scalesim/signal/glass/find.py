@@ -34,7 +34,9 @@ AREA = 0.6
 AMPLITUDE, RESOLVED = 0.02, 0.08
 """Least height of the carrier, and of one whose period is `WORKING` pixels or more."""
 EVEN = 0.02
-"""Most rms of the phase of lines that high: they stand the more evenly the larger they are seen."""
+"""Most rms of the phase of lines that high, in lines: they stand the more evenly the larger they are seen."""
+MANY_LINES = 48
+"""Over fewer the rms must be less in proportion: a cubic follows any pattern over a few of them."""
 FEWEST_LINES = 10
 
 
@@ -244,11 +246,11 @@ def _holds(found: Found, demands: Demands) -> bool:
     if np.sqrt(fit.common) > demands.common:
         return False
     period = _period(found)
+    tall = fit.used.any(axis=1).sum() * fit.cells.size[0] * found.view.factor / period
     resolved = demands is STRICT and period >= WORKING
-    if resolved and residual > EVEN:
+    if resolved and residual > EVEN * min(1.0, tall / MANY_LINES):
         return False
     least = RESOLVED if resolved else AMPLITUDE
-    tall = fit.used.any(axis=1).sum() * fit.cells.size[0] * found.view.factor / period
     if found.amplitude < least or tall < FEWEST_LINES:
         return False
     return bool(fit.used.mean() >= AREA * fit.seen and period >= SHORTEST)
