@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.photo import Photo
+from scalesim.signal.glass.carrier import TILE
 from scalesim.signal.glass.exposure import FIELDS, Landing, by_exposure, seam, unknown
 from scalesim.signal.glass.find import Found, find_lines
 from scalesim.signal.glass.jitter import LineJitter, line_jitter
@@ -103,7 +104,8 @@ def measure(
     pitch = field_pitch(rect, expected, light.shape[:2])
     rough = by_brightness(light, expected) if pitch is None and expected is not None else None
     several = fields is not None and fields >= FIELDS
-    found = find_lines(light, pitch=pitch or rough, seamless=several)
+    box = None if rect is None else _box(rect, light.shape)
+    found = find_lines(light, pitch=pitch or rough, seamless=several, box=box)
     lines = found.lines
     x, y = np.array(lines.centre[0]), np.array(lines.centre[1])
     period = float(lines.period(x, y))
@@ -147,6 +149,15 @@ def measure(
         fields,
         why,
     )
+
+
+def _box(rect: View, shape: tuple[int, ...]) -> tuple[int, int, int, int] | None:
+    """Return left, top, right, bottom of the picture in whole pixels; None where little of it is in view."""
+    at = rect.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]]))
+    most = np.array([shape[1], shape[0]])
+    left, top = np.clip(np.floor(at.min(axis=0)), 0, most).astype(int)
+    right, bottom = np.clip(np.ceil(at.max(axis=0)), 0, most).astype(int)
+    return (left, top, right, bottom) if min(right - left, bottom - top) >= 2 * TILE else None
 
 
 def _landing(

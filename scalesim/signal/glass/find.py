@@ -102,7 +102,11 @@ class Found:
 
 
 def find_lines(
-    light: NDArray[np.float32], *, pitch: tuple[float, float] | None = None, seamless: bool = False
+    light: NDArray[np.float32],
+    *,
+    pitch: tuple[float, float] | None = None,
+    seamless: bool = False,
+    box: tuple[int, int, int, int] | None = None,
 ) -> Found:
     """Return the scan lines of a photo.
 
@@ -113,6 +117,8 @@ def find_lines(
         seamless : several fields were exposed over each other, so that no part lies half a line from another:
             where the scale is known too, the carrier is fitted itself and not its square, which loses weak
             ones in noise
+        box : left, top, right, bottom in pixels of the picture, where it is known: what lies around it is not
+            looked at for candidates
     Raises: NotMeasurable with the reason and what would help
     """
     if min(light.shape) < TILE:
@@ -122,7 +128,7 @@ def find_lines(
     made: list[Found] = []
     told: list[Impostor] = []
     weak = False
-    for pattern, found in _candidates(light, pitch):
+    for pattern, found in _candidates(light, pitch, box):
         if any(abs(pattern.period / _period(each) - 1) < 0.03 for each in made):
             continue
         if any(abs(each.period / pattern.period / n - 1) < 0.01 for each in told for n in (2, 3)):
@@ -176,13 +182,18 @@ def _period(found: Found) -> float:
     return float(lines.period(np.array(lines.centre[0]), np.array(lines.centre[1])))
 
 
-def _candidates(light: NDArray[np.float32], pitch: tuple[float, float] | None) -> list[tuple[Pattern, Peaks]]:
+def _candidates(
+    light: NDArray[np.float32],
+    pitch: tuple[float, float] | None,
+    box: tuple[int, int, int, int] | None,
+) -> list[tuple[Pattern, Peaks]]:
     made: list[tuple[Pattern, Peaks]] = []
-    levels = [level for level in LEVELS if level == 1 or min(light.shape) / level > 1.5 * TILE]
+    side = min(light.shape) if box is None else min(box[2] - box[0], box[3] - box[1])
+    levels = [level for level in LEVELS if level == 1 or side / level > 1.5 * TILE]
     if pitch is not None:
         levels = sorted({max(1, int(p / WORKING)) for p in (pitch[0] / 2, pitch[1])})
     for level in levels:
-        found = _sampled(light, level)
+        found = _inside(light, level, box)
         for pattern in patterns(found):
             period = pattern.period
             least = SHORTEST * level if level == levels[0] else LONGEST * 0.6 * level / 4
@@ -197,6 +208,15 @@ def _possible(period: float, pitch: tuple[float, float] | None) -> bool:
         return True
     low, high = 0.85 * pitch[0], 1.15 * pitch[1]
     return low <= period <= high or low / 2 <= period <= high / 2
+
+
+def _inside(light: NDArray[np.float32], level: int, box: tuple[int, int, int, int] | None) -> Peaks:
+    """Return the peaks of the part of a photo that a box holds, in pixels of the photo."""
+    if box is None:
+        return _sampled(light, level)
+    left, top, right, bottom = box
+    found = _sampled(light[top:bottom, left:right], level)
+    return replace(found, at=found.at + np.array([left, top]))
 
 
 def _sampled(light: NDArray[np.float32], level: int) -> Peaks:

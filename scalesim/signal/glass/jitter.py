@@ -83,7 +83,7 @@ def _banded(
     return total.reshape(shape), moment.reshape(shape), count.reshape(shape)
 
 
-def response(height: float) -> float:
+def response(height: float, pixel: float) -> float:
     """Return how far centres of light go, rms, in lines that each go by 1 rms.
 
     A Gaussian beam seen through a window of one pitch: what leaves the window is counted for the next line.
@@ -92,8 +92,9 @@ def response(height: float) -> float:
     own line and by L(next) - (n(1/2) + n(3/2)) / 2 with each neighbour.
 
     Parameters:  height : of the carrier, A1 = 2 exp(-2 pi^2 sigma^2)
+        pixel : pitches over which each pixel's light is spread, which widens the beam once more
     """
-    sigma = sqrt(max(-log(min(max(height, 0.05), 1.9) / 2) / (2 * pi**2), 0.1**2))
+    sigma = sqrt(max(-log(min(max(height, 0.05), 1.9) / 2) / (2 * pi**2) + pixel**2 / 12, 0.1**2))
 
     def density(x: float) -> float:
         return exp(-0.5 * (x / sigma) ** 2) / (sigma * sqrt(2 * pi))
@@ -119,7 +120,7 @@ def _of_bands(centre: NDArray, first: int, found: Found) -> LineJitter | None:
     a, b = np.clip(a, -limit, limit), np.clip(b, -limit, limit)
     square = float(np.mean(a * b)) / (1 - taken)
     error_square = float(np.std(a * b) / np.sqrt(len(a))) / (1 - taken)
-    gone = response(height_at(found, 1.0))
+    gone = response(height_at(found, 1.0), 1 / found.fit.cells.size[0])
     rms = float(np.sqrt(max(square, 0.0))) / gone
     error_square /= gone**2
     error = error_square / (2 * rms) if rms**2 > error_square else float(np.sqrt(error_square))
