@@ -23,6 +23,7 @@ from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.explained import GlassExplained, display_toml
 from scalesim.jobs.glass.glass import glass
 from scalesim.jobs.glass.hypotheses import hypotheses
+from scalesim.signal.explain.between import Between
 from scalesim.signal.explain.fit import Fitted
 from scalesim.signal.explain.lit import Beam, lit_lines
 from scalesim.signal.explain.odds import MOST
@@ -30,6 +31,7 @@ from scalesim.signal.explain.straight import Straight
 from scalesim.signal.rectify.view import View
 from scalesim.tube.beam import FWHM, line_places
 from scalesim.tube.display import Display, display_named
+from scalesim.tube.response import RATED_MODULATION
 from tests.pinhole import Pinhole
 
 TWO = Chain("two: line-average lines=480, interlace")
@@ -51,7 +53,8 @@ def answer(*misfits: float, odds: tuple[float, ...]) -> GlassExplained:
     photo = Straight(np.full((1920, 1280), 0.2, np.float32), 240, 4 / 3, 10.0)
     lit = lit_lines(tried[0].cycle, tried[0].raster)
     view = View(np.eye(3), (100, 100), how="the frame that was sent", points=99, residual=0.5)
-    made = Explained(tuple(tried), tuple(fitted(m) for m in misfits), odds, photo, lit, 36, view)
+    over = tuple(Between(0.4, 0.1, 36) for _ in misfits[1:])
+    made = Explained(tuple(tried), tuple(fitted(m) for m in misfits), odds, photo, lit, 36, view, over)
     reading = GlassRead("photo.jpg", None, "no lines", (), np.zeros((9, 9, 3), np.uint8), 1)
     return GlassExplained("photo.jpg", made, reading, display_named("studio-36cm-800"))
 
@@ -61,8 +64,8 @@ def test_chains_that_interlace_are_tried_with_every_landing() -> None:
     assert [(each.label, each.sets, each.given) for each in found] == [
         ("two", "two", True),
         ("drop", "one", True),
-        ("two, on one set of lines", "one", False),
-        ("two, on one set of lines, paired up", "one", False),
+        ("two, on one set", "one", False),
+        ("two, on one set, paired up", "one", False),
     ]
     assert "field-only" in found[2].chain.text and "pair=up" in found[3].chain.text
     own = Chain("one: line-average lines=480, interlace, field-only")
@@ -148,8 +151,19 @@ def test_the_tube_it_shows_by_hand() -> None:
     white, black = (np.sqrt(s**2 - (CAMERA_PX / 10) ** 2) for s in (0.3, 0.2))
     assert shown.beam_width == pytest.approx(FWHM * white, abs=1e-3)
     assert shown.beam_growth == pytest.approx(white / black, abs=1e-3)
+    along = np.sqrt((0.002 * 4 / 3) ** 2 - (CAMERA_PX / 10 / 240) ** 2)
+    assert shown.tv_lines == round(float(np.sqrt(-2 * np.log(RATED_MODULATION)) / (np.pi * along)))
     assert shown.black_cd_m2 == pytest.approx(0.004 * shown.white_cd_m2, abs=1e-3)
     assert Display.from_toml(display_toml(shown)) == shown
+
+
+def test_a_tube_that_is_sharper_than_the_camera_is_said_to_be_that() -> None:
+    """A blur of no more than the camera's own: the least that could be told stands with "or more"."""
+    found = answer(0.02, 0.2, odds=(1.0, 14.0))
+    sharp = replace(found.explained.fits[0], beam=Beam(0.3, 0.2, CAMERA_PX / 10 / 240 * 0.75))
+    made = replace(found.explained, fits=(sharp, *found.explained.fits[1:]))
+    lines, resolved = made.sharpness
+    assert not resolved and f"{lines:.0f} TV lines or more" in replace(found, explained=made).sentences()[-1]
 
 
 def test_words_that_do_not_fit_together(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

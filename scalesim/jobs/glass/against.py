@@ -38,6 +38,8 @@ _MOST_UNEVEN = 0.1
 """How much more of an exposure fields of one parity may have, as a share of it: 15 fields have 0.07."""
 
 _MOST_BLACK = 0.2
+_LEAST_BLUR = 0.5
+"""Blur of a tube along its lines that can be told, in the camera's."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +59,7 @@ class Explained:
     lit: LitLines
     tiles: int
     view: View
-    over: tuple[Between, ...] = ()
+    over: tuple[Between, ...]
 
     @property
     def left(self) -> tuple[float, ...]:
@@ -87,20 +89,30 @@ class Explained:
 
     def display(self, like: Display) -> Display:
         """Return the tube that the photo shows: beam, growth, sharpness, black, in a display's ranges."""
-        beam, photo = self.fits[0].beam, self.photo
+        beam = self.fits[0].beam
         white, black = (FWHM * self._without_camera(each) for each in (beam.white, beam.black))
-        height = photo.aspect  # picture heights in a width
-        along = sqrt(max((beam.along * height) ** 2 - (CAMERA_PX / photo.pixels / photo.lines) ** 2, 1e-8))
-        lines = sqrt(-2 * log(RATED_MODULATION)) / (pi * along)
+        lines, resolved = self.sharpness
         dark = min(max(float(np.median(self.fits[0].black)), 0.0), _MOST_BLACK)
         return replace(
             like,
             name=f"{like.name}, as photographed",
             beam_width=round(min(max(white, 0.1), 3), 3),
             beam_growth=round(min(max(white / max(black, 1e-3), 1), 4), 3),
-            tv_lines=round(min(max(lines, 50), 3000)),
+            tv_lines=round(min(max(lines if resolved else max(lines, like.tv_lines), 50), 3000)),
             black_cd_m2=round(dark * like.white_cd_m2, 3),
         )
+
+    @property
+    def sharpness(self) -> tuple[float, bool]:
+        """TV lines along a line, and whether they are known: else the tube shows that many or more.
+
+        They are when the blur of the tube is at least half of the camera's; both are Gaussians.
+        """
+        seen = self.fits[0].beam.along * self.photo.aspect  # picture heights
+        camera = CAMERA_PX / self.photo.pixels / self.photo.lines
+        own = sqrt(max(seen**2 - camera**2, 0.0))
+        limit = max(own, _LEAST_BLUR * camera)
+        return sqrt(-2 * log(RATED_MODULATION)) / (pi * limit), own >= _LEAST_BLUR * camera
 
     @property
     def pixels(self) -> float:

@@ -20,6 +20,8 @@ from scalesim.result import Box, File, Layer, Part, Result, Table, Viewer
 from scalesim.signal.explain.odds import CLEAR, MOST, UNEXPLAINED
 from scalesim.tube.display import Display
 
+_ROWS = 8
+
 
 @dataclass(frozen=True, eq=False)
 class GlassExplained(Result):
@@ -101,11 +103,13 @@ class GlassExplained(Result):
 
     def _tube(self) -> str:
         shown, pixels = self.display, self.explained.pixels
+        lines, resolved = self.explained.sharpness
+        more = "" if resolved else " or more"
         sure = "" if pixels >= 8 else f" At {pixels:.1f} pixels a line the width is rough; 8 are needed."
         return (
             f"The tube it shows: lines {shown.beam_width:.2f} of their distance wide at white (half "
             "maximum), "
-            f"{shown.beam_growth:.1f} times what they are near black, {shown.tv_lines:.0f} TV lines along a "
+            f"{shown.beam_growth:.1f} times what they are near black, {lines:.0f} TV lines{more} along a "
             "line; "
             f"{CAMERA_PX:g} pixels were taken off for the camera.{sure}"
         )
@@ -132,33 +136,37 @@ class GlassExplained(Result):
         return Table("What explains the photo", names, rows, ("left", "left", "right", "right"), head=0)
 
     def figures(self) -> tuple[Plot, ...]:
-        """Return what each prediction leaves, tile by tile."""
+        """Return where the photo lies between the best prediction and each other."""
         found = self.explained
-        shown = list(zip(found.tried, found.fits, strict=True))[:8]
-        series = tuple(
+        shown = list(zip(found.tried[1:], found.over, found.odds[1:], strict=True))[:_ROWS]
+        if not shown:
+            return ()
+        ends = [
             Series(
-                tuple(float(100 * left) for left in np.sort(each.misfit)),
-                tuple(float(k) for _ in each.misfit),
-                style="ticks",
-                role=0 if k == 0 else "quiet",
+                tuple(min(max(over.share + side * over.error, -1), 1) for side in (-1, 1)),
+                (float(k), float(k)),
+                style="line",
+                role="quiet",
             )
-            for k, (_, each) in enumerate(shown)
-        )
-        ticks = tuple((float(k), each.label) for k, (each, _) in enumerate(shown))
+            for k, (_, over, _) in enumerate(shown)
+        ]
+        places = tuple(min(max(over.share, -1.0), 1.0) for _, over, _ in shown)
+        dots = Series(places, tuple(map(float, range(len(shown)))), style="dots", role=0, size=7)
+        ticks = tuple((float(k), each.label) for k, (each, _, _) in enumerate(shown))
+        best = found.tried[0].label
         panel = Panel(
-            Axis("light left unexplained in a tile, % of what varies there", 0, grid=True),
+            Axis("", -1, 1, ticks=((-0.5, "the other"), (0, "half way"), (0.5, "the first")), grid=True),
             Axis("", -0.6, len(shown) - 0.4, ticks=ticks, downward=True, line=False),
-            series,
+            (*ends, dots),
         )
         return (
             Plot(
-                "left",
-                "What each prediction leaves unexplained",
-                f"Each stroke is one of {found.tiles} tiles, eight scan lines high. The further left, the "
-                "better "
-                "the prediction drew that tile.",
+                "between",
+                f"Where the photo lies between “{best}” and each other",
+                f"Where “{best}” (the first) and another prediction differ, the photo is as the one or as "
+                f"the other: the mean of {found.tiles} tiles, eight lines high, with its standard error.",
                 (panel,),
-                (900, 140 + 60 * len(shown)),
+                (900, 110 + 44 * len(shown)),
             ),
         )
 
@@ -244,7 +252,7 @@ class GlassExplained(Result):
                     "share_error": over and over.error,
                 }
                 for each, left, odds, over in zip(
-                    found.tried, found.left, found.odds, (None, *found.over), strict=False
+                    found.tried, found.left, found.odds, (None, *found.over), strict=True
                 )
             ],
         }

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
 from scalesim.chain import Chain
 from scalesim.core.camera import Camera
@@ -22,6 +22,8 @@ from scalesim.jobs.glass.straighten import by_chart, by_source
 from scalesim.jobs.glass.two import beside
 from scalesim.result import Result
 from scalesim.tube.display import Display, display_named
+
+_T = TypeVar("_T")
 
 
 def glass(
@@ -80,7 +82,8 @@ def _against(photo: Photo, source: Clip, chain: Sequence[Chain], tube: Display, 
     """Return a photo against its predictions; without a chain, a photo straightened by the frame."""
     aspect = float(tube.aspect)
     if not chain:
-        return read_set([photo], replace(asked, view=by_source(photo, source, aspect)))
+        view = _sized(photo, asked, lambda period: by_source(photo, source, aspect, period))
+        return read_set([photo], replace(asked, view=view))
     made = explained_by(photo, source, chain, aspect, asked)
     if asked.corners is None:
         asked = replace(asked, view=made.view)
@@ -94,14 +97,24 @@ def explained_by(
     corners = None if asked.corners is None else view_of_corners(asked.corners, photo.codes.shape[:2])
     exposure = photo.shot.exposure_s if asked.shutter is None else shutter_of(asked.shutter)
     fields = None if exposure is None else exposure * asked.field_rate
+    return _sized(
+        photo,
+        asked,
+        lambda period: explain(
+            photo, source, chain, corners=corners, period=period, fields=fields, aspect=aspect
+        ),
+    )
+
+
+def _sized(photo: Photo, asked: Asked, register: Callable[[float | None], _T]) -> _T:
+    """Return what `register` makes of the whole picture; else of a part, whose size its lines tell."""
     try:
-        return explain(photo, source, chain, corners=corners, fields=fields, aspect=aspect)
-    except NotIdentifiable:  # a part of the picture: how large it is, the lines tell
+        return register(None)
+    except NotIdentifiable:
         found = read_set([photo], asked).found
         if found is None:
             raise
-        period = field_period(found)
-        return explain(photo, source, chain, corners=corners, period=period, fields=fields, aspect=aspect)
+        return register(field_period(found))
 
 
 def field_period(found: Measured) -> float:

@@ -89,7 +89,7 @@ def _other_landings(chain: Chain, raster: Raster) -> list[tuple[str, Chain]]:
     if raster.period != 2 or any(stage.kind == "resync" for stage in bare):
         return []
     return [
-        ("on two sets of lines", chain.with_stages(bare)),
-        ("on one set of lines", chain.with_stages([*bare, FieldOnly()])),
-        ("on one set of lines, paired up", chain.with_stages([*bare, FieldOnly(pair="up")])),
+        ("on two sets", chain.with_stages(bare)),
+        ("on one set", chain.with_stages([*bare, FieldOnly()])),
+        ("on one set, paired up", chain.with_stages([*bare, FieldOnly(pair="up")])),
     ]

@@ -23,11 +23,13 @@ def by_chart(photo: Photo, mode: str) -> View:
     return view_by_discs(photo.light, chart.truth["marks"], chart.frame.shape[:2])
 
 
-def by_source(photo: Photo, source: Clip, aspect: float) -> View:
-    """Return the view of a photo that shows a frame, whole, over the face of a tube.
+def by_source(photo: Photo, source: Clip, aspect: float, period: float | None = None) -> View:
+    """Return the view of a photo that shows a frame over the face of a tube.
+
+    Parameters:  period : pixels from line to line where the photo shows a part; None takes it for the whole
 
     Raises: NotIdentifiable where it does not
     """
     frame = source.still_at(0).frame
     assert frame is not None
-    return view_by_frame(photo.light, luma(frame), aspect=aspect, name=photo.name)
+    return view_by_frame(photo.light, luma(frame), aspect=aspect, period=period, name=photo.name)

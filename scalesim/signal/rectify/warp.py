@@ -1,7 +1,8 @@
 """`Warp`: where the places of one photo lie in another of the same tube.
 
-Perspective, and what two lenses and a curved face leave of it: a cubic in the place, two polynomials of ten
-terms. It is claimed inside the hull of the places it rests on, and nowhere else.
+Perspective, and the barrel of both lenses; and where a curved face leaves more than that, a cubic in the
+place, two polynomials of ten terms. The cubic is taken only where it meets places that were left out better.
+It is claimed inside the hull of the places it rests on, and nowhere else.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from scalesim.signal.rectify.match import match
 from scalesim.signal.rectify.patches import patch_shifts
-from scalesim.signal.rectify.plane import through
+from scalesim.signal.rectify.plane import best_map, through
 from scalesim.signal.rectify.sampled import local_contrast, reduced, sampled
 
 POWERS = tuple((i, total - i) for total in range(4) for i in range(total + 1))
@@ -31,24 +32,34 @@ _FEWEST = 20
 _OUT = 3.0
 """Robust standard deviations beyond which a place does not count."""
 
+_RAYLEIGH = 1.1774
+"""Median length of a vector whose parts deviate by 1."""
+_FOLDS, _CELLS = 5, 5
+_BETTER = 0.9
+"""How much nearer the cubic must meet places left out."""
+_USUAL_LENS = 0.05
+
 
 @dataclass(frozen=True, eq=False)
 class Warp:
     """Where places of a first photo lie in a second.
 
     Parameters:
-        matrix : (3, 3), first (across, down, 1) to second, pixels
+        matrix : (3, 3), first (across, down, 1) without its lens to second without its, pixels
+        lens : share by which half a diagonal is stretched, of the first (undone) and the second (done)
         bend : (10, 2) coefficients of `POWERS`, second's pixels, in (xy - middle) / middle of the first
-        size : (rows, columns) of the first photo
+        size, second : (rows, columns) of both photos
         places : (n, 2) pixels of the first that it rests on
-        residual : robust standard deviation of one place, across and down together, pixels of the second
+        error : standard deviation, each way, of places that were left out when it was made, second's pixels
     """
 
     matrix: NDArray[np.float64]
+    lens: tuple[float, float]
     bend: NDArray[np.float64]
     size: tuple[int, int]
+    second: tuple[int, int]
     places: NDArray[np.float64]
-    residual: float
+    error: float
 
     @property
     def middle(self) -> NDArray[np.float64]:
@@ -57,11 +68,9 @@ class Warp:
 
     def to_second(self, xy: NDArray) -> NDArray[np.float64]:
         """Return (n, 2) places in the second photo of (n, 2) places in the first."""
-        return through(self.matrix, xy) + self._terms(xy) @ self.bend
-
-    def _terms(self, xy: NDArray) -> NDArray[np.float64]:
-        at = (np.asarray(xy, np.float64) - self.middle) / self.middle
-        return np.stack([at[:, 0] ** i * at[:, 1] ** j for i, j in POWERS], axis=1)
+        plain = _through_lens(np.asarray(xy, np.float64), self.size, self.lens[0])
+        seen = _through_lens(through(self.matrix, plain), self.second, self.lens[1])
+        return seen + _terms(xy, self.size) @ self.bend if self.bend.any() else seen
 
     @cached_property
     def _triangles(self) -> Any:
@@ -72,27 +81,6 @@ class Warp:
     def holds(self, xy: NDArray) -> NDArray[np.bool_]:
         """Tell which (n, 2) places of the first photo lie inside the hull."""
         return np.asarray(self._triangles.find_simplex(np.asarray(xy)) >= 0)
-
-    @property
-    def error(self) -> float:
-        """Standard error of a place inside the hull: the residual over the root of places a coefficient."""
-        return self.residual * float(np.sqrt(len(POWERS) / len(self.places)))
-
-    def fitted(self, xy: NDArray, second: NDArray) -> Warp:
-        """Return the warp whose cubic takes places to where they were found, robustly (3 deviations)."""
-        terms, left = self._terms(xy), second - through(self.matrix, xy)
-        held = np.ones(len(xy), bool)
-        bend: NDArray = self.bend
-        for _ in range(_ROUNDS):
-            bend = np.linalg.lstsq(terms[held], left[held], rcond=None)[0]
-            off = np.linalg.norm(terms @ bend - left, axis=1)
-            spread = 1.4826 * float(np.median(off[held])) / 1.1774  # a Rayleigh's median in deviations
-            again = off < max(_OUT * spread, 0.02)
-            if again.sum() < _FEWEST or (again == held).all():
-                break
-            held = again
-        off = np.linalg.norm(terms @ bend - left, axis=1)[held]
-        return replace(self, bend=bend, places=xy[held], residual=float(np.median(off)) / 1.1774)
 
 
 def register_photos(
@@ -115,16 +103,95 @@ def register_photos(
     ]
     one, other = (_plain(light, factor) for light, factor in zip((first, second), factors, strict=True))
     found = match(one, other, names)
-    warp = Warp(found.matrix, np.zeros((len(POWERS), 2)), one.shape, found.first, 1.0)
-    warp = warp.fitted(found.first, found.second)
+    sizes = (one.shape, other.shape)
+    warp = fit_warp(found.first, found.second, *sizes)
     rows, columns = np.indices(one.shape)
     grid = np.stack([columns.ravel(), rows.ravel()], axis=1).astype(np.float64)
     for _ in range(2):
         places, shifts = patch_shifts(one, sampled(other, warp.to_second(grid)).reshape(one.shape))
         if len(places) < 2 * _FEWEST:
             break
-        warp = warp.fitted(places, warp.to_second(places + shifts))
-    return _enlarged(warp, factors[0], factors[1], first.shape)
+        warp = fit_warp(places, warp.to_second(places + shifts), *sizes)
+    return _enlarged(warp, factors[0], factors[1], first.shape, second.shape)
+
+
+def fit_warp(first: NDArray, second: NDArray, size: tuple[int, int], other: tuple[int, int]) -> Warp:
+    """Return the warp that takes places of a first photo to where they were found in a second, robustly.
+
+    Parameters:  first, second : (n, 2) pixels; size, other : (rows, columns) of both photos
+    Places are left out by cells of a grid, a fifth at a time, so that what lies between them is judged, too.
+    """
+    folds = _folds(first, size)
+    errors = []
+    for bent in (False, True):
+        off = np.full(len(first), np.nan)
+        for fold in range(_FOLDS):
+            out = folds == fold
+            if out.any() and (~out).sum() >= _FEWEST:
+                made = _fitted(first[~out], second[~out], size, other, bent=bent)
+                off[out] = np.linalg.norm(made.to_second(first[out]) - second[out], axis=1)
+        errors.append(float(np.nanmedian(off)) / _RAYLEIGH if np.isfinite(off).any() else np.inf)
+    bent = errors[1] < _BETTER * errors[0]
+    return replace(_fitted(first, second, size, other, bent=bent), error=errors[bent])
+
+
+def _folds(places: NDArray, size: tuple[int, int]) -> NDArray[np.int64]:
+    cells = np.floor(places / np.array(size[::-1]) * _CELLS).astype(int)
+    return np.asarray((cells[:, 0] + 2 * cells[:, 1]) % _FOLDS)
+
+
+def _fitted(
+    first: NDArray, second: NDArray, size: tuple[int, int], other: tuple[int, int], *, bent: bool
+) -> Warp:
+    """Return perspective and two lenses by SciPy's soft-L1 loss, then perhaps the cubic of what is left."""
+    from scipy.optimize import least_squares
+
+    still = np.zeros((len(POWERS), 2))
+
+    def warp_of(values: NDArray) -> Warp:
+        lens = (float(values[8]), float(values[9]))
+        return Warp(np.append(values[:8], 1.0).reshape(3, 3), lens, still, size, other, first, np.inf)
+
+    def off(values: NDArray) -> NDArray:
+        # lenses are known to some percent before anything is seen, else two can undo each other
+        known = values[8:] / _USUAL_LENS * spread
+        return np.append((warp_of(values).to_second(first) - second).ravel(), known)
+
+    spread = 1.0
+    values = np.append(best_map(first, second).ravel()[:8], [0.0, 0.0])
+    for _ in range(2):
+        spread = max(0.02, 1.4826 * float(np.median(np.abs(warp_of(values).to_second(first) - second))))
+        values = least_squares(off, values, loss="soft_l1", f_scale=2 * spread, x_scale="jac").x
+    warp = warp_of(values)
+    left = second - warp.to_second(first)
+    held = _near(np.linalg.norm(left, axis=1))
+    if bent:
+        terms = _terms(first, size)
+        for _ in range(_ROUNDS):
+            bend: NDArray = np.linalg.lstsq(terms[held], left[held], rcond=None)[0]
+            warp = replace(warp, bend=bend)
+            again = _near(np.linalg.norm(terms @ bend - left, axis=1))
+            if again.sum() < _FEWEST or (again == held).all():
+                break
+            held = again
+    return replace(warp, places=first[held]) if held.sum() >= _FEWEST else warp
+
+
+def _near(off: NDArray) -> NDArray[np.bool_]:
+    """Tell which places lie within three robust deviations."""
+    return np.asarray(off < max(_OUT * float(np.median(off)) / _RAYLEIGH, 0.02))
+
+
+def _through_lens(xy: NDArray, size: tuple[int, int], stretch: float) -> NDArray[np.float64]:
+    middle, radius = (np.array(size[::-1]) - 1) / 2, float(np.hypot(*size)) / 2
+    away = (xy - middle) / radius
+    return np.asarray(middle + radius * away * (1 + stretch * (away**2).sum(axis=1, keepdims=True)))
+
+
+def _terms(xy: NDArray, size: tuple[int, int]) -> NDArray[np.float64]:
+    middle = (np.array(size[::-1]) - 1) / 2
+    at = (np.asarray(xy, np.float64) - middle) / middle
+    return np.stack([at[:, 0] ** i * at[:, 1] ** j for i, j in POWERS], axis=1)
 
 
 def _plain(light: NDArray, factor: int) -> NDArray:
@@ -136,17 +203,19 @@ def _plain(light: NDArray, factor: int) -> NDArray:
     return local_contrast(smooth ** (1 / 2.2), 50)
 
 
-def _enlarged(warp: Warp, first: int, second: int, size: tuple[int, int]) -> Warp:
+def _enlarged(warp: Warp, first: int, second: int, size: tuple[int, int], other: tuple[int, int]) -> Warp:
     """Return the warp of photos whose pixels were averaged by two factors in the photos' own pixels."""
     before = _shrink(first)
     after = np.linalg.inv(_shrink(second))
     # a cubic in shares of the small photo's middle is one in shares of the large photo's, to half a pixel
     return Warp(
         after @ warp.matrix @ before,
+        warp.lens,
         warp.bend * second,
         size,
+        other,
         through(np.linalg.inv(before), warp.places),
-        warp.residual * second,
+        warp.error * second,
     )
 
 
