@@ -115,7 +115,7 @@ def exposed(camera: Camera, tube: Tube) -> np.ndarray:
         if share.max() < 1e-3:
             continue
         rng = np.random.RandomState((tube.seed * 7919 + number) % 2**31)
-        moved = (rng.standard_normal(tube.lines) * tube.jitter).astype(np.float32)
+        moved = (rng.standard_normal(tube.lines) * tube.jitter + tube.strayed(number)).astype(np.float32)
         shaken = (
             np.random.RandomState((camera.seed * 104729 + number) % 2**31).standard_normal() * camera.shake
         )

@@ -22,7 +22,8 @@ class Tube:
     "field-only" (both fields' content on one set); sigma at full drive in lines, of which half grows with the
     root of drive; skew of the profile; mask: "none", "stripes", "slots"; mask_pitch in lines, slot_rows
     height of a
-    slot in lines; jitter: rms of single lines, in lines; decay in s; active share of a field's time
+    slot in lines; jitter: rms of single lines, in lines; field_jitter: of whole fields; decay in s; active
+    share of a field's time
     """
 
     lines: int = 240
@@ -34,6 +35,7 @@ class Tube:
     mask_pitch: float = 0.5
     slot_rows: float = 0.355
     jitter: float = 0.0
+    field_jitter: float = 0.0
     picture: int = 0
     scroll: tuple[float, float] = (0.0, 0.0)
     """Field lines down and samples right a field that content moves."""
@@ -45,6 +47,11 @@ class Tube:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "landing", (0.0, 0.5) if self.scan == "480i" else (0.0, 0.0))
+
+    def strayed(self, number: int) -> float:
+        """Where a whole field lies beside its place, in lines."""
+        drawn = np.random.RandomState((self.seed * 6007 + 3 * number + 1) % 2**31)
+        return float(drawn.standard_normal() * self.field_jitter)
 
     @property
     def sets(self) -> str:

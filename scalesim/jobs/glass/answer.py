@@ -58,7 +58,7 @@ class GlassRead(Read, Result):
         made: dict[str, Any] = {"rectified": lambda: rectified(self.photo, self.found, self.rect)}
         if (found := self.found) is not None:
             made["lines"] = lambda: marked(self.photo, found)
-        if self.film is not None:
+        if self.film is not None and self.film.mean is not None:
             made["mean"] = self.film.mean
         return made
 
@@ -79,7 +79,7 @@ class GlassRead(Read, Result):
                 self.table(),
             ),
         )
-        if self.film is not None:
+        if self.film is not None and self.film.mean is not None:
             yield Part(
                 "The mean of the film",
                 items=(

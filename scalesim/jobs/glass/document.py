@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from scalesim.jobs.glass.measured import Measured
-from scalesim.jobs.glass.read import Read
+from scalesim.jobs.glass.read import FilmPart, Read
 from scalesim.result import Cell, Table
 from scalesim.signal.glass.profile import BINS
 
@@ -16,6 +16,7 @@ KEYS = (
     "lines_error",
     "landing_offset",
     "jitter_lines",
+    "field_jitter_lines",
     "line_width",
     "gap_depth",
     "tilt_deg",
@@ -90,13 +91,35 @@ def _offset(found: Measured) -> dict[str, float] | None:
 def _film(read: Read, why: dict[str, str]) -> dict[str, Any]:
     film = read.film
     if film is None:
-        return {}
+        why["field_jitter_lines"] = "only a film shows it, with a piece of the bezel in view"
+        return {"field_jitter_lines": None, "field_jitter_error": None}
+    if film.strays is None:
+        why["field_jitter_lines"] = film.why_strays
     return {
         "frames_read": film.frames,
         "frame_rate": film.rate,
         "field_rate": film.timed.rate,
         "light_ripple_percent": film.ripple_percent,
         "drift_lines_per_s": film.drift,
+        "field_jitter_lines": None if film.strays is None else film.strays.rms,
+        "field_jitter_error": None if film.strays is None else film.strays.error,
+        "cuts_s": list(film.cuts),
+        "parts": [_part(part, told=number == film.number) for number, part in enumerate(film.parts)],
+    }
+
+
+def _part(part: FilmPart, *, told: bool) -> dict[str, Any]:
+    landing = part.landing
+    return {
+        "from_s": part.begins,
+        "to_s": part.ends,
+        "frames": part.frames,
+        "sets": landing.sets,
+        "landing_offset": landing.offset,
+        "pixels_per_line": part.period,
+        "confidence": landing.confidence,
+        "told": told,
+        "why": landing.reason,
     }
 
 
@@ -136,6 +159,9 @@ def main_table(read: Read) -> Table:
             rows.append(("depth of the gaps", f"{found.depth:.2f}", "of the peak"))
         if found.jitter is not None:
             rows.append(("jitter of single lines", f"{found.jitter.rms:.4f}", "pitch, rms"))
+        if read.film is not None and read.film.strays is not None:
+            strays = read.film.strays
+            rows.append(("jitter of whole fields", f"{strays.rms:.3f} ± {strays.error:.3f}", "pitch, rms"))
         rows.append(("lines fall to the right by", f"{found.roll:.2f}", "degrees"))
         if found.tilt is not None:
             rows.append(("camera off square by", f"{found.tilt:.1f}", "degrees"))

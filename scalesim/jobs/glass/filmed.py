@@ -1,122 +1,139 @@
-"""A film of a tube: lines of its first clear frame, where fields land by its timing, its aligned mean."""
+"""A film of a tube: lines of its clear frames, where fields land by its timing, its aligned mean."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
-from itertools import chain, islice
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.photo import Film, FilmFrame
-from scalesim.errors import NotMeasurable
+from scalesim.core.photo import Film
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.asked import Asked
-from scalesim.jobs.glass.measured import Measured, measure
-from scalesim.jobs.glass.options import bezel_of, shutter_of, view_of_corners
-from scalesim.jobs.glass.read import Filmed
-from scalesim.signal.glass.film import Reader, Rows
-from scalesim.signal.glass.find import reduced
-from scalesim.signal.glass.pair import room_of
+from scalesim.jobs.glass.options import shutter_of, view_of_corners
+from scalesim.jobs.glass.read import Filmed, FilmPart
+from scalesim.jobs.glass.steady import Looked, Part, looked_through
+from scalesim.signal.glass.exposure import Landing, unknown
+from scalesim.signal.glass.field_jitter import FieldJitter, field_jitter
+from scalesim.signal.glass.film_jitter import jitter_over_time
 from scalesim.signal.glass.timing import Timed, timed
 
-VERDICT_FRAMES = 24
-TRIED = 8
-"""Frames that are looked at for lines before a film is given up."""
 OTHER_RATE = 50.0
 USUAL_RATE = 59.94
-LOST = 12
-"""Frames in a row without the lines that end a film: the camera turned away, or a cut."""
-AGREE = 0.5
-FOR_FILM = "a film's frames are measured for where fields land only; take a photo of one field or less"
+NO_FIELD = (
+    "how long the shutter of the film was open is not known; give --shutter, or film at 50 a second or more"
+)
+NO_LINES = "too few lines are as bright as their neighbours; show a plain picture"
+NO_BEZEL = (
+    "a field's place is told against the tube; keep a piece of the bezel in view and name it by --bezel"
+)
+NO_TEXTURE = (
+    "the bezel that was named shows too little to be registered by; name a part with letters or edges"
+)
 
 
 def read_film(film: Film, asked: Asked) -> GlassRead:
     """Return what a film shows; an answer that cannot tell carries the reason."""
     rect = None if asked.corners is None else view_of_corners(asked.corners, (film.rows, film.columns))
     shutter = None if asked.shutter is None else shutter_of(asked.shutter)
-    frames = film.frames()
     notes = film.notes
     if film.curve != "bt709":
-        notes += (f"it is tagged {film.curve.upper()}, whose curve was undone",)
-    first: FilmFrame | None = None
-    found: Measured | None = None
-    reason = "the film has no frames"
-    shown = np.zeros((film.rows, film.columns, 3), dtype=np.uint8)
-    for frame in islice(frames, TRIED):
-        shown = _shown(frame.light)
-        try:
-            found = measure(frame.light, rect=rect, expected=asked.lines, fields=None, landed=False)
-        except NotMeasurable as error:
-            reason = str(error)
-            continue
-        first = frame
-        break
-    if found is None or first is None:
-        return GlassRead(film.name, None, reason, notes, shown, 1, rect)
-    bezel = None if asked.bezel is None else bezel_of(asked.bezel)
-    room = None if bezel is None else room_of(found.found, bezel)
-    reader = Reader.of(found.found, room)
-    most = None if asked.whole else VERDICT_FRAMES
-    filmed = _filmed(reader, islice(chain((first,), frames), most), found, asked.field_rate, shutter)
-    landing = filmed.timed.landing
-    why = {**found.why, "jitter_lines": FOR_FILM}
-    rate = filmed.timed.rate
-    exposure = shutter if shutter is not None else filmed.timed.exposure_s
-    found = replace(
-        found, landing=landing, jitter=None, why=why, fields=None if exposure is None else exposure * rate
-    )
-    return GlassRead(film.name, found, "", notes, shown, 1, rect, filmed)
+        notes += (f"It is tagged {film.curve.upper()}, whose curve was undone.",)
+    looked = looked_through(film, asked, rect)
+    if not looked.parts:
+        first = np.zeros((film.rows, film.columns), np.float32) if looked.first is None else looked.first
+        return GlassRead(film.name, None, looked.reason, notes, _shown(first), 1, rect)
+    told = [_timed(part, asked.field_rate, shutter) for part in looked.parts]
+    number = _chosen(looked.parts, told)
+    part, own = looked.parts[number], told[number]
+    filmed = _filmed(looked, told, number, asked.bezel is not None)
+    landing = _together(told, own.landing)
+    found = replace(part.measured, landing=landing, **_stillness(part, own, shutter, looked.still))
+    return GlassRead(film.name, found, "", notes, _shown(part.shown), 1, rect, filmed)
 
 
-def _filmed(
-    reader: Reader, frames: Iterator[FilmFrame], found: Measured, field_rate: float, shutter: float | None
-) -> Filmed:
-    rows: list[Rows] = []
-    total: NDArray[np.float64] | None = None
-    lost = kept = 0
-    for frame in frames:
-        own = reader.rows(frame)
-        lost = lost + 1 if own.coherence < AGREE else 0
-        if lost >= LOST:
-            break
-        if own.coherence < AGREE:
-            continue
-        rows.append(own)
-        small = reduced(frame.light, reader.found.view.factor)
-        laid = _laid(small, own, rows[0], found.period / reader.found.view.factor)
-        total = laid if total is None else total + laid
-        kept += 1
-    rates = (field_rate, OTHER_RATE) if field_rate == USUAL_RATE else (field_rate,)
-    told = [_timed(rows[:VERDICT_FRAMES], reader, found, rate, shutter) for rate in rates]
-    best = max(told, key=lambda each: (each.landing.sets == "two", each.landing.confidence))
-    times = np.array([each.time for each in rows])
-    z = np.array([each.z.sum() for each in rows])
-    rate = float(1 / np.median(np.diff(times))) if len(times) > 1 else 0.0
-    mean = np.zeros((1, 1), np.float32) if total is None else (total / kept).astype(np.float32)
-    light = np.array([each.light for each in rows])
-    return Filmed(best, len(rows), rate, times, np.angle(z) / (2 * np.pi), light, _shown(mean))
+def _timed(part: Part, field_rate: float, shutter: float | None) -> Timed:
+    """Return what a part's timing says, at the field rate that explains it best."""
+    told = []
+    for rate in (field_rate, OTHER_RATE) if field_rate == USUAL_RATE else (field_rate,):
+        told.append(
+            timed(
+                part.rows,
+                part.reader.lines,
+                part.reader.places,
+                rate=rate,
+                field_lines=262.5 if rate > 55 else 312.5,
+                shutter=shutter,
+                pitch=part.measured.period,
+            )
+        )
+    return max(told, key=lambda each: (each.landing.sets == "two", each.landing.confidence))
 
 
-def _timed(rows: list[Rows], reader: Reader, found: Measured, rate: float, shutter: float | None) -> Timed:
-    lasting = 262.5 if rate > 55 else 312.5
-    return timed(
-        rows, reader.lines, reader.places, rate=rate, field_lines=lasting, shutter=shutter, pitch=found.period
+def _chosen(parts: list[Part], told: list[Timed]) -> int:
+    """Return the part whose figures are told: the longest that decides, else the longest."""
+    decided = [each.landing.sets != "unknown" for each in told]
+    return max(range(len(parts)), key=lambda k: (decided[k], parts[k].frames))
+
+
+def _together(told: list[Timed], own: Landing) -> Landing:
+    """Return what the parts say: the chosen one's landing, unknown where another part says otherwise."""
+    if len({each.landing.sets for each in told} - {"unknown"}) < 2:
+        return own
+    return unknown(
+        "parts of the film show different tubes or pictures, one set of lines in some and two in others; "
+        "cut the film and give one part at a time"
     )
 
 
-def _laid(light: NDArray[np.float32], own: Rows, first: Rows, pitch: float) -> NDArray[np.float64]:
-    """Return a frame moved down or up so that its lines lie on the first frame's, half a pitch left as it
-    is."""
-    turned = own.z.sum() * np.conj(first.z.sum())
-    half = np.angle(turned**2) / (4 * np.pi)  # half a pitch is the other field, not a motion
-    shift = -half * pitch
-    rows = np.arange(len(light)) + shift
-    low = np.clip(np.floor(rows).astype(int), 0, len(light) - 1)
-    high = np.minimum(low + 1, len(light) - 1)
-    part = (rows - np.floor(rows))[:, None]
-    return np.asarray(light[low] * (1 - part) + light[high] * part, dtype=np.float64)
+def _stillness(part: Part, own: Timed, shutter: float | None, still: bool) -> dict[str, Any]:
+    """Return what a measured frame says otherwise of a film: jitter of its lines, fields in a frame."""
+    why = {key: reason for key, reason in part.measured.why.items() if key != "jitter_lines"}
+    jitter = jitter_over_time(part.stills, part.turns)
+    if jitter is None:
+        why["jitter_lines"] = NO_LINES if still else NO_FIELD
+    exposure = shutter if shutter is not None else own.exposure_s
+    return {
+        "jitter": jitter,
+        "why": why,
+        "fields": None if exposure is None else exposure * own.rate,
+    }
+
+
+def _filmed(looked: Looked, told: list[Timed], number: int, named: bool) -> Filmed:
+    part, own = looked.parts[number], told[number]
+    strays: FieldJitter | None = None
+    why = ""
+    if not named:
+        why = NO_BEZEL
+    elif own.landing.sets == "unknown":
+        why = "which field a frame shows is not known: one set or two cannot be told"
+    else:
+        strays = field_jitter(part.rows, own.signs, part.measured.period)
+        why = NO_TEXTURE if strays is None else ""
+    mean = None if part.total is None else _shown(part.total / np.float32(part.frames))
+    return Filmed(
+        own,
+        part.frames,
+        part.rate,
+        np.array(part.times),
+        np.angle(np.array(part.turns)) / (2 * np.pi),
+        np.array(part.lights),
+        mean,
+        looked.read,
+        looked.ended,
+        tuple(looked.cuts),
+        tuple(_part(each, said) for each, said in zip(looked.parts, told, strict=True)),
+        number,
+        strays,
+        why,
+        len(part.stills),
+    )
+
+
+def _part(part: Part, own: Timed) -> FilmPart:
+    return FilmPart(part.times[0], part.times[-1], part.frames, part.measured.period, own.landing)
 
 
 def _shown(light: NDArray[np.float32]) -> NDArray[np.uint8]:

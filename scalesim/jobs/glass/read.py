@@ -8,8 +8,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.jobs.glass.measured import Measured
+from scalesim.signal.glass.exposure import Landing
+from scalesim.signal.glass.field_jitter import FieldJitter
 from scalesim.signal.glass.timing import Timed
 from scalesim.signal.rectify.view import View
+
+
+@dataclass(frozen=True)
+class FilmPart:
+    """What frames without a cut show; begins, ends : s; period : pixels from line to line."""
+
+    begins: float
+    ends: float
+    frames: int
+    period: float
+    landing: Landing
 
 
 @dataclass(frozen=True, eq=False)
@@ -17,9 +30,15 @@ class Filmed:
     """What a film's frames say together.
 
     Parameters:
-        timed : landing and phases of the frames by which it was told; frames : read; rate : frames a second
+        timed : landing and phases of the frames by which it was told; frames : of the part that is told
+        rate : frames a second
         times, phases : (frames,) s, and where each frame's lines lie against the first, pitches
-        light : (frames,) mean light; mean : (rows, columns, 3) uint8, the frames laid on each other's lines
+        light : (frames,) mean light
+        mean : (rows, columns, 3) uint8, the frames laid on each other's lines; None where it was not kept
+        read : frames that were looked at; ended : whether that was the whole film; cuts : s
+        parts : without cuts, in order; number : of the one that is told
+        strays : how far whole fields stray from their place; why_strays : why that is not known
+        stills : frames whose single lines were measured
     """
 
     timed: Timed
@@ -28,7 +47,15 @@ class Filmed:
     times: NDArray[np.float64]
     phases: NDArray[np.float64]
     light: NDArray[np.float64]
-    mean: NDArray[np.uint8]
+    mean: NDArray[np.uint8] | None
+    read: int
+    ended: bool
+    cuts: tuple[float, ...]
+    parts: tuple[FilmPart, ...]
+    number: int
+    strays: FieldJitter | None
+    why_strays: str
+    stills: int
 
     @property
     def drift(self) -> float:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from scalesim.jobs.glass.measured import Measured
 from scalesim.jobs.glass.read import Filmed, Read
+from scalesim.signal.glass.exposure import Landing
+from scalesim.signal.glass.field_jitter import FieldJitter
 
 CAUTION = (
     "Film of a tube is film of flicker, which can trigger seizures: look at clips small and in a lit room. "
@@ -35,7 +37,7 @@ def sentences(read: Read) -> list[str]:
     said = [_verdict(found), _lines(found)]
     said += _shape(found)
     if found.jitter is not None:
-        said.append(_jitter(found))
+        said.append(_jitter(found, read.film))
     if read.film is not None:
         said += _film(read.film)
     for each in found.found.impostors:
@@ -80,29 +82,72 @@ def _shape(found: Measured) -> list[str]:
 
 def _film(film: Filmed) -> list[str]:
     fastest = film.rate / 2
-    said = [
+    said = _parts(film)
+    said.append(
         f"{film.frames} frames at {film.rate:.2f} a second were read; the mean light of a frame varies by "
         f"{film.ripple_percent:.1f} %, and flicker faster than {fastest:.0f} Hz cannot be seen at this rate."
-    ]
+    )
     if film.timed.readout_s is not None and film.timed.exposure_s is not None:
         said.append(
             f"Of those tried, a shutter of 1/{1 / film.timed.exposure_s:.0f} s and a sensor read in about "
             f"{1000 * film.timed.readout_s:.0f} ms."
         )
+    if film.strays is not None:
+        said.append(_strays(film.strays))
     return said
 
 
-def _jitter(found: Measured) -> str:
+def _parts(film: Filmed) -> list[str]:
+    """Return what is said of a film with cuts: where they are, what each part shows, which one is told."""
+    if len(film.parts) < 2:
+        return []
+    told = film.parts[film.number]
+    each = "; ".join(
+        f"{part.begins:.2f} to {part.ends:.2f} s, {part.frames} frames: {_short(part.landing)}"
+        for part in film.parts[:MOST_TOLD]
+    )
+    more = f"; and {len(film.parts) - MOST_TOLD} more" if len(film.parts) > MOST_TOLD else ""
+    return [
+        "The film was split where its picture or its lines change, and every part read by itself "
+        f"({each}{more}). All figures are of the part from {told.begins:.2f} to {told.ends:.2f} s."
+    ]
+
+
+MOST_TOLD = 6
+"""Parts of a film that a sentence lists."""
+
+
+def _short(landing: Landing) -> str:
+    return {"one": "one set", "two": "two sets", "unknown": "cannot tell"}[landing.sets]
+
+
+def _strays(found: FieldJitter) -> str:
+    if found.rms <= 2 * found.registration:
+        return (
+            f"Whole fields stand still against the bezel to {found.rms:.3f} pitch rms over {found.frames} "
+            "frames; that is no more than the bezel itself can be placed to."
+        )
+    return (
+        f"Whole fields stray by {found.rms:.3f} ± {found.error:.3f} pitch rms against the bezel, over "
+        f"{found.frames} frames; the bezel was placed to {found.registration:.3f} pitch, which is part of it."
+    )
+
+
+def _jitter(found: Measured, film: Filmed | None) -> str:
     jitter = found.jitter
     assert jitter is not None
+    where = (
+        f"{jitter.lines} lines of one exposure"
+        if film is None
+        else f"{jitter.lines} lines in {film.stills} frames"
+    )
     if jitter.rms <= 2 * jitter.error or jitter.rms < 0.005:
         return (
-            f"Single lines stand still to {max(2 * jitter.error, 0.005):.3f} pitch, as far as "
-            f"{jitter.lines} lines of one exposure show."
+            f"Single lines stand still to {max(2 * jitter.error, 0.005):.3f} pitch, as far as {where} show."
         )
     return (
         f"Single lines waver by {jitter.rms:.3f} ± {jitter.error:.3f} pitch rms inside one exposure "
-        f"({jitter.lines} lines)."
+        f"({where})."
     )
 
 

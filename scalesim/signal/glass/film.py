@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,13 +10,13 @@ from numpy.typing import NDArray
 from scalesim.core.photo import FilmFrame
 from scalesim.signal.glass.carrier import carrier
 from scalesim.signal.glass.demodulate import cells_of
-from scalesim.signal.glass.find import Found, reduced
+from scalesim.signal.glass.find import Found, View, reduced
 from scalesim.signal.glass.motion import motion
 
 ACROSS = 4
 """Columns averaged first: lines run along them."""
-AGREE = 0.5
-"""Least coherence of the squared carrier of a frame that still shows the first one's lines."""
+AROUND = 32
+"""Pixels around the bezel that are looked at: the camera may have moved as far."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +26,8 @@ class Rows:
     Parameters:
         time : s; z : (rows,) complex, against the first frame's phase; weight : (rows,) light
         coherence : of z squared over all cells, 0..1; light : mean of the frame
-        moved : (down, across) of the camera in reduced pixels by the bezel, None where it is not known
+        moved : (down, across) by which the camera moved by the bezel, pixels of the film; None where it is
+        not known; moved_error : standard error of that, pixels
     """
 
     time: float
@@ -36,6 +36,7 @@ class Rows:
     coherence: float
     light: float
     moved: tuple[float, float] | None
+    moved_error: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,19 +95,38 @@ class Reader:
         smooth = cells.smoothed(1.5 * self.size[0]).z[self.used] ** 2
         coherence = float(np.abs(smooth.sum()) / (np.abs(smooth).sum() + 1e-12))
         weight = np.where(self.used, cells.light, 0).sum(axis=1)
-        moved = None
-        if self.room is not None:
-            found = motion(self.found.view.light, small, self.room)
-            moved = None if found is None else (float(found.shift[1]), float(found.shift[0]))
-        return Rows(frame.time, z.sum(axis=1), weight, coherence, float(small[::4, ::4].mean()), moved)
+        moved, error = self._moved(small)
+        bright = float(small[::4, ::4].mean())
+        return Rows(frame.time, z.sum(axis=1), weight, coherence, bright, moved, error)
 
+    def _moved(self, small: NDArray[np.float32]) -> tuple[tuple[float, float] | None, float]:
+        """Return (down, across) pixels of the film by which the camera moved, and its error."""
+        if self.room is None:
+            return None, 0.0
+        part = self.near
+        found = motion(self.found.view.light[part], small[part], self.room[part])
+        if found is None:
+            return None, 0.0
+        factor = self.found.view.factor
+        return (factor * float(found.shift[1]), factor * float(found.shift[0])), factor * found.error
 
-def read_rows(reader: Reader, frames: Iterable[FilmFrame]) -> Iterator[Rows]:
-    """Yield every frame's rows while they show the lines of the first; a cut ends it."""
-    lost = 0
-    for frame in frames:
-        rows = reader.rows(frame)
-        lost = lost + 1 if rows.coherence < AGREE else 0
-        if lost > 3:
-            return
-        yield rows
+    @property
+    def near(self) -> tuple[slice, slice]:
+        """The part of the reduced frame that holds the bezel that was named."""
+        assert self.room is not None
+        rows, columns = np.flatnonzero(self.room.any(axis=1)), np.flatnonzero(self.room.any(axis=0))
+        if not len(rows) or not len(columns):
+            return slice(0, 0), slice(0, 0)
+        return (
+            slice(max(0, rows[0] - AROUND), rows[-1] + 1 + AROUND),
+            slice(max(0, columns[0] - AROUND), columns[-1] + 1 + AROUND),
+        )
+
+    def seen(self, frame: FilmFrame) -> Found:
+        """Return the lines as one frame shows them: the same phase, what this frame's light has at it."""
+        small = reduced(frame.light, self.found.view.factor)
+        fit, pitch = self.found.fit, self.found.fit.cells.size[0]
+        wave, mean = carrier(small, 1.2 * pitch)
+        cells = cells_of(wave, mean, fit.frame.field(fit.coefficients), fit.cells.size).smoothed(2.5 * pitch)
+        view = View(small, wave, mean, self.found.view.factor)
+        return replace(self.found, view=view, fit=replace(fit, cells=cells))

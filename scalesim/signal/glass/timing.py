@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -28,6 +28,8 @@ COHERENT_DOUBLED, COHERENT = 0.8, 0.85
 COSTLY = 0.3
 """Cost above which neither answer explains a film: a wrong field rate, or a camera in motion."""
 STILL_FRAMES = 0.9
+TOGETHER = 8
+"""Rows of cells that are taken together where single lines waver so much that none holds by itself."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +40,7 @@ class Timed:
         landing : the verdict; difference : cost of one set less that of two; rate : fields a second
         readout_s, exposure_s : of the best model of the verdict, None where both do as well
         phases : (frames,) pitches where each frame's lines lie against the first, 0..1; times : s
+        signs : (frames, rows) -1..1 which field prevails, of the best model of two sets; None for one set
     """
 
     landing: Landing
@@ -47,6 +50,7 @@ class Timed:
     exposure_s: float | None
     phases: NDArray[np.float64]
     times: NDArray[np.float64]
+    signs: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True)
@@ -84,10 +88,14 @@ def timed(
     """
     z = np.array([each.z for each in rows])
     times = np.array([each.time for each in rows])
-    moved = _bezel(rows, pitch)
-    z = z * np.exp(-2j * np.pi * moved[:, None])
+    moved = camera_lines(rows, pitch)
+    if moved is not None:
+        z = z * np.exp(-2j * np.pi * moved[:, None])
     phases = np.angle(z.sum(axis=1)) / (2 * np.pi) % 1
     nothing = Timed(unknown(""), 0.0, rate, None, None, phases, times)
+    wavering = _doubled(z) < COHERENT_DOUBLED
+    if wavering:
+        z, lines, places = _grouped(z, lines, places)
     doubled = _doubled(z)
     if len(rows) < FEWEST_FRAMES:
         return _with(
@@ -117,6 +125,9 @@ def timed(
         off, error = 0.0, 0.02 + one.cost / 2
         return _landing(said, Landing("one", off, error, sure, _ONE, "film"))
     off, error = _offset(z, two)
+    assert two.signs is not None
+    signs = np.repeat(two.signs, TOGETHER, axis=1) if wavering else two.signs
+    said = replace(said, signs=_as_wide(signs, len(rows[0].z)))
     return _landing(said, Landing("two", off, error, sure, _TWO, "film"))
 
 
@@ -143,21 +154,35 @@ def _with(timed_: Timed, reason: str) -> Timed:
 
 
 def _landing(timed_: Timed, landing: Landing) -> Timed:
-    from dataclasses import replace
-
     return replace(timed_, landing=landing)
 
 
-def _bezel(rows: Sequence[Rows], pitch: float) -> NDArray[np.float64]:
-    """Return (frames,) lines that the camera moved by, 0 where the bezel does not say it of most frames."""
+def camera_lines(rows: Sequence[Rows], pitch: float) -> NDArray[np.float64] | None:
+    """Return (frames,) lines that the camera moved by; None where the bezel does not say it of most frames.
+
+    Parameters:  pitch : pixels a line in the film
+    """
     known = [each.moved is not None for each in rows]
-    if np.mean(known) < STILL_FRAMES:
-        return np.zeros(len(rows))
+    if not known or np.mean(known) < STILL_FRAMES:
+        return None
     down = np.array([np.nan if each.moved is None else each.moved[0] for each in rows])
     at = np.arange(len(rows))
     seen = np.isfinite(down)
     # what lies lower in the frame by d pixels shows a phase less by d / pitch
-    return -np.interp(at, at[seen], down[seen]) / pitch
+    return np.asarray(-np.interp(at, at[seen], down[seen]) / pitch)
+
+
+def _grouped(z: NDArray, lines: NDArray, places: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """Return carrier, lines and places of rows of cells together: the waver of single lines cancels."""
+    count = max(1, z.shape[1] // TOGETHER)
+    used = slice(0, count * TOGETHER)
+    parts = z[:, used].reshape(len(z), count, -1).sum(axis=2)
+    return parts, *(each[used].reshape(count, -1).mean(axis=1) for each in (lines, places))
+
+
+def _as_wide(signs: NDArray, width: int) -> NDArray[np.float64]:
+    """Return (frames, width) signs, the last one going on where rows were left over."""
+    return np.asarray(np.pad(signs, ((0, 0), (0, max(0, width - signs.shape[1]))), mode="edge")[:, :width])
 
 
 def _doubled(z: NDArray) -> float:
