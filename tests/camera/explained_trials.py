@@ -186,6 +186,7 @@ def asked(trial: Trial, codes: NDArray[np.uint8]) -> dict:
         "odds": [round(each, 2) for each in found.odds],
         "labels": [each.label for each in found.tried],
         "over": [(round(each.share, 3), round(each.error, 3)) for each in found.over],
+        "curve": found.curve and [round(found.curve.exponent, 3), round(found.curve.error, 3)],
         "left": round(found.left[0], 4),
         "took": round(time.process_time() - began, 1),
     }

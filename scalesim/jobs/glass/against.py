@@ -16,6 +16,7 @@ from scalesim.core.photo import Photo, srgb_light
 from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.jobs.glass.hypotheses import Hypothesis, hypotheses
 from scalesim.signal.explain.between import Between
+from scalesim.signal.explain.curve import Curve
 from scalesim.signal.explain.fit import Fitted
 from scalesim.signal.explain.lit import GREEN, LitLines, lit_lines
 from scalesim.signal.explain.odds import CLEAR, UNEXPLAINED, odds_of
@@ -50,6 +51,7 @@ class Explained:
         tried : the predictions, best first; fits : of each; odds : of the best over each, 1 for itself
         photo : straightened; tiles : how many it rests on; view : where the picture lies in the photo
         over : where the photo lies between the best and each of the others
+        curve : how the photo's light rises with the best prediction's; None where it cannot be told
     """
 
     tried: tuple[Hypothesis, ...]
@@ -60,6 +62,7 @@ class Explained:
     tiles: int
     view: View
     over: tuple[Between, ...]
+    curve: Curve | None = None
 
     @property
     def left(self) -> tuple[float, ...]:
@@ -188,6 +191,7 @@ def explain(
         found.tiles,
         view,
         found.over,
+        found.curve,
     )
 
 

@@ -74,8 +74,18 @@ class GlassExplained(Result):
             said.append(f"{SETS[sets[0]].capitalize()}, odds {_odds(sets[1])} to 1.")
         elif sets is not None:
             said.append("One set of lines or two cannot be told from this photo by its predictions.")
-        said.append(self._tube())
+        said += [*self._curve(), self._tube()]
         return said
+
+    def _curve(self) -> list[str]:
+        curve = self.explained.curve
+        if curve is None or curve.linear:
+            return []
+        return [
+            f"Its light rises as the power {curve.exponent:.2f} ± {curve.error:.2f} of the prediction's (n = "
+            f"{curve.tiles} tiles): a log curve, tone mapping or merged exposures. Widths, growth and black "
+            "are the camera's as much as the tube's, and the odds were not tried on such photos."
+        ]
 
     def _verdict(self) -> str:
         found = self.explained

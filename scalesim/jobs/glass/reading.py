@@ -9,8 +9,9 @@ from scalesim.errors import NotMeasurable, ParameterError
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.filmed import read_film
-from scalesim.jobs.glass.measured import focal_of, measure
+from scalesim.jobs.glass.measured import Measured, focal_of, measure
 from scalesim.jobs.glass.options import bezel_of, shutter_of, view_of_corners
+from scalesim.signal.glass.sharpened import LEAST, harmonics
 
 MOST_PHOTOS = 64
 
@@ -62,7 +63,19 @@ def _photos(photos: list[Photo], asked: Asked) -> GlassRead:
         )
     except NotMeasurable as reason:
         return GlassRead(name, None, str(reason), notes, _preview(first), len(photos), rect)
-    return GlassRead(name, found, "", notes, _preview(first), len(photos), rect)
+    return GlassRead(name, found, "", notes + _sharpened(found), _preview(first), len(photos), rect)
+
+
+def _sharpened(found: Measured) -> tuple[str, ...]:
+    """Return a note where the lines of a photo fall off faster than beams do."""
+    shape = harmonics(found.profiles)
+    if shape is None or shape.ratio >= LEAST:
+        return ()
+    return (
+        f"its lines fall off faster than beams do (their second harmonic is {shape.ratio:.2f} of a beam's, "
+        f"n = {shape.pixels} pixels): the camera sharpened it, or fields lie up to a quarter line apart; "
+        "widths then read too thin and gaps too deep",
+    )
 
 
 def _size(photo: Photo) -> str:

@@ -32,7 +32,7 @@ def chosen_tiles(photo: Straight, lits: Sequence[LitLines], count: int = TILES) 
 
     Raises: NotIdentifiable where the photo holds fewer than eight tiles that are not overexposed
     """
-    cuts, shown = _usable(photo), _shown(photo, lits)
+    cuts, shown = usable_tiles(photo), _shown(photo, lits)
     differ, common = shown.std(axis=0), shown.mean(axis=0)
     by_difference = np.array([float(differ[cut].mean()) for cut in _small(cuts)])
     by_texture = np.array([float(common[cut].std()) for cut in _small(cuts)])
@@ -46,7 +46,7 @@ def telling_tiles(photo: Straight, lits: Sequence[LitLines], each: int = TELLING
     Differences are squared and taken over the tile's light, as the noise of light is.
     Raises: NotIdentifiable where the photo holds fewer than eight tiles that are not overexposed
     """
-    cuts, shown = _usable(photo), _shown(photo, lits)
+    cuts, shown = usable_tiles(photo), _shown(photo, lits)
     light = np.array([float(photo.light[cut][::_EVERY, ::_EVERY].mean()) for cut in cuts])
     noise = light + 0.05 * float(np.median(light)) + 1e-6
     held: set[int] = set()
@@ -57,7 +57,8 @@ def telling_tiles(photo: Straight, lits: Sequence[LitLines], each: int = TELLING
     return [cuts[k] for k in sorted(held or range(len(cuts)))]
 
 
-def _usable(photo: Straight) -> list[Cut]:
+def usable_tiles(photo: Straight) -> list[Cut]:
+    """Return the tiles that are whole and not overexposed; NotIdentifiable for fewer than eight."""
     cuts = [cut for cut in photo.tiles() if (photo.light[cut] > _CLIPPED).mean() < _SHARE]
     if len(cuts) < FEWEST:
         raise NotIdentifiable(
