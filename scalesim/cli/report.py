@@ -51,11 +51,18 @@ def command(
     missing, of another version, or changed since it was written is an error.
     """
     from scalesim.cli.build import show
+    from scalesim.errors import ParameterError
     from scalesim.io.picture_store import INLINE_LIMIT, ONE_FILE
     from scalesim.writing import write_up
 
     folder = folder_for("report", article.stem, out, force=force)
     found = write_up(article, after=after, allowed=allowed)
+    for each in found.article.references:
+        if (article.parent / each.place).resolve() == folder.resolve():
+            raise ParameterError(
+                f"{found.article.name} line {each.line}: places {each.place}, the very folder that this run "
+                "is to replace; give another --out"
+            )
     return show(
         found, folder, force=force, as_json=as_json, inline_limit=ONE_FILE if one_file else INLINE_LIMIT
     )

@@ -253,6 +253,30 @@ def test_folders_elsewhere_are_allowed_by_name_alone(evening: Path, tmp_path: Pa
     assert main([*asked, "--from", str(evening)]) == 0
 
 
+def test_chains_that_stand_in_the_text_are_not_told_again(evening: Path) -> None:
+    """Those of other folders are; and words alone have no table of sources."""
+    found = write(HEAD + "\n![](cmp#chains)\n\n![](one)\n", "a.md", evening)
+    told = {
+        part.title: [code.label for code in part.items]
+        for part in found.parts()
+        if part.title == "The chains"
+    }
+    assert told == {"The chains": ["predict"]}
+    alone = write(HEAD + "\nWords.\n", "a.md", evening)
+    assert not {"The chains", "Sources"} & {part.title for part in alone.parts()}
+
+
+def test_an_article_does_not_place_what_it_replaces(
+    evening: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It would be its own source."""
+    shutil.copytree(evening / "one", tmp_path / "r")
+    (tmp_path / "a.md").write_text(HEAD + "\n![](r#picture=raster)\n", "utf-8")
+    assert main(["report", str(tmp_path / "a.md"), "--out", str(tmp_path / "r"), "--force"]) == 2
+    assert "a.md line 6: places r, the very folder that this run is to replace" in capsys.readouterr().err
+    assert main(["report", str(tmp_path / "a.md"), "--out", str(tmp_path / "other")]) == 0
+
+
 def test_a_folder_that_was_changed_is_refused(evening: Path, tmp_path: Path) -> None:
     """What is shown must be what was found: an edited figure is none."""
     shutil.copytree(evening, tmp_path / "e")

@@ -129,6 +129,11 @@ def test_quoted_words_and_chains_take_no_number() -> None:
         ('![c](f "a")\n\n![c](g "a")', "'a' names two things"),
         ("![c](http://example.org/x.png)", "is an address elsewhere"),
         ("![c](file:///etc/passwd)", "is an address elsewhere"),
+        (
+            "![c](f#look=a b.png at 0.07 s)",
+            "'f#look=a b.png at 0.07 s' is no source of a picture as it stands",
+        ),
+        ("one\ntwo ![c](f#look=a b)", "line 5: 'f#look=a b' is no source"),
         ("![c](#look=a)", "a picture needs a result folder"),
         ("![c](f#lok=a)", "did you mean 'look'?"),
         ("![c](f#look=a&plot=b)", "'plot' is a second choice"),
@@ -144,6 +149,14 @@ def test_what_cannot_be_is_refused_in_one_line(body: str, said: str) -> None:
     assert said in refused(body)
 
 
+def test_a_source_with_spaces_is_read_in_angle_brackets_and_code_stays_code() -> None:
+    """CommonMark 0.31.2, 6.4 and 6.3: a destination in <> may hold spaces; an escaped mark is none."""
+    (found,) = read('![c](<my clip#look=a b> "x")').references
+    assert (found.place, found.which, found.label) == ("my clip", "a b", "x")
+    for words in ("`![c](f g)`", "```\n![c](f g)\n```", r"\![c](f g)"):
+        assert not read(words).references
+
+
 @pytest.mark.parametrize(
     ("head", "said"),
     [
@@ -154,6 +167,7 @@ def test_what_cannot_be_is_refused_in_one_line(body: str, said: str) -> None:
         ('+++\ntitle = "T"\nautor = "x"\n+++\n', "did you mean 'author'?"),
         ("+++\ntitle = 3\n+++\n", "title is 3"),
         ("+++\ntitle = \n+++\n", "not valid TOML"),
+        ('+++\ntitle = "T"\nauthor = \n\n+++\n', "line 3"),
     ],
 )
 def test_broken_heads(head: str, said: str) -> None:

@@ -57,6 +57,15 @@ def test_a_comparison_on_a_phone(folder: Path, open_page: Opener) -> None:
     check_phone(open_page(folder / "index.html"))
 
 
+def test_a_column_of_words_keeps_its_width(folder: Path, open_page: Opener) -> None:
+    """Beside five columns of figures a place's reason stood one word to a line; it is scrolled to instead."""
+    page = open_page(folder / "index.html", viewport={"width": WIDE, "height": 844})
+    boxes = page.locator("td.words:visible").evaluate_all(
+        "(all) => all.map((e) => [e.offsetWidth, e.offsetHeight])"
+    )
+    assert boxes and all(width >= 200 and height < 250 for width, height in boxes), boxes
+
+
 def test_the_checks_can_fail(tmp_path: Path, open_page: Opener) -> None:
     """Guard: without the fixed column a scrolled table loses it, and a plot squeezed to half is too small."""
     save(predicted(), tmp_path / "o")

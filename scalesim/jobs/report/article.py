@@ -112,6 +112,7 @@ def _block(span: list[Token], lines: list[str], first: int, name: str) -> _Headi
     if span[0].type == "heading_open" and span[0].tag in ("h1", "h2") and not pictures:
         return _Heading(_plain(inline[0].children or ()), line)
     if not pictures:
+        _refuse_broken_pictures("\n".join(lines[begin:end]), line, name)
         return _Words(span, "\n".join(lines[begin:end]).rstrip(), line)
     children = inline[0].children or []
     alone = all(
@@ -131,6 +132,17 @@ def _block(span: list[Token], lines: list[str], first: int, name: str) -> _Headi
         )
         for child in pictures
     ]
+
+
+def _refuse_broken_pictures(source: str, line: int, name: str) -> None:
+    """Refuse what was meant as a picture and would stay text, because its source has spaces."""
+    for part, code in _parts(source):
+        if not code and (match := re.search(r"(?<!\\)!\[[^\[\]]*\]\(([^()<>\n]*)\)", part)):
+            before = source[: source.find(match[0])].count("\n")
+            raise ParameterError(
+                f"{name} line {line + before}: '{match[1][:60]}' is no source of a picture as it stands; "
+                "put one with spaces in < >, before the label"
+            )
 
 
 def _plain(children: Iterable[Token]) -> str:

@@ -28,12 +28,14 @@ def sources(shown: Iterable[Placed], answers: Mapping[str, Result]) -> Table:
     return Table("Where the figures come from", ("folder or file", "made by", "version", "shown as"), rows)
 
 
-def ending(answers: Mapping[str, Result]) -> Iterator[Part]:
+def ending(answers: Mapping[str, Result], placed: Iterable[Placed] = ()) -> Iterator[Part]:
     """Yield the parts that end a write-up; one that would be empty is left out.
 
-    Parameters:  answers : place -> the answer there, in the order of the text
+    Parameters:  answers : place -> the answer there, in the order of the text; placed : what stands above:
+        chains that do are not told again
     """
-    codes = _chains(answers)
+    told = {each.asked.place for each in placed if each.asked.select == "chains"}
+    codes = _chains({place: answer for place, answer in answers.items() if place not in told})
     if codes:
         said = "As they were run; each can be pasted after --chain." if any(c.text for c in codes) else ""
         yield Part("The chains", (said,), codes, anchor="chains")

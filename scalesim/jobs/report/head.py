@@ -40,9 +40,8 @@ def split_head(text: str, name: str) -> tuple[dict[str, Any], str, int]:
         )
     for number, line in enumerate(lines[1:], start=1):
         if line.strip() == FENCE:
-            table = toml_document(
-                "\n".join(lines[1:number]), f"{name}: its head", "the example in the README"
-            )
+            own = "\n".join(("", *lines[1:number]))  # its lines are those of the file, for errors
+            table = toml_document(own, f"{name}: its head", "the example in the README")
             return (
                 _whole(read_table(f"{name}: head", table, HEAD)),
                 "\n".join(lines[number + 1 :]),

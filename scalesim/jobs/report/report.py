@@ -63,10 +63,11 @@ class Report(Result):
                     each = next(places)
                     items += [each.exhibit] if each.exhibit else each.items
             yield Part(section.title, items=tuple(items), anchor=section.anchor, listed=bool(section.title))
-        yield from ending(self.answers)
+        yield from ending(self.answers, self.shown)
         yield from self.edition.parts()
         stills = tuple(still for each in self.shown for still in _stills(each.exhibit))
-        yield Part("Sources", items=(self.table(),), anchor="sources")
+        if self.answers:
+            yield Part("Sources", items=(self.table(),), anchor="sources")
         if stills:
             said = "Each figure with its caption inside, for a video edit; covers have theirs beside them."
             yield Part("Stills", (said,), stills, anchor="stills")
