@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from scalesim.chain.resolve import FrameStep, LinearStep, PictureStep, PointStep, Resolved, Step
 from scalesim.core.picture import Picture
-from scalesim.core.planes import CodedPicture
+from scalesim.core.planes import CodedPicture, MixedPicture
 from scalesim.core.raster import Raster
 from scalesim.errors import ShapeError
 
@@ -31,7 +31,10 @@ def run(plan: Resolved, pictures: Iterable[Picture]) -> Iterator[Picture]:
     for step in plan.steps:
         stream = _through(step, stream)
     for picture in stream:
-        yield Picture(given.apart_from(picture.values), plan.output, picture.time)
+        if isinstance(picture, MixedPicture):  # its values are not made yet
+            yield picture.on(plan.output)
+        else:
+            yield Picture(given.apart_from(picture.values), plan.output, picture.time)
 
 
 def run_still(plan: Resolved, pictures: Iterable[Picture]) -> list[Picture]:
@@ -95,8 +98,7 @@ def _with_values(picture: Picture) -> Picture:
 def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
     phases = step.operator.phases
     for index, picture in enumerate(pictures):
-        values = picture.through(phases[index % len(phases)])
-        yield Picture(values, step.after, picture.time)
+        yield picture.after(phases[index % len(phases)], step.after)
 
 
 def _alone(step: PictureStep, pictures: Iterator[Picture]) -> Iterator[Picture]:

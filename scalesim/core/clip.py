@@ -15,6 +15,7 @@ from scalesim.core.encoding import luma
 from scalesim.core.landed import woven
 from scalesim.core.later import Later
 from scalesim.core.luma import Luma
+from scalesim.core.mix import Mix
 from scalesim.core.picture import Picture, check_values, still_stream, weave
 from scalesim.core.planes import CodedPicture, Planes
 from scalesim.core.raster import Raster
@@ -135,7 +136,7 @@ class CodedStill(Clip):
     @cached_property
     def frame(self) -> NDArray[np.float32]:
         """The whole frame, (frame lines, samples, 3) code values, woven if it has fields."""
-        return self._whole([planes.values() for planes in self.planes])
+        return self.whole([planes.values() for planes in self.planes])
 
     @property
     def is_still(self) -> bool:
@@ -143,19 +144,18 @@ class CodedStill(Clip):
         return True
 
     @property
-    def looked_at(self) -> Later:
+    def looked_at(self) -> StoredFrame:
         """What is sent, made when its values are asked for."""
-        lines, samples, colours = self.planes[0].shape
-        return Later((lines * len(self.planes), samples, colours), lambda: self.frame)
+        return StoredFrame(self)
 
     def afresh(self) -> CodedStill:
         """Return the same still, nothing found out."""
         return CodedStill(self.planes, self.raster, self.name, self.mode, self.notes)
 
     def _luma(self) -> NDArray[np.float32]:
-        return self._whole([planes.luma() for planes in self.planes])
+        return self.whole([planes.luma() for planes in self.planes])
 
-    def _whole(self, fields: list[NDArray[np.float32]]) -> NDArray[np.float32]:
+    def whole(self, fields: list[NDArray[np.float32]]) -> NDArray[np.float32]:
         """Return the frame of fields; of colours or of luma alone."""
         if len(fields) == 1:
             return fields[0]
@@ -169,6 +169,29 @@ class CodedStill(Clip):
             planes = self.planes[index % len(self.planes)]
             yield CodedPicture(planes, self.raster, index / self.raster.rate)
             index += 1
+
+
+class StoredFrame(Later):
+    """The frame of a stored still: its luma, and what is made of that alone, comes without its colours."""
+
+    def __init__(self, still: CodedStill) -> None:
+        lines, samples, colours = still.planes[0].shape
+        shape = (lines * len(still.planes), samples, colours)
+        super().__init__(shape, lambda: still.frame, lambda: still.luma)
+        self._still = still
+
+    @property
+    def is_luma(self) -> bool:
+        """Whether one plane is the luma of the whole frame; then `means` and `through` are quick."""
+        return len(self._still.planes) == 1 and self._still.planes[0].is_luma
+
+    def means(self, width: int) -> NDArray[np.float32]:
+        """Return the means of luma over `width` samples in a row, (lines, samples // width)."""
+        return self._still.planes[0].means(width)
+
+    def through(self, mix: Mix) -> NDArray[np.float32]:
+        """Return mixed lines of luma, (lines out, samples); not to be written to."""
+        return self._still.planes[0].level_through(mix)
 
 
 def still_of(

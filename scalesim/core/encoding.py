@@ -20,6 +20,9 @@ GAMMA = 2.4
 _TINY = np.float32(1e-37)
 """Stands for black where its logarithm is needed; gives light 0, and code values below 1e-15."""
 
+_LINES = 16
+"""Lines whose light is made at a time."""
+
 LUMA_BT709 = (0.2126, 0.7152, 0.0722)
 """Luma and luminance weights of ITU-R BT.709-6, items 3.2 and 1.3."""
 
@@ -63,3 +66,14 @@ def luma(values: NDArray) -> NDArray:
     """
     weights = np.asarray(LUMA_BT709, dtype=values.dtype)
     return values @ weights
+
+
+def luminance(values: NDArray) -> NDArray:
+    """Return the BT.709 luminance of the light of code values, (lines, samples) of (lines, samples, 3).
+
+    Some lines at a time: what a whole frame needs on the way is made, read and let go within the cache.
+    """
+    out = np.empty(values.shape[:2], values.dtype)
+    for top in range(0, len(values), _LINES):
+        out[top : top + _LINES] = luma(code_to_light(values[top : top + _LINES]))
+    return out

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.encoding import luma, luminance
 from scalesim.core.operator import Operator
 from scalesim.core.raster import Raster
 from scalesim.errors import ShapeError
@@ -31,9 +32,17 @@ class Picture:
     raster: Raster
     time: Fraction = Fraction(0)
 
-    def through(self, operator: Operator) -> NDArray:
-        """Return the values after an operator, as `operator(values)` does."""
-        return operator(self.values)
+    def after(self, operator: Operator, raster: Raster) -> Picture:
+        """Return the picture after an operator, on the raster that it then is on."""
+        return Picture(operator(self.values), raster, self.time)
+
+    def luma(self) -> NDArray:
+        """Return BT.709 luma, (lines, samples)."""
+        return luma(self.values)
+
+    def luminance(self) -> NDArray:
+        """Return BT.709 luminance of its light, (lines, samples)."""
+        return luminance(self.values)
 
 
 def check_values(values: NDArray, raster: Raster, *, name: str = "picture") -> NDArray:

@@ -1,64 +1,34 @@
 """A picture as it is stored: planes of codes, of which every code value is a fixed weighted sum.
 
-Y'CbCr becomes R'G'B' by the definitions of ITU-R BT.601, BT.709 and BT.2020:
-
-    R = Y + 2(1 - kr) Cr,  B = Y + 2(1 - kb) Cb,  G = (Y - kr R - kb B) / (1 - kr - kb)
-
-and chroma of fewer samples is interpolated linearly. As all of it is linear, lines that are mixed may be
-mixed in the planes, and only what is left of them becomes R'G'B': of 1080 lines that become 240, a fifth.
-Nothing is rounded or cut; codes below black and above white keep their values.
+As all of it is linear, lines that are mixed may be mixed in the planes, and only what is left of them becomes
+R'G'B', of 1080 lines that become 240 a fifth; and only when colours are asked for at all (see `colours`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
-from math import floor
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.encoding import LUMA_BT709, luma
+from scalesim.core.colours import Coding, InPlanes, Part, Scale, Values
+from scalesim.core.mix import Mix
 from scalesim.core.operator import Operator, matrix_from_taps
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.core.threads import for_each
 
-_BAND = 128
-"""Lines converted at a time: few enough to be shared out, and so many that Python's own work is small."""
+_SHARED = 128
+"""Lines that a thread makes at a time: few enough to be shared out, so many that Python's work is small."""
+
+_KEPT = 2
+"""Mixtures of a level that are kept: a chain's lines are looked at more than once."""
 
 
-@dataclass(frozen=True)
-class Scale:
-    """The code that stands for 0, and how many codes there are from 0 to 1."""
-
-    zero: int
-    span: int
-
-
-@dataclass(frozen=True)
-class Coding:
-    """What the codes of planes stand for.
-
-    Parameters:
-        level : of luma, or of R', G' and B'
-        chroma : of Cb and Cr
-        weights : (kr, kb) of luma; None where the planes are R', G' and B'
-        halvings : of chroma, (down, along): 1 where it has half as many lines or samples, 2 for a quarter
-        first : of chroma, (down, along): where its first sample sits, in luma's lines and samples
-    """
-
-    level: Scale
-    chroma: Scale = Scale(128, 224)
-    weights: tuple[float, float] | None = None
-    halvings: tuple[int, int] = (0, 0)
-    first: tuple[float, float] = (0.0, 0.0)
-
-
-class Planes:
+class Planes(InPlanes):
     """The planes of one picture or field.
 
     Parameters:
@@ -70,66 +40,69 @@ class Planes:
         self.coding = coding
         levels = len(codes) if coding.weights is None else 1
         self.levels, self.colours = tuple(codes[:levels]), tuple(codes[levels:])
-
-    def values(self) -> NDArray[np.float32]:
-        """Return (lines, samples, 3) float32 code values, nominally 0..1."""
-        lines, samples = self.levels[0].shape
-        out = np.empty((lines, samples, 3), dtype=np.float32)
-
-        def work(top: int) -> None:
-            rows = slice(top, min(top + _BAND, lines))
-            levels = [_scaled(codes[rows].astype(np.float32), self.coding.level) for codes in self.levels]
-            colours = [_scaled(self._chroma(codes, rows), self.coding.chroma) for codes in self.colours]
-            _join(levels, colours, self.coding, out[rows])
-
-        for_each(work, range(0, lines, _BAND))
-        return out
+        self._kept: dict[Any, Values] = {}
 
     @property
     def shape(self) -> tuple[int, int, int]:
         """Of `values`."""
         return (*self.levels[0].shape, 3)
 
-    def luma(self) -> NDArray[np.float32]:
-        """Return BT.709 luma of `values`, (lines, samples), within the rounding of float32."""
-        if len(self.levels) == 3:
-            return luma(self.values())
-        level = _scaled(self.levels[0].astype(np.float32), self.coding.level)
-        red, green, blue = (float(weight) for weight in LUMA_BT709)
-        if self.coding.weights in (None, (red, blue)):
-            return level
-        kr, kb = self.coding.weights or (red, blue)
-        kg = 1 - kr - kb
-        shares = (2 * (1 - kb) * (blue - green * kb / kg), 2 * (1 - kr) * (red - green * kr / kg))
-        for codes, share in zip(self.colours, shares, strict=True):
-            for top in range(0, len(level), _BAND):
-                rows = slice(top, min(top + _BAND, len(level)))
-                chroma = _scaled(self._chroma(codes, rows), self.coding.chroma) * np.float32(share)
-                level[rows] += _along(chroma, level.shape[1], self.coding.halvings[1], self.coding.first[1])
-        return level
+    def part(self, rows: slice, *, colours: bool = True) -> Part:
+        """Return the levels and colours of some lines."""
+        levels = [_scaled(codes[rows].astype(np.float32), self.coding.level) for codes in self.levels]
+        chroma = self.colours if colours else ()
+        return levels, [_scaled(self._chroma(codes, rows), self.coding.chroma) for codes in chroma]
 
-    def through(self, operator: Operator) -> NDArray[np.float32]:
-        """Return what an operator makes of `values`, within the rounding of float32.
+    def values(self) -> Values:
+        """Return (lines, samples, 3) float32 code values, nominally 0..1."""
+        out = np.empty(self.shape, dtype=np.float32)
+        lines = self.shape[0]
+        shares = (range(top, min(top + _SHARED, lines)) for top in range(0, lines, _SHARED))
+        for_each(lambda share: self.fill(out, share), shares)
+        return out
 
-        It mixes code values, not light, and leaves fewer lines: else there is nothing to gain.
+    def means(self, width: int) -> Values:
+        """Return means of a level that `is_luma` over `width` samples in a row, (lines, samples // width)."""
+        codes, level = self.levels[0], self.coding.level
+        count = codes.shape[1] // width
+        out = np.empty((len(codes), count), np.float32)
+        share = np.full(width, 1 / (width * level.span), np.float32)
+        for rows in self.bands(4):
+            part = codes[rows, : count * width].astype(np.float32)
+            np.matmul(part.reshape(-1, width), share, out=out[rows].reshape(-1))
+        out -= np.float32(level.zero / level.span)
+        return out
+
+    def level_through(self, mix: Mix, number: int = 0) -> Values:
+        """Return mixed lines of a level, (lines out, samples); not to be written to, as it is kept."""
+        key = (number, mix.key)
+        found = self._kept.get(key)
+        if found is None:
+            found = mix(self.levels[number], self.coding.level.zero, self.coding.level.span)
+            self._kept[key] = found
+            while len(self._kept) > _KEPT:
+                self._kept.pop(next(iter(self._kept)), None)
+        return found
+
+    def mixed(self, operator: Operator) -> Mixed:
+        """Return the planes of what an operator makes of the lines.
+
+        It mixes code values, not light, nothing along the line, and leaves fewer lines: else there is nothing
+        to gain.
         """
-        assert operator.lines is not None
-        down = _mix_of(operator)
-        levels = [down(codes, self.coding.level) for codes in self.levels]
-        colours = []
-        for codes in self.colours:
-            between = _mix_between(operator, len(codes), self.coding.halvings[0], self.coding.first[0])
-            colours.append(between(codes, self.coding.chroma))
-        out = np.empty((*levels[0].shape, 3), dtype=np.float32)
-        _join(levels, colours, self.coding, out)
-        return out if operator.samples is None else Operator(samples=operator.samples)(out)
+        return Mixed(self, operator)
 
-    def _chroma(self, codes: NDArray[Any], rows: slice) -> NDArray[np.float32]:
+    def through(self, operator: Operator) -> Values:
+        """Return what such an operator makes of `values`, along the line too, within float32's rounding."""
+        values = self.mixed(operator).values()
+        return values if operator.samples is None else Operator(samples=operator.samples)(values)
+
+    def _chroma(self, codes: NDArray[Any], rows: slice) -> Values:
         """Return the chroma codes of some lines of luma."""
         halvings, first = self.coding.halvings[0], self.coding.first[0]
         if halvings == 0:
             return codes[rows].astype(np.float32)
-        above, share = _places(np.arange(rows.start, rows.stop), halvings, first)
+        above, share = _places(np.arange(*rows.indices(self.shape[0])), halvings, first)
         low, high = (codes[np.clip(above + k, 0, len(codes) - 1)].astype(np.float32) for k in (0, 1))
         high -= low
         high *= share[:, None]
@@ -137,56 +110,106 @@ class Planes:
         return low
 
 
+class Mixed(InPlanes):
+    """The planes of stored lines that an operator mixed; each is made when it is first asked for."""
+
+    def __init__(self, stored: Planes, operator: Operator) -> None:
+        assert operator.lines is not None
+        self.coding, self._stored, self._operator = stored.coding, stored, operator
+        self._lines: int = operator.lines.shape[0]
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Of `values`."""
+        return (self._lines, *self._stored.shape[1:])
+
+    def part(self, rows: slice, *, colours: bool = True) -> Part:
+        """Return the levels and colours of some lines."""
+        chroma = self._colours_mixed if colours else ()
+        return [level[rows] for level in self._levels], [each[rows] for each in chroma]
+
+    @cached_property
+    def _levels(self) -> list[Values]:
+        mix = _mix_of(self._operator)
+        return [self._stored.level_through(mix, k) for k in range(len(self._stored.levels))]
+
+    def luma(self) -> Values:
+        """Return BT.709 luma of `values`, (lines, samples); not to be written to."""
+        return self._levels[0] if self.is_luma else super().luma()
+
+    @cached_property
+    def _colours_mixed(self) -> list[Values]:
+        halvings, first, scale = self.coding.halvings[0], self.coding.first[0], self.coding.chroma
+        return [
+            _mix_between(self._operator, len(codes), halvings, first)(codes, scale.zero, scale.span)
+            for codes in self._stored.colours
+        ]
+
+
 class CodedPicture(Picture):
     """A picture as it is stored; its values are made anew each time they are asked for."""
 
     def __init__(self, planes: Planes, raster: Raster, time: Fraction) -> None:
-        for name, value in (("planes", planes), ("raster", raster), ("time", time)):
-            object.__setattr__(self, name, value)
+        _set(self, planes, raster, time)
 
     planes: Planes
 
     @property
-    def values(self) -> NDArray[np.float32]:
+    def values(self) -> Values:
         """(lines, samples, 3) float32 code values."""
         return self.planes.values()
 
-    def through(self, operator: Operator) -> NDArray:
+    def after(self, operator: Operator, raster: Raster) -> Picture:
         """Return the picture after an operator: in the planes where there is less to do."""
         lines = operator.lines
         fewer = lines is not None and lines.shape[0] < lines.shape[1]
-        if fewer and (operator.is_choice or operator.encoding != "light"):
-            return self.planes.through(operator)
-        return operator(self.values)
+        if not fewer or not (operator.is_choice or operator.encoding != "light"):
+            return Picture(operator(self.values), raster, self.time)
+        if operator.samples is None:
+            return MixedPicture(self.planes.mixed(operator), raster, self.time)
+        return Picture(self.planes.through(operator), raster, self.time)
 
 
-@dataclass(frozen=True, eq=False)
-class _Mix:
-    """The lines of an operator for one plane: a float32 matrix on the lines it looks at."""
+class MixedPicture(Picture):
+    """A picture of mixed planes; its values are made when they are first asked for."""
 
-    looked_at: NDArray[np.int64]
-    matrix: Any
-    sums: NDArray[np.float32]
+    def __init__(self, planes: Mixed, raster: Raster, time: Fraction) -> None:
+        _set(self, planes, raster, time)
 
-    def __call__(self, codes: NDArray[Any], scale: Scale) -> NDArray[np.float32]:
-        """Return the mixed lines, scaled."""
-        lines = codes if len(self.looked_at) == len(codes) else codes[self.looked_at]
-        mixed: NDArray[np.float32] = self.matrix @ lines.astype(np.float32)
-        mixed -= np.float32(scale.zero) * self.sums
-        mixed /= np.float32(scale.span)
-        return mixed
+    planes: Mixed
+
+    @cached_property
+    def values(self) -> Values:
+        """(lines, samples, 3) float32 code values."""
+        return self.planes.values()
+
+    def luma(self) -> Values:
+        """Return BT.709 luma, (lines, samples), without its colours."""
+        return self.planes.luma()
+
+    def luminance(self) -> Values:
+        """Return BT.709 luminance of its light, (lines, samples)."""
+        return self.planes.luminance()
+
+    def on(self, raster: Raster) -> MixedPicture:
+        """Return the same picture, on a raster that says more of it."""
+        return MixedPicture(self.planes, raster, self.time)
+
+
+def _set(picture: Picture, planes: InPlanes, raster: Raster, time: Fraction) -> None:
+    """Fill a frozen picture whose values are no array."""
+    for name, value in (("planes", planes), ("raster", raster), ("time", time)):
+        object.__setattr__(picture, name, value)
 
 
 @lru_cache(maxsize=32)
-def _mix_of(operator: Operator) -> _Mix:
+def _mix_of(operator: Operator) -> Mix:
     assert operator.lines is not None
-    looked_at = np.unique(operator.lines.indices)
-    matrix = operator.lines[:, looked_at].astype(np.float32)
-    return _Mix(looked_at, matrix, np.asarray(matrix.sum(axis=1), np.float32)[:, None])
+    return Mix(operator.lines)
 
 
 @lru_cache(maxsize=32)
-def _mix_between(operator: Operator, lines: int, halvings: int, first: float) -> _Mix:
+def _mix_between(operator: Operator, lines: int, halvings: int, first: float) -> Mix:
     """Return what the operator does to so many lines of chroma, after they were interpolated."""
     if halvings == 0:
         return _mix_of(operator)
@@ -206,51 +229,7 @@ def _places(lines: NDArray[np.int64], halvings: int, first: float) -> tuple[NDAr
     return above.astype(np.int64), (places - above).astype(np.float32)
 
 
-def _scaled(codes: NDArray[np.float32], scale: Scale) -> NDArray[np.float32]:
+def _scaled(codes: Values, scale: Scale) -> Values:
     codes -= np.float32(scale.zero)
     codes /= np.float32(scale.span)
     return codes
-
-
-def _join(
-    levels: Sequence[NDArray[np.float32]],
-    colours: Sequence[NDArray[np.float32]],
-    coding: Coding,
-    out: NDArray[np.float32],
-) -> None:
-    """Write R'G'B' of lines, chroma still at its own samples, to `out`, (lines, samples, 3)."""
-    if not colours or coding.weights is None:
-        for k in range(3):
-            out[..., k] = levels[k if len(levels) == 3 else 0]
-        return
-    (luma,) = levels
-    cb, cr = (_along(values, out.shape[1], coding.halvings[1], coding.first[1]) for values in colours)
-    kr, kb = coding.weights
-    kg = 1.0 - kr - kb
-    np.add(luma, cr * np.float32(2 * (1 - kr)), out=out[..., 0])
-    np.add(luma, cb * np.float32(2 * (1 - kb)), out=out[..., 2])
-    cb *= np.float32(2 * (1 - kb) * kb / kg)
-    cr *= np.float32(2 * (1 - kr) * kr / kg)
-    cb += cr
-    np.subtract(luma, cb, out=out[..., 1])
-
-
-def _along(values: NDArray[np.float32], samples: int, halvings: int, first: float) -> NDArray[np.float32]:
-    """Return values that stand at fewer samples at every one, linear between them."""
-    if halvings == 0:
-        return values
-    padded = np.concatenate([values[:, :1], values, values[:, -1:]], axis=1)
-    found = np.empty((len(values), samples), dtype=np.float32)
-    step = 2**halvings
-    for phase in range(step):
-        into = found[:, phase::step]
-        place = (phase - first) / step
-        before = floor(place)
-        share, low = np.float32(place - before), padded[:, before + 1 :][:, : into.shape[1]]
-        if share:
-            between = padded[:, before + 2 :][:, : into.shape[1]] - low
-            between *= share
-            np.add(between, low, out=into)
-        else:
-            into[...] = low
-    return found

@@ -6,22 +6,24 @@ A metric returns one number per key it is registered for. When a value cannot be
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, TypeVar
 
-import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
-from scalesim.core.encoding import luma
-from scalesim.core.later import Later
+from scalesim.core.clip import StoredFrame
+from scalesim.core.later import Later, luma_of
+from scalesim.core.mix import Mix
 from scalesim.core.raster import Geometry, Raster, Window, visible_slices
+from scalesim.core.same import Same
 from scalesim.errors import NotMeasurable, ParameterError, nearest
 from scalesim.metrics.judged import Judged
 from scalesim.metrics.key import Key
 from scalesim.metrics.outlines.floor import Floor
+from scalesim.metrics.outlines.strips import source_strips, strip_width
 
 T = TypeVar("T")
 
@@ -35,7 +37,7 @@ class Evidence:
             gives them later
         source_raster : its raster
         pictures : the chain's output pictures over one cycle, in the order of time, code values
-        landed : (landed lines, samples, 3) the picture on the screen, code values
+        landed : (landed lines, samples, 3) the picture on the screen, code values, or what gives them later
         raster : the output raster
         geometry : where the output looks on the source
         coverage : (landed lines, source lines) float64 dense weights of the whole chain's linear
@@ -51,8 +53,8 @@ class Evidence:
 
     source: NDArray | Later
     source_raster: Raster
-    pictures: tuple[NDArray, ...]
-    landed: NDArray
+    pictures: Sequence[NDArray]
+    landed: NDArray | Later
     raster: Raster
     geometry: Geometry
     coverage: NDArray | Callable[[], NDArray | None] | None = None
@@ -65,12 +67,32 @@ class Evidence:
     @cached_property
     def source_luma(self) -> NDArray:
         """BT.709 luma of the source, (source lines, samples) float32."""
-        return self.once("luma", lambda: luma(np.asarray(self.source)))
+        return self.once("luma", lambda: luma_of(self.source))
+
+    @property
+    def source_strips(self) -> NDArray:
+        """Means of the source's luma along the line, (source lines, strips) float32, see `strips`."""
+        return self.once("strips along lines", self._source_strips)
+
+    def _source_strips(self) -> NDArray:
+        if isinstance(self.source, StoredFrame) and self.source.is_luma:
+            return self.source.means(strip_width(self.source.shape[1]))
+        return source_strips(self.source_luma)
+
+    def source_lines(self, weights: Any, some: slice) -> NDArray:
+        """Return the source's luma on some landed lines by sparse weights, (lines, samples) float32.
+
+        Parameters:  weights : (landed lines, source lines); some : which landed lines
+        """
+        if isinstance(self.source, StoredFrame) and self.source.is_luma and self.weights is not None:
+            return self.source.through(_mix(Same(weights), (some.start, some.stop, some.step)))
+        on_lines: NDArray = weights[some] @ self.source_luma
+        return on_lines
 
     @cached_property
     def landed_luma(self) -> NDArray:
         """BT.709 luma of the landed picture."""
-        return luma(self.landed)
+        return luma_of(self.landed)
 
     @cached_property
     def weights(self) -> NDArray | None:
@@ -121,6 +143,12 @@ class Evidence:
     def window(self) -> tuple[slice, slice]:
         """The visible landed lines and samples, whole ones only."""
         return visible_slices(self.raster, *self.landed.shape[:2])
+
+
+@lru_cache(maxsize=16)
+def _mix(weights: Same, some: tuple[int, int, int]) -> Mix:
+    """Return some lines of a chain's weights, kept: a clip's frames all go through them."""
+    return Mix(weights.held[slice(*some)])
 
 
 @dataclass(frozen=True)

@@ -42,8 +42,9 @@ from timing import best_ms, plot, report
 from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
 from scalesim.chain.run import run
+from scalesim.core.colours import Coding, Scale
 from scalesim.core.picture import Picture
-from scalesim.core.planes import CodedPicture, Coding, Planes, Scale
+from scalesim.core.planes import CodedPicture, Planes
 from scalesim.core.raster import Raster
 from scalesim.demo.bench import SCENES
 from scalesim.io.clips.guarded import save_clip

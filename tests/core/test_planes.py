@@ -10,8 +10,9 @@ import pytest
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
+from scalesim.core.colours import Coding, Scale
 from scalesim.core.operator import Operator
-from scalesim.core.planes import CodedPicture, Coding, Planes, Scale
+from scalesim.core.planes import CodedPicture, Planes
 from scalesim.core.raster import Raster
 
 BT709 = (0.2126, 0.0722)
@@ -97,11 +98,12 @@ def test_what_cannot_be_mixed_in_planes_is_not(text: str, monkeypatch: pytest.Mo
     def refuse(self: Planes, operator: Operator) -> NDArray:
         raise AssertionError
 
-    monkeypatch.setattr(Planes, "through", refuse)
+    monkeypatch.setattr(Planes, "mixed", refuse)
     picture = CodedPicture(given, Raster(LINES, SAMPLES), Fraction(0))
-    assert np.array_equal(picture.through(operator), operator(given.values()))
+    after = picture.after(operator, picture.raster)
+    assert np.array_equal(after.values, operator(given.values()))
     with pytest.raises(AssertionError):
-        picture.through(Chain(CHAINS[0]).operator(Raster(LINES, SAMPLES)).phases[0])
+        picture.after(Chain(CHAINS[0]).operator(Raster(LINES, SAMPLES)).phases[0], picture.raster)
 
 
 def test_light_mixed_in_planes_would_be_wrong() -> None:

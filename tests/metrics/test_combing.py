@@ -8,7 +8,7 @@ from metrics.evidence import evidence_of, grey
 from metrics.slants import Array, colour, lines_scene
 
 from scalesim.metrics.flicker.combing import comb, combing
-from scalesim.metrics.flicker.percent import flicker
+from scalesim.metrics.flicker.percent import flicker_percent
 
 LINES, SAMPLES = 480, 720
 
@@ -108,7 +108,7 @@ def test_on_one_set_of_lines_motion_is_double_not_torn() -> None:
     """Field-only: nothing to comb, but it flickers."""
     evidence = evidence_of(woven(bar(100), bar(130)), "field-only", "480i")
     assert combing(evidence) == (0.0,)
-    assert flicker(evidence)[0] > 1
+    assert flicker_percent(evidence)[0] > 1
 
 
 def test_more_motion_combs_more() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from metrics.evidence import evidence_of, grey
 
-from scalesim.metrics.flicker.percent import flicker, flicker_map
+from scalesim.metrics.flicker.percent import flicker_area, flicker_map, flicker_p95, flicker_percent
 
 
 def lines_lit(*lit: int, total: int = 480) -> np.ndarray:
@@ -40,7 +40,8 @@ def test_one_bright_line_after_1_2_1_in_light() -> None:
 def test_flat_is_zero_and_so_is_progressive() -> None:
     """A flat field gives exactly 0 up to the border; so does a progressive picture."""
     assert rows_of("interlace", grey(np.full(480, 0.6), 32)).max() == 0
-    assert flicker(evidence_of(lines_lit(100), "line-drop lines=240")) == (0, 0, 0)
+    steady = evidence_of(lines_lit(100), "line-drop lines=240")
+    assert flicker_percent(steady) == flicker_p95(steady) == flicker_area(steady) == (0,)
 
 
 def test_two_line_bar_on_one_set_of_lines() -> None:
@@ -54,13 +55,14 @@ def test_two_line_bar_on_one_set_of_lines() -> None:
 def test_paired_is_exactly_steady_in_its_own_pairs() -> None:
     """The mean of each pair in both fields: zero with pair=down, not with pair=up."""
     frame = np.random.RandomState(5).rand(480, 64, 3).astype(np.float32)
-    assert flicker(evidence_of(frame, "flicker-filter taps=paired, interlace, field-only"))[0] == 0
-    assert flicker(evidence_of(frame, "flicker-filter taps=paired, interlace, field-only pair=up"))[0] > 1
+    assert flicker_percent(evidence_of(frame, "flicker-filter taps=paired, interlace, field-only"))[0] == 0
+    assert flicker_percent(evidence_of(frame, "flicker-filter taps=paired, interlace, field-only pair=up"))[0] > 1
 
 
 def test_area_and_percentile() -> None:
     """Three of 477 rows flicker: their share is the area, and 5 % of the rows exceed nothing."""
-    mean, p95, area = flicker(evidence_of(lines_lit(100), "interlace"))
+    evidence = evidence_of(lines_lit(100), "interlace")
+    (mean,), (p95,), (area,) = flicker_percent(evidence), flicker_p95(evidence), flicker_area(evidence)
     rows = len(rows_of("interlace", lines_lit(100)))
     assert area == pytest.approx(100 * 3 / rows)
     assert mean == pytest.approx(200 / rows)
@@ -70,5 +72,5 @@ def test_area_and_percentile() -> None:
 def test_bobbing_progressive_pictures_flicker_too() -> None:
     """A box that bobs 480i sends two pictures in turn: that is flicker, progressive or not."""
     frame = grey(np.where(np.arange(480) == 100, 1.0, 0.0), 720)
-    assert flicker(evidence_of(frame, "deinterlace how=bob", mode="480i"))[0] > 0
-    assert flicker(evidence_of(frame, "deinterlace how=weave", mode="480i"))[0] == 0
+    assert flicker_percent(evidence_of(frame, "deinterlace how=bob", mode="480i"))[0] > 0
+    assert flicker_percent(evidence_of(frame, "deinterlace how=weave", mode="480i"))[0] == 0

@@ -18,7 +18,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.planes import Coding, Planes, Scale
+from scalesim.core.colours import Coding, Scale
+from scalesim.core.planes import Planes
 from scalesim.errors import ReadError
 from scalesim.io.clips.encoder import HD_LINES
 

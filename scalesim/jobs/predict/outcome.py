@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from scalesim.core import landed
 from scalesim.core.clip import Clip
-from scalesim.core.encoding import Encoding
+from scalesim.core.cycle import Cycle, luma_of_each
+from scalesim.core.encoding import Encoding, luma
+from scalesim.core.later import Later
 from scalesim.core.mode import mode_name_for
 from scalesim.core.raster import Geometry, Raster, Window
 from scalesim.errors import ParameterError, nearest
@@ -45,7 +47,7 @@ class Outcome:
     source: Clip
     raster: Raster
     geometry: Geometry
-    cycle: tuple[NDArray, ...]
+    cycle: Sequence[NDArray]
     tube: str = "4:3"
     metrics: Mapping[str, float | None] = field(default_factory=dict)
     why: Mapping[str, str] = field(default_factory=dict)
@@ -62,6 +64,13 @@ class Outcome:
     def landed(self) -> NDArray:
         """The picture on the screen's lines, (landed lines, samples, 3) code values."""
         return landed.landed(self.cycle, self.raster)
+
+    @cached_property
+    def landed_luma(self) -> NDArray:
+        """BT.709 luma of `landed`, (landed lines, samples); not to be written to."""
+        if len(self.cycle) > 1 and self.raster.scan != "interlaced":
+            return luma(self.landed)  # a mean in light
+        return landed.landed(luma_of_each(self.cycle), self.raster)
 
     @cached_property
     def woven(self) -> NDArray:
@@ -102,12 +111,14 @@ class Outcome:
         Parameters:  reference : what fidelity compares with: "ideal", "source", or a picture of the landed
             size
         """
-        _ = self.source.luma  # nearly every metric looks at it, and the evidence finds it
+        shape = (self.raster.landed_lines, self.raster.samples, 3)
+        later = isinstance(self.cycle, Cycle) and self.cycle.later
+        shown = Later(shape, lambda: self.landed, lambda: self.landed_luma) if later else self.landed
         return Evidence(
             self.source.looked_at,
             self.source.raster,
             self.cycle,
-            self.landed,
+            shown,
             self.raster,
             self.geometry,
             self.coverage,
@@ -126,7 +137,8 @@ class Outcome:
         evidence = self.evidence(reference)
         values, why = measure(evidence, names)
         found = replace(self, metrics=values, why=why, how=evidence.how, n=evidence.n)
-        vars(found)["landed"] = self.landed  # of the same pictures: it need not be made again
+        if "landed" in vars(self):
+            vars(found)["landed"] = self.landed  # of the same pictures: it need not be made again
         return found
 
 

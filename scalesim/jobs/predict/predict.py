@@ -17,6 +17,7 @@ from scalesim.chain import Chain, as_chain
 from scalesim.chain.resolve import Resolved
 from scalesim.chain.run import run, run_still
 from scalesim.core.clip import Clip, still_clip
+from scalesim.core.cycle import Cycle
 from scalesim.core.picture import check_reference
 from scalesim.errors import ParameterError
 from scalesim.jobs.predict.landing import landing_notes, on_display
@@ -69,9 +70,9 @@ def predict(
     if resolved is None:
         resolved = chain.resolve(still.raster)
     moving = None if clip.is_still else _moving_cycle(clip, begin, resolved)
-    cycle = moving
+    cycle: Sequence[NDArray] | None = moving
     if cycle is None or names:
-        cycle = tuple(picture.values for picture in run_still(resolved, still.pictures()))
+        cycle = Cycle(run_still(resolved, still.pictures()))
     on_glass = None
     if glass is not None:
         stream = None if clip.is_still else _from(clip, begin, resolved)

@@ -61,7 +61,7 @@ class StripEvidence(Evidence):
     @property
     def landed_luma(self) -> NDArray:
         """The strips as they landed: they are luma already."""
-        return self.landed[:, :, 0]
+        return np.asarray(self.landed)[:, :, 0]
 
 
 class Strips:

@@ -12,7 +12,7 @@ from scalesim.metrics.detail.places import Compared
 from scalesim.metrics.detail.spectra import Array, Band, Detail, Side, Windows, detail
 from scalesim.metrics.key import Key, Resolution, apart_by
 from scalesim.metrics.outlines.line_weights import landed_of
-from scalesim.metrics.outlines.strips import source_strips, strip_width
+from scalesim.metrics.outlines.strips import strip_width
 
 LOW, HIGH = 1 / 8, 1 / 2
 """The band in cycles per line of the woven picture."""
@@ -145,7 +145,7 @@ def _compared(evidence: Evidence) -> Compared:
 def both_in_strips(evidence: Evidence) -> tuple[range, Array, Array]:
     """Return the strips that are seen, the source (lines, strips) and the landed picture in them."""
     strips = _seen_strips(evidence)
-    source = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
+    source = evidence.source_strips
     seen = np.ascontiguousarray(source[:, strips.start : strips.stop])
     return strips, seen, landed_of(evidence, strips)
 

@@ -110,12 +110,14 @@ def _compared(evidence: Evidence) -> tuple[Compared, Band]:
     first, last = max(float(columns.start), ends[0]), min(float(columns.stop), ends[1])
     windows = Windows.of(first, last, evidence.landed.shape[1])
     _, seen, in_strips = both_in_strips(evidence)
-    on_lines = line_by_line(evidence, seen, in_strips)[some] @ evidence.source_luma
+    on_lines = evidence.source_lines(line_by_line(evidence, seen, in_strips), some)
 
     def given(frequencies: Array) -> Side:
         return Side.of(on_lines.T, look, windows, frequencies)
 
-    found = detail(given, evidence.landed_luma[some].T, IDENTITY, band, windows)
+    landed = evidence.landed_luma
+    same = on_lines is landed and look == IDENTITY  # planes that were mixed once: spectra of one will do
+    found = detail(given, landed[some].T, IDENTITY, band, windows, same=same)
 
     def across(columns: Array) -> tuple[Array, Array]:
         lines = np.minimum(rows.start + columns * float(some.step), float(rows.stop))

@@ -123,7 +123,13 @@ class Detail:
 
 
 def detail(
-    source: Callable[[Array], Side], landed: Array, look: Affine, band: Band, windows: Windows
+    source: Callable[[Array], Side],
+    landed: Array,
+    look: Affine,
+    band: Band,
+    windows: Windows,
+    *,
+    same: bool = False,
 ) -> Detail:
     """Return what a landed picture keeps of the source.
 
@@ -133,12 +139,13 @@ def detail(
         source : gives the source's spectra at frequencies, in the windows
         landed : (lines, columns) of the output, code values
         look : map of its lines to landed lines, of which `windows` and `band` speak
+        same : whether the source's spectra are made of the very values of the output
     Raises: NotMeasurable when the source has no detail in the band
     """
     frequencies, below = band.frequencies(windows)
     given = source(frequencies)
     _check(given.power[below:], given.values.shape[1], frequencies[below:], windows.length)
-    shown = Side.of(landed, look, windows, frequencies)
+    shown = given if same else Side.of(landed, look, windows, frequencies)
     cross = _summed(given.values, shown.values)
     lower = _displacement(frequencies, cross, given.power, shown.power)
     if abs(lower) > _NEAR:

@@ -121,7 +121,7 @@ def view_across(evidence: Evidence, axis: Across) -> View:
     if axis == "samples":
         return _view_along(evidence)
     seen, seen_along = evidence.window
-    strips = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
+    strips = evidence.source_strips
     width = strip_width(evidence.source.shape[1])
     middle = evidence.samples.inverse()((np.arange(strips.shape[1]) + 0.5) * width)
     shown = _range((middle >= seen_along.start) & (middle < seen_along.stop))

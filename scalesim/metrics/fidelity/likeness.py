@@ -70,7 +70,7 @@ def _against_ideal(evidence: Evidence) -> Registered:
     window = _kept_window(evidence, blocks)
     in_code = Ideal(evidence.source_luma[:, :, None], blocks, evidence.samples, shape, encoding="code")
     return _shifted(
-        evidence.landed[window],
+        np.asarray(evidence.landed)[window],
         lambda lower: ideal.picture(lower)[window],
         lambda lower: in_code.picture(lower)[window][:, :, 0],
     )
@@ -79,7 +79,7 @@ def _against_ideal(evidence: Evidence) -> Registered:
 def _against_source(evidence: Evidence) -> Registered:
     beam = ThroughBeam(source_light(evidence))
     window = _source_window(evidence)
-    test = beam.output(evidence.landed, evidence.lines, evidence.samples)[window]
+    test = beam.output(np.asarray(evidence.landed), evidence.lines, evidence.samples)[window]
     found = _shifted(test, lambda lower: beam.source(lower)[window])
     shift = None if found.shift is None else found.shift / abs(evidence.lines.scale)
     return replace(found, shift=shift)
@@ -93,8 +93,9 @@ def _against_picture(evidence: Evidence, reference: NDArray) -> Registered:
             "give a reference of the output's size, or use ideal or source"
         )
     window = evidence.window
-    reference = reference.astype(evidence.landed.dtype)[window]
-    return _shifted(evidence.landed[window], lambda lower: _moved(reference, lower))
+    landed = np.asarray(evidence.landed)[window]
+    reference = reference.astype(landed.dtype)[window]
+    return _shifted(landed, lambda lower: _moved(reference, lower))
 
 
 def _moved(picture: NDArray, lower: float) -> NDArray:

@@ -26,12 +26,12 @@ from math import log10, sqrt
 
 import numpy as np
 
-from scalesim.core.encoding import code_to_light, luma
+from scalesim.core.encoding import luminance
 from scalesim.core.raster import visible_slices
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.flicker.eye import weight_db
-from scalesim.metrics.flicker.percent import flicker_map
+from scalesim.metrics.flicker.percent import whole_map
 from scalesim.metrics.key import Key
 
 _ROUNDING = 1e-6
@@ -57,7 +57,7 @@ def flicker_db(evidence: Evidence) -> tuple[float]:
 
     Raises: NotMeasurable for a black picture and for one in which nothing alternates
     """
-    mean = float(np.mean(luma(code_to_light(evidence.landed[evidence.window])), dtype=np.float64))
+    mean = float(np.mean(luminance(np.asarray(evidence.landed)[evidence.window]), dtype=np.float64))
     if mean < _ROUNDING:
         raise NotMeasurable("the picture is black: there is no light to compare the flicker with")
     alternating = _rms(evidence) if len(evidence.pictures) > 1 else 0.0
@@ -68,7 +68,7 @@ def flicker_db(evidence: Evidence) -> tuple[float]:
 
 def _rms(evidence: Evidence) -> float:
     """Return the root mean square of the visible flicker map, 1 for white against black everywhere."""
-    full = flicker_map(evidence.pictures, evidence.raster)
+    full = whole_map(evidence)
     if full.shape[0] == 0:
         raise NotMeasurable("the fields have no line in common: there are too few lines")
     visible = full[visible_slices(evidence.raster, *full.shape)]

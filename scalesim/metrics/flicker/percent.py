@@ -13,10 +13,12 @@ difference, the vertical filter commonly used before interlacing (common practic
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.core.encoding import code_to_light, luma
+from scalesim.core.cycle import luminance_of_each
 from scalesim.core.raster import Raster
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
@@ -31,20 +33,21 @@ PLACES = 30
 """Places told apart down the flicker map, and along it."""
 
 
-def flicker_map(pictures: tuple[NDArray, ...], raster: Raster) -> NDArray:
+def flicker_map(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
     """Return |painting of picture 0 - painting of picture 1| in percent of steady white.
 
     Parameters:  pictures : two (lines, samples, 3) successive pictures of a cycle, code values
     Returns:     (frame-line rows both reach, samples) float32
     """
     starts, grid = _starts(raster)
-    first, second = (_paint(luma(code_to_light(values)), grid) for values in pictures[:2])
+    first, second = (_paint(light, grid) for light in luminance_of_each(pictures)[:2])
     # painted row 0 is the line's own landing, so the common rows begin at the later start
     begin = max(starts)
     rows = first.shape[0] - (begin - min(starts))
     a = first[begin - starts[0] :][:rows]
     b = second[begin - starts[1] :][:rows]
-    difference = np.abs(a - b)
+    difference = a - b
+    np.abs(difference, out=difference)
     difference *= np.float32(100.0)
     return difference
 
@@ -94,7 +97,15 @@ def _said(value: float) -> str:
         zero="steady",
         judge=lambda evidence: judged_flicker(evidence),
         case="{} % of white on average there",
-    ),
+    )
+)
+def flicker_percent(evidence: Evidence) -> tuple[float]:
+    """Mean of the flicker map inside the visible window; 0 if steady."""
+    seen = _seen_map(evidence)
+    return (0.0 if seen is None else float(seen.mean(dtype=np.float64)),)
+
+
+@metric(
     Key(
         "flicker_p95",
         "% of white",
@@ -103,7 +114,15 @@ def _said(value: float) -> str:
         reading="change of light that a twentieth of the picture exceeds",
         family="flicker",
         improves="steadier",
-    ),
+    )
+)
+def flicker_p95(evidence: Evidence) -> tuple[float]:
+    """95th percentile of the flicker map inside the visible window; 0 if steady."""
+    seen = _seen_map(evidence)
+    return (0.0 if seen is None else float(np.percentile(seen, 95)),)
+
+
+@metric(
     Key(
         "flicker_area",
         "% of area",
@@ -113,18 +132,25 @@ def _said(value: float) -> str:
         family="flicker",
         head="flickering area, %",
         improves="steadier",
-    ),
-)
-def flicker(evidence: Evidence) -> tuple[float, float, float]:
-    """Mean, 95th percentile and sharp area of the flicker map inside the visible window; 0 if steady."""
-    if len(evidence.pictures) == 1:
-        return 0.0, 0.0, 0.0
-    visible = flicker_map(evidence.pictures, evidence.raster)[_seen(evidence)]
-    return (
-        float(visible.mean(dtype=np.float64)),
-        float(np.percentile(visible, 95)),
-        float(100.0 * np.count_nonzero(visible > SHARP_FLICKER) / visible.size),
     )
+)
+def flicker_area(evidence: Evidence) -> tuple[float]:
+    """Share of the visible window where the flicker map is above `SHARP_FLICKER`, in percent; 0 if steady."""
+    seen = _seen_map(evidence)
+    return (0.0 if seen is None else float(100.0 * np.count_nonzero(seen > SHARP_FLICKER) / seen.size),)
+
+
+def whole_map(evidence: Evidence) -> NDArray:
+    """Return the flicker map of an evidence with fields, made once."""
+    if "flicker map" not in evidence.cache:
+        evidence.cache["flicker map"] = flicker_map(evidence.pictures, evidence.raster)
+    found: NDArray = evidence.cache["flicker map"]
+    return found
+
+
+def _seen_map(evidence: Evidence) -> NDArray | None:
+    """Return what is visible of the flicker map, None where the picture stands still."""
+    return None if len(evidence.pictures) == 1 else whole_map(evidence)[_seen(evidence)]
 
 
 def judged_flicker(evidence: Evidence) -> Judged:
@@ -137,7 +163,7 @@ def judged_flicker(evidence: Evidence) -> Judged:
     if len(evidence.pictures) == 1:
         raise NotMeasurable("the picture stands still: nothing alternates between fields")
     rows, columns = _seen(evidence)
-    seen = flicker_map(evidence.pictures, evidence.raster)[rows, columns]
+    seen = whole_map(evidence)[rows, columns]
     down, along = (np.linspace(0, n, min(PLACES, n) + 1).round().astype(np.int64) for n in seen.shape)
     sums = np.add.reduceat(np.add.reduceat(seen, down[:-1], axis=0, dtype=np.float64), along[:-1], axis=1)
     area = np.diff(down)[:, None] * np.diff(along)
@@ -180,7 +206,7 @@ def _seen(evidence: Evidence) -> tuple[slice, slice]:
     Raises: NotMeasurable when the fields have no line in common
     """
     starts, grid = _starts(evidence.raster)
-    lines, columns = evidence.pictures[0].shape[:2]
+    lines, columns = evidence.raster.lines, evidence.landed.shape[1]
     rows = grid * (lines - 1) + 1 - (max(starts) - min(starts))
     if rows <= 0:
         raise NotMeasurable("the fields have no line in common: there are too few lines")

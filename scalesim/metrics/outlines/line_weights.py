@@ -17,9 +17,11 @@ from typing import Any
 
 import numpy as np
 
+from scalesim.core.affine import Affine
 from scalesim.core.build import average_lines, filter_lines, resample_lines, select_lines
 from scalesim.core.encoding import code_to_light, light_to_code
 from scalesim.core.operator import matrix_from_taps
+from scalesim.core.same import Same
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
 from scalesim.metrics.outlines.floor import moves_from
@@ -58,7 +60,7 @@ class KnownWeights:
     @classmethod
     def of(cls, coverage: Array) -> KnownWeights:
         """Return the two forms of a chain's dense float64 weights: once of an array that is read-only."""
-        return _known(_Same(coverage)) if not coverage.flags.writeable else cls._made(coverage)
+        return _known(Same(coverage)) if not coverage.flags.writeable else cls._made(coverage)
 
     @classmethod
     def _made(cls, coverage: Array) -> KnownWeights:
@@ -67,22 +69,9 @@ class KnownWeights:
         return cls(sparse.astype(np.float32), coverage.astype(np.float32))
 
 
-@dataclass(frozen=True, eq=False)
-class _Same:
-    """An array as a key: equal to itself alone."""
-
-    array: Array
-
-    def __hash__(self) -> int:
-        return id(self.array)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.array is self.array
-
-
 @lru_cache(maxsize=16)
-def _known(coverage: _Same) -> KnownWeights:
-    return KnownWeights._made(coverage.array)
+def _known(coverage: Same) -> KnownWeights:
+    return KnownWeights._made(coverage.held)
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,8 +97,8 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
         return explained
     landed = landed_of(evidence, strips)
     seen = np.ascontiguousarray(source[:, strips.start : strips.stop])
-    variation = evidence.once(f"variation {strips}", lambda: _variation(seen))
-    trust = _trust(evidence, variation)
+    steps = evidence.once(f"steps {strips}", lambda: np.abs(np.diff(seen, axis=0)))
+    trust = _trust(evidence, steps)
     if evidence.weights is None:
         fits = [(_residual(landed, weights @ seen, trust), weights) for weights in _likely(evidence)]
         sizes = [_size(residual, trust) for residual, _ in fits]
@@ -163,30 +152,34 @@ def landed_of(evidence: Evidence, strips: range) -> Array:
     return landed
 
 
-def _variation(seen: Array) -> Array:
-    """Return the total variation of each strip from the top down to each line."""
-    variation = np.zeros(seen.shape, dtype=np.float32)
-    np.cumsum(np.abs(np.diff(seen, axis=0)), axis=0, out=variation[1:])
-    return variation
-
-
-def _trust(evidence: Evidence, variation: Array) -> Array:
+def _trust(evidence: Evidence, steps: Array) -> Array:
     """Return how far each landed place tells the levels: most where the source around is flat.
 
     There the output shows the level whatever the kernel is. Weight 1 / (0.01^2 + variation^2), the
     total variation of the source from one landed line above to one below; 0 beyond the source.
+
+    Parameters:  steps : (source lines - 1, strips) magnitude of the steps from each line to the next
     """
     look, line = evidence.lines, np.arange(len(evidence.landed))
-    above = np.floor(look.scale * (line - 1) + look.offset).astype(np.int64)
-    below = np.ceil(look.scale * (line + 2) + look.offset).astype(np.int64)
     begin, end = look.scale * line + look.offset, look.scale * (line + 1) + look.offset
-    inside = (begin >= -1e-6) & (end <= len(variation) + 1e-6)
-    last = len(variation) - 1
-    trust: Array = variation[np.clip(below, 0, last)] - variation[np.clip(above, 0, last)]
+    inside = (begin >= -1e-6) & (end <= len(steps) + 1 + 1e-6)
+    trust: Array = _around(look, len(line), len(steps)) @ steps
     trust *= trust
     trust += np.float32(0.01**2)
     np.divide(inside[:, None], trust, out=trust)
     return trust
+
+
+@lru_cache(maxsize=32)
+def _around(look: Affine, landed: int, steps: int) -> Any:
+    """Return the sparse matrix that adds up the steps from one landed line above to one below."""
+    line = np.arange(landed)
+    ends = look.scale * np.stack((line - 1, line + 2)) + look.offset
+    above, below = np.clip((np.floor(ends.min(axis=0)), np.ceil(ends.max(axis=0))), 0, steps).astype(np.int64)
+    count = below - above
+    places = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(above, count)
+    taps = matrix_from_taps((landed, steps), np.repeat(line, count), places, np.ones(len(places)))
+    return taps.astype(np.float32)
 
 
 def _residual(landed: Array, predicted: Array, trust: Array) -> Array:

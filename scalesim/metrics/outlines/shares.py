@@ -33,7 +33,7 @@ from scalesim.metrics.outlines.source import (
     SourceOutlines,
     find_outlines,
 )
-from scalesim.metrics.outlines.strips import Array, source_strips, strip_width
+from scalesim.metrics.outlines.strips import Array, strip_width
 
 THICKEST = 2.0
 """Thicker detail, in scan lines (at least 2 source lines), is not an outline: six lines of 720 on 240."""
@@ -114,7 +114,7 @@ def outlines_of(evidence: Evidence) -> Outlines:
 
 def _follow(evidence: Evidence) -> Outlines:
     look, pitch = evidence.lines, evidence.raster.landed_pitch
-    source = evidence.once("strips along lines", lambda: source_strips(evidence.source_luma))
+    source = evidence.source_strips
     lines, strips = _visible(evidence)
     cut_out = source[:, strips.start : strips.stop]
     thickest, thin = (max(2.0, scan_lines * abs(look.scale) / pitch) for scan_lines in (THICKEST, THIN))

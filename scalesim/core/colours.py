@@ -1,0 +1,177 @@
+"""From planes to colours, luma and light: a band of lines at a time, and no more of it than is asked for.
+
+Y'CbCr becomes R'G'B' by the definitions of ITU-R BT.601, BT.709 and BT.2020:
+
+    R = Y + 2(1 - kr) Cr,  B = Y + 2(1 - kb) Cb,  G = (Y - kr R - kb B) / (1 - kr - kb)
+
+and chroma of fewer samples is interpolated linearly. Nothing is rounded or cut; codes below black and above
+white keep their values.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scalesim.core.encoding import LUMA_BT709, code_to_light
+
+_BAND = 16
+"""Lines at a time: of 1920 samples, three colours and what they are made of stay in a processor's cache."""
+
+Values = NDArray[np.float32]
+Part = tuple[Sequence[Values], Sequence[Values]]
+"""Levels (luma, grey, or R', G' and B') and colours (Cb and Cr, or none) of some lines, chroma at its own
+samples; both 0..1 and -1/2..1/2 nominally."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The code that stands for 0, and how many codes there are from 0 to 1."""
+
+    zero: int
+    span: int
+
+
+@dataclass(frozen=True)
+class Coding:
+    """What the codes of planes stand for.
+
+    Parameters:
+        level : of luma, or of R', G' and B'
+        chroma : of Cb and Cr
+        weights : (kr, kb) of luma; None where the planes are R', G' and B'
+        halvings : of chroma, (down, along): 1 where it has half as many lines or samples, 2 for a quarter
+        first : of chroma, (down, along): where its first sample sits, in luma's lines and samples
+    """
+
+    level: Scale
+    chroma: Scale = Scale(128, 224)
+    weights: tuple[float, float] | None = None
+    halvings: tuple[int, int] = (0, 0)
+    first: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def luma_of_chroma(self) -> tuple[float, float] | None:
+        """How much BT.709 luma Cb and Cr add to the level; None when they add none, or there are none."""
+        red, green, blue = LUMA_BT709
+        if self.weights in (None, (red, blue)):
+            return None
+        kr, kb = self.weights or (red, blue)
+        kg = 1 - kr - kb
+        return 2 * (1 - kb) * (blue - green * kb / kg), 2 * (1 - kr) * (red - green * kr / kg)
+
+
+class InPlanes(ABC):
+    """A picture in planes; colours are made when they are asked for."""
+
+    coding: Coding
+
+    @property
+    @abstractmethod
+    def shape(self) -> tuple[int, int, int]:
+        """Of `values`."""
+
+    @abstractmethod
+    def part(self, rows: slice, *, colours: bool = True) -> Part:
+        """Return the levels and colours of some lines; the levels alone where colours are not asked for."""
+
+    @property
+    def is_luma(self) -> bool:
+        """Whether the first level is BT.709 luma."""
+        levels, _ = self.part(slice(0, 0), colours=False)
+        return len(levels) == 1 and self.coding.luma_of_chroma is None
+
+    def values(self) -> Values:
+        """Return (lines, samples, 3) float32 code values, nominally 0..1."""
+        out = np.empty(self.shape, np.float32)
+        self.fill(out, range(self.shape[0]))
+        return out
+
+    def fill(self, out: Values, lines: range) -> None:
+        """Write the values of some lines to `out`, which holds all of them."""
+        for rows in self.bands(lines=lines):
+            for k, colour in enumerate(self._colours(rows)):
+                out[rows, :, k] = colour
+
+    def luma(self) -> Values:
+        """Return BT.709 luma of `values`, (lines, samples), within the rounding of float32."""
+        out = np.empty(self.shape[:2], np.float32)
+        for rows in self.bands():
+            out[rows] = self._luma(rows)
+        return out
+
+    def luminance(self) -> Values:
+        """Return BT.709 luminance of the light of `values`, (lines, samples)."""
+        out = np.empty(self.shape[:2], np.float32)
+        weights = np.array(LUMA_BT709, np.float32)
+        for rows in self.bands():
+            light = code_to_light(self._colours(rows))
+            np.matmul(weights, light.reshape(3, -1), out=out[rows].reshape(-1))
+        return out
+
+    def bands(self, times: int = 1, lines: range | None = None) -> Iterator[slice]:
+        """Yield the lines in bands, so many times as tall as colours are made in."""
+        first, last = (lines.start, lines.stop) if lines is not None else (0, self.shape[0])
+        tall = times * _BAND
+        return (slice(top, min(top + tall, last)) for top in range(first, last, tall))
+
+    def _luma(self, rows: slice) -> Values:
+        shares = self.coding.luma_of_chroma
+        levels, colours = self.part(rows, colours=shares is not None)
+        if len(levels) == 3:
+            whole = np.float32(LUMA_BT709[0]) * levels[0]
+            for weight, level in zip(LUMA_BT709[1:], levels[1:], strict=True):
+                whole += np.float32(weight) * level
+            return whole
+        found = levels[0]
+        for share, chroma in zip(shares or (), colours, strict=False):
+            found = found + _along(chroma, found.shape[1], self.coding) * np.float32(share)
+        return found
+
+    def _colours(self, rows: slice) -> Values:
+        """Return R', G' and B' of some lines, (3, lines, samples)."""
+        levels, colours = self.part(rows)
+        out = np.empty((3, *levels[0].shape), np.float32)
+        if not colours or self.coding.weights is None:
+            for k in range(3):
+                out[k] = levels[k if len(levels) == 3 else 0]
+            return out
+        (luma,) = levels
+        cb, cr = (_along(values, luma.shape[1], self.coding) for values in colours)
+        kr, kb = self.coding.weights
+        kg = 1.0 - kr - kb
+        for k, chroma, share in ((0, cr, 1 - kr), (2, cb, 1 - kb)):
+            np.multiply(chroma, np.float32(2 * share), out=out[k])
+            out[k] += luma
+        cb *= np.float32(2 * (1 - kb) * kb / kg)
+        cr *= np.float32(2 * (1 - kr) * kr / kg)
+        cb += cr
+        np.subtract(luma, cb, out=out[1])
+        return out
+
+
+def _along(values: Values, samples: int, coding: Coding) -> Values:
+    """Return chroma of fewer samples at every one, linear between them; never the array that was given."""
+    halvings, first = coding.halvings[1], coding.first[1]
+    if halvings == 0:
+        return values.copy()
+    padded = np.concatenate([values[:, :1], values, values[:, -1:]], axis=1)
+    found = np.empty((len(values), samples), dtype=np.float32)
+    step = 2**halvings
+    for phase in range(step):
+        into = found[:, phase::step]
+        place = (phase - first) / step
+        before = floor(place)
+        share, low = np.float32(place - before), padded[:, before + 1 :][:, : into.shape[1]]
+        if share:
+            between = padded[:, before + 2 :][:, : into.shape[1]] - low
+            between *= share
+            np.add(between, low, out=into)
+        else:
+            into[...] = low
+    return found

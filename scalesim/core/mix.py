@@ -1,0 +1,66 @@
+"""Lines of a plane of codes, mixed by a matrix: block by block, so that what is worked on stays in the cache.
+
+A whole plane as float32 is eight megabytes of 1080 lines; made afresh for every frame, the memory costs more
+time than the sums.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+_BLOCK = 128
+"""Lines of codes in a block, about: a megabyte of 1920 samples as float32."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Block:
+    """Some rows of a matrix, on the lines that they look at."""
+
+    rows: slice
+    looked_at: slice | NDArray[np.int64]
+    matrix: Any
+    sums: NDArray[np.float32]
+
+
+class Mix:
+    """A matrix on the lines of a plane.
+
+    Parameters:  matrix : (lines out, lines in) sparse, in rows
+    """
+
+    def __init__(self, matrix: Any) -> None:
+        self.lines = int(matrix.shape[0])
+        single = matrix.astype(np.float32)
+        single.sort_indices()
+        self.key = (*matrix.shape, *(part.tobytes() for part in (single.data, single.indices, single.indptr)))
+        """The same for equal matrices."""
+        step = max(1, _BLOCK * self.lines // max(1, matrix.shape[1]))
+        self._blocks = [_block(single, slice(top, top + step)) for top in range(0, self.lines, step)]
+
+    def __call__(self, codes: NDArray[Any], zero: float, span: float) -> NDArray[np.float32]:
+        """Return the mixed lines of (codes - zero) / span, (lines out, samples).
+
+        Parameters:  codes : (lines in, samples) of any type
+        """
+        mixed = np.empty((self.lines, codes.shape[1]), np.float32)
+        for block in self._blocks:
+            lines = codes[block.looked_at].astype(np.float32)
+            found = np.subtract(
+                block.matrix @ lines, np.float32(zero) * block.sums, out=mixed[block.rows], dtype=np.float32
+            )
+            found /= np.float32(span)
+        return mixed
+
+
+def _block(matrix: Any, rows: slice) -> _Block:
+    own = matrix[rows]
+    lines = np.unique(own.indices)
+    first, last = (int(lines[0]), int(lines[-1]) + 1) if len(lines) else (0, 0)
+    close = 2 * len(lines) > last - first  # few lines between that are not looked at: no need to pick
+    looked_at = slice(first, last) if close else lines.astype(np.int64)
+    own = own[:, looked_at]
+    return _Block(rows, looked_at, own, np.asarray(own.sum(axis=1), np.float32)[:, None])
