@@ -56,7 +56,10 @@ def test_paired_is_exactly_steady_in_its_own_pairs() -> None:
     """The mean of each pair in both fields: zero with pair=down, not with pair=up."""
     frame = np.random.RandomState(5).rand(480, 64, 3).astype(np.float32)
     assert flicker_percent(evidence_of(frame, "flicker-filter taps=paired, interlace, field-only"))[0] == 0
-    assert flicker_percent(evidence_of(frame, "flicker-filter taps=paired, interlace, field-only pair=up"))[0] > 1
+    assert (
+        flicker_percent(evidence_of(frame, "flicker-filter taps=paired, interlace, field-only pair=up"))[0]
+        > 1
+    )
 
 
 def test_area_and_percentile() -> None:

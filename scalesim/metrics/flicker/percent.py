@@ -29,6 +29,9 @@ SHARP_FLICKER = 10.0
 """Percent of white above which a place counts towards `flicker_area`."""
 
 
+_ROWS = 32
+"""Rows of the flicker map that are made at a time."""
+
 PLACES = 30
 """Places told apart down the flicker map, and along it."""
 
@@ -40,16 +43,21 @@ def flicker_map(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
     Returns:     (frame-line rows both reach, samples) float32
     """
     starts, grid = _starts(raster)
-    first, second = (_paint(light, grid) for light in luminance_of_each(pictures)[:2])
+    first, second = luminance_of_each(pictures)[:2]
     # painted row 0 is the line's own landing, so the common rows begin at the later start
     begin = max(starts)
-    rows = first.shape[0] - (begin - min(starts))
-    a = first[begin - starts[0] :][:rows]
-    b = second[begin - starts[1] :][:rows]
-    difference = a - b
-    np.abs(difference, out=difference)
-    difference *= np.float32(100.0)
-    return difference
+    count = max(0, grid * (len(first) - 1) + 1 - (begin - min(starts)))
+    found = np.empty((count, first.shape[1]), first.dtype)
+    for top in range(0, count, _ROWS):  # a part that stays in the processor's cache
+        part = found[top : top + _ROWS]
+        a, b = (
+            _painted(light, grid, begin - start + top, len(part))
+            for light, start in ((first, starts[0]), (second, starts[1]))
+        )
+        np.subtract(a, b, out=part)
+        np.abs(part, out=part)
+        part *= first.dtype.type(100.0)
+    return found
 
 
 def _starts(raster: Raster) -> tuple[list[int], int]:
@@ -58,15 +66,22 @@ def _starts(raster: Raster) -> tuple[list[int], int]:
     return [int(raster.fields[k % raster.period].landing * grid) for k in range(2)], grid
 
 
-def _paint(light: NDArray, grid: int) -> NDArray:
-    """Return the field on so many rows a line, from its first to its last line, evenly between them."""
-    lines, samples = light.shape
-    painted = np.empty((grid * (lines - 1) + 1, samples), dtype=light.dtype)
-    painted[0::grid] = light
+def _painted(light: NDArray, grid: int, first: int, count: int) -> NDArray:
+    """Return rows of a field painted on so many rows a line, evenly between its lines.
+
+    Parameters:  first, count : which rows, row 0 being the first line itself
+    """
+    top = first // grid
+    lines = light[top : (first + count - 1) // grid + 2]
+    painted = np.empty((grid * len(lines), light.shape[1]), dtype=light.dtype)
+    painted[0::grid] = lines
     for k in range(1, grid):
         share = light.dtype.type(k / grid)
-        painted[k::grid] = light[:-1] * (1 - share) + light[1:] * share
-    return painted
+        between = painted[k::grid][: len(lines) - 1]
+        np.multiply(lines[:-1], 1 - share, out=between)
+        between += lines[1:] * share
+    skipped = first - top * grid
+    return painted[skipped : skipped + count]
 
 
 def _said(value: float) -> str:
