@@ -39,19 +39,19 @@ def light_to_code(light: NDArray) -> NDArray:
 
 def _signed_power(values: NDArray, exponent: float) -> NDArray:
     values = np.asarray(values)
-    if values.size == 0 or values.min() >= 0:  # the usual case, at half the cost
-        return _power(values, exponent)
-    return np.copysign(_power(np.abs(values), exponent), values)
+    signed = values.size > 0 and values.min() < 0  # seldom, and a third of the cost
+    out = _power(np.abs(values) if signed else values, exponent)
+    return np.copysign(out, values, out=out) if signed else out
 
 
 def _power(values: NDArray, exponent: float) -> NDArray:
-    """Return values ** exponent of values >= 0.
+    """Return values ** exponent of values >= 0, as a new array.
 
     In float32 by exp(exponent * log(v)), which NumPy vectorises and `power` is not: measured 2.2 times
     as fast on a 1080p frame, within 2e-7 of white.
     """
     if values.dtype != np.float32:
-        return np.power(values, values.dtype.type(exponent))
+        return np.asarray(np.power(values, values.dtype.type(exponent)))
     out = np.maximum(values, _TINY)
     np.log(out, out=out)
     out *= np.float32(exponent)

@@ -6,11 +6,10 @@
 - SSIM beside scikit-image.
 - Clips: 1080p60 in H.264, read, scaled, counted for flashes and written as H.264, beside FFmpeg by PyAV that
   decodes the same clip, scales it to the same size and encodes it.
-- The ranking metrics of every frame, with its rows kept, by one process, beside FFmpeg that decodes the clip,
-  scales it twice and computes its own SSIM, on as many threads as it likes.
 
-References are measured in the same run; SCALESIM_CLIP_SECONDS sets the length of the clips (2). The clock is
-told and processor time: on a machine that does other work, the second is the fairer.
+What a study costs is told by bench_study.py. References are measured in the same run; SCALESIM_CLIP_SECONDS
+sets the length of the clips (2). The clock is told and processor time: on a machine that does other work,
+the second is the fairer.
 """
 
 from __future__ import annotations
@@ -49,10 +48,7 @@ from scalesim.core.raster import Raster
 from scalesim.demo.bench import SCENES
 from scalesim.io.clips.guarded import save_clip
 from scalesim.io.clips.write import write_clip
-from scalesim.io.footage import footage
 from scalesim.io.read import read
-from scalesim.jobs.compare.compare import compare
-from scalesim.jobs.compare.ranking import DEFAULT_BY
 from scalesim.jobs.predict.moving import moving
 from scalesim.metrics.fidelity.likeness import structural_similarity
 
@@ -212,46 +208,6 @@ def test_ssim() -> None:
         rows.append((f"SSIM {samples}x{lines} (scikit-image), ms", got, ref, "<= 1"))
         assert structural_similarity(a, b) == pytest.approx(wang(), abs=1e-5)
     told("publish-ssim", "SSIM", rows)
-
-
-def own_ssim(clip: Path, size: tuple[int, int]) -> None:
-    """Decode, scale by areas and by a cubic, and compare the two, all by FFmpeg."""
-    with av.open(str(clip)) as taken:
-        taken.streams.video[0].thread_type = "AUTO"
-        graph, like = av.filter.Graph(), taken.streams.video[0]
-        first, two = graph.add_buffer(template=like), graph.add("split", "2")
-        ways = [graph.add("scale", f"{size[0]}:{size[1]}:flags={how}") for how in ("area", "bicubic")]
-        ssim, last = graph.add("ssim"), graph.add("buffersink")
-        first.link_to(two)
-        for k, way in enumerate(ways):
-            two.link_to(way, k, 0)
-            way.link_to(ssim, 0, k)
-        ssim.link_to(last)
-        graph.configure()
-        for frame in taken.decode(video=0):
-            graph.push(frame)
-            with suppress(av.error.BlockingIOError):
-                while True:
-                    graph.pull()
-
-
-def test_metrics_of_every_frame(source: Path, tmp_path: Path) -> None:
-    """The work is that of one process, started and warm; two of them share the frames of a long clip."""
-    rows, counted = [], SECONDS * RATE
-    numbers = count()
-    for name in ("average to 240", "480i"):
-
-        def ours(name: str = name) -> None:
-            place = tmp_path / f"{next(numbers)}.sqlite"
-            all_of_it = footage(source, every="1")
-            compare({"chain": CHAINS[name]}, [all_of_it], metrics=DEFAULT_BY, workers=1, rows=place)
-
-        got = cost_of(ours, counted)
-        ref = cost_of(lambda: own_ssim(source, (1920, 240)), counted)
-        what = f"ranking metrics, {name}"
-        rows.append((f"{what}, frames a second and process", 1 / got.clock, 1 / ref.clock, "30 asked"))
-        rows.append((f"{what}, processor ms a frame", 1e3 * got.work, 1e3 * ref.work, "2 cores have 33"))
-    told("publish-metrics", "Ranking metrics of every frame", rows)
 
 
 def test_clips(source: Path, tmp_path: Path) -> None:
