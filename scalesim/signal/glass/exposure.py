@@ -12,6 +12,10 @@ from scalesim.signal.glass.jitter import height_at
 
 ONE_ABOVE, TWO_BELOW = 0.55, 0.45
 """Limits of rho: measured fundamental over the one that the second harmonic's beam would have."""
+PAIRED, ONE_OF_PAIR = 3.0, 0.71
+"""Fields below which an exposure holds just two of them, and the limit of rho there: two that lie d pitch
+apart leave |cos(pi d)| of the fundamental; a quarter of a pitch apart, by whatever shake, they are as near to
+one set as to two."""
 SECOND = 0.01
 """Least second harmonic that can be told from noise."""
 PITCH_FOR_LANDING = 5.0
@@ -137,14 +141,15 @@ def by_exposure(
             return unknown(_BETWEEN)
         off = float(np.arcsin(min(rho, 1.0)) / np.pi)
         return Landing("two", 0.5, off + 0.02, _sure(TWO_BELOW - rho), _TWO, "exposure")
-    if rho >= ONE_ABOVE:
+    one_above = ONE_OF_PAIR if fields is not None and fields < PAIRED else ONE_ABOVE
+    if rho >= one_above:
         if fields is None:
             return unknown(
                 "how long the shutter was open is not known; give --shutter (an exposure of one field "
                 "always shows one set)"
             )
-        return Landing("one", 0.0, _bound(rho), _sure(rho - ONE_ABOVE), _ONE, "exposure")
-    return unknown(_BETWEEN)
+        return Landing("one", 0.0, _bound(rho), _sure(rho - one_above), _ONE, "exposure")
+    return unknown(_BETWEEN if rho < ONE_ABOVE else _APART)
 
 
 _TWO = "over several fields the lines lie at half a field's pitch"
@@ -152,6 +157,10 @@ _ONE = "over several fields the lines stay at a field's pitch, as high above the
 _BETWEEN = (
     "the lines are too thick or too blurred to tell whether others lie between them; film it, or take short "
     "exposures with the bezel in view"
+)
+_APART = (
+    "the two fields of this exposure lie about a quarter of a pitch apart, as shake makes them; brace the "
+    "camera, or expose four fields"
 )
 
 

@@ -13,7 +13,7 @@ from scalesim.signal.glass.carrier import TILE, Peaks, carrier, peaks
 from scalesim.signal.glass.consensus import Pattern, patterns
 from scalesim.signal.glass.demodulate import Frame, cells_of
 from scalesim.signal.glass.fit import Fitted, fitted, start_of
-from scalesim.signal.glass.impostors import Impostor, as_screenshot, impostor, plain, woven
+from scalesim.signal.glass.impostors import Impostor, as_screenshot, folded, impostor, plain, woven
 from scalesim.signal.glass.lines import Lines
 
 SHORTEST = 2.3
@@ -146,7 +146,7 @@ def find_lines(
             made.append(fitted_)
     if not made:
         raise NotMeasurable(_none(told, weak))
-    best = max(made, key=lambda each: each.amplitude * each.fit.used.mean())
+    best = _itself(max(made, key=lambda each: each.amplitude * each.fit.used.mean()), made)
     if _height(best, 0.5) > best.amplitude:
         raise NotMeasurable(
             _none(told, True)
@@ -274,6 +274,12 @@ def _holds(found: Found, demands: Demands) -> bool:
     if found.amplitude < least or tall < FEWEST_LINES:
         return False
     return bool(fit.used.mean() >= AREA * fit.seen and period >= SHORTEST)
+
+
+def _itself(best: Found, made: list[Found]) -> Found:
+    """Return the pattern whose double in the sensor the best one is, or the best one."""
+    finer = [each for each in made if folded(_period(best), _period(each), best.amplitude, each.amplitude)]
+    return finer[0] if finer else best
 
 
 def _height(found: Found, factor: float) -> float:

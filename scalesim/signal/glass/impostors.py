@@ -26,6 +26,11 @@ DRAWN_DEG, DRAWN_EVEN = 0.01, 0.001
 GRIDS = (2.0, 4.0, 8.0, 16.0)
 """Periods in pixels of what demosaicing and block coding leave (ITU-T T.81, H.264: blocks of 8 and 4)."""
 
+FOLDED = 0.01
+"""Cycles a pixel within which two frequencies are each other's double."""
+FOLDED_HEIGHT = 0.5
+"""Height of the finer of the two, of the coarser one's, above which the finer one is the lines."""
+
 
 @dataclass(frozen=True)
 class Impostor:
@@ -95,6 +100,17 @@ def woven(light: NDArray[np.float32], lines: Lines, factor: int, amplitude: floa
                 "scan lines of a tube have no columns of their own height",
             )
     return None
+
+
+def folded(coarser: float, finer: float, tall: float, other: float) -> bool:
+    """Tell whether a pattern is what a colour sensor makes of a finer one, which is the lines.
+
+    Red and blue stand in every other row alone, so that f cycles a pixel come back at 1/2 - f as well. Of
+    lines of the coarser pitch the finer would be left by the demosaicing's errors, which are weaker.
+
+    Parameters:  coarser, finer : periods in pixels; tall, other : heights of their carriers
+    """
+    return finer < coarser and abs(1 / finer + 1 / coarser - 0.5) < FOLDED and other > FOLDED_HEIGHT * tall
 
 
 def plain(fit: Fitted, lines: Lines, least: float) -> Impostor | None:
