@@ -73,8 +73,11 @@ def words() -> str:
 
 
 def heed() -> None:
-    """Take note that the tidying of an interruption has begun."""
+    """Take note that the tidying of an interruption has begun: nothing raises it again."""
     _heard["heeded"] = was_heard()
+    if sys.platform != "win32" and was_heard():
+        # Python takes its handlers back before a process is over: the alarm would kill it
+        signal.setitimer(signal.ITIMER_REAL, 0)
 
 
 def no_more() -> None:

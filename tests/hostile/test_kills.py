@@ -197,6 +197,25 @@ def test_a_lost_interruption_is_raised_again(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("ended", ["heed", "no_more"])
+def test_what_raises_it_again_is_stopped_before_the_program_ends(ended: str) -> None:
+    """Python takes its handlers back at its end: the alarm would then kill a program whose tidying took long.
+
+    It did so on a busy machine: exit code -14, SIGALRM's, in place of 143.
+    """
+    text = (
+        "import signal\n"
+        "from scalesim import interrupt\n"
+        "interrupt.install(); interrupt.from_now_on_disk(); interrupt.AGAIN_S = 300\n"
+        "try: signal.raise_signal(signal.SIGTERM)\n"
+        "except interrupt.Interrupted: set_for = signal.getitimer(signal.ITIMER_REAL)[0]\n"
+        f"interrupt.{ended}()\n"
+        "print(set_for > 0, signal.getitimer(signal.ITIMER_REAL))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", text], env=environment(), capture_output=True, text=True)
+    assert done.stdout == "True (0.0, 0.0)\n", done.stderr
+
+
 @pytest.mark.parametrize("error", ["ImportError('no')", "OSError(5, 'no')", "SystemExit(1)"])
 @pytest.mark.parametrize(("name", "code"), [("SIGINT", 130), ("SIGTERM", 143)])
 def test_an_interruption_that_became_another_error(tmp_path: Path, name: str, code: int, error: str) -> None:
