@@ -77,6 +77,7 @@ def _simple(path: str | os.PathLike[str], name: str, kind: str) -> Photo:
                     f"{PHOTO_MEGAPIXELS}: reduce it first, or crop it to the tube"
                 )
             exif = picture.getexif()
+            pictures = int(getattr(picture, "n_frames", 1))
             deep = picture.mode.startswith("I;16") or picture.info.get("bits") == 16
             codes = (
                 None
@@ -87,7 +88,9 @@ def _simple(path: str | os.PathLike[str], name: str, kind: str) -> Photo:
         with open(path, "rb") as file:
             codes = decode_words(file.read(), "png", name)
     turned = int(exif.get(0x0112, 1) or 1)
-    notes = ("The EXIF orientation was applied.",) if turned in range(2, 9) else ()
+    notes: tuple[str, ...] = ("The EXIF orientation was applied.",) if turned in range(2, 9) else ()
+    if pictures > 1:
+        notes += (f"The file holds {pictures} pictures; the first was read.",)
     return Photo(
         _three(turn(codes, turned if turned in range(1, 9) else 1)),
         os.path.basename(name),

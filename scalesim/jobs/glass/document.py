@@ -14,6 +14,7 @@ from scalesim.signal.glass.profile import BINS
 KEYS = (
     "lines",
     "lines_error",
+    "lines_per_set",
     "landing_offset",
     "jitter_lines",
     "field_jitter_lines",
@@ -43,7 +44,9 @@ def document(read: Read) -> dict[str, Any]:
     landing = found.landing
     why = dict(found.why)
     if found.count is None:
-        why["lines_error"] = why["lines"]
+        why["lines_error"] = why["lines_per_set"] = why["lines"]
+    elif found.each_set is None:
+        why["lines_per_set"] = "one set of lines or two is not known"
     if landing.sets == "unknown":
         why["sets"] = landing.reason
     if landing.offset is None:
@@ -51,8 +54,9 @@ def document(read: Read) -> dict[str, Any]:
     return {
         "photo": read.name,
         "photos": read.count,
-        "lines": None if found.count is None else found.count[0],
-        "lines_error": None if found.count is None else found.count[1],
+        "lines": None if found.lit is None else found.lit[0],
+        "lines_error": None if found.lit is None else found.lit[1],
+        "lines_per_set": None if found.each_set is None else found.each_set[0],
         "sets": landing.sets,
         "landing_offset": _offset(found),
         "jitter_lines": None if found.jitter is None else found.jitter.rms,
@@ -143,10 +147,10 @@ def main_table(read: Read) -> Table:
     rows: list[tuple[str | Cell, ...]] = [("sets of lines", read.sets, "")]
     found = read.found
     if found is not None:
-        if found.count is not None:
-            rows.append(
-                ("lines over the picture's height", f"{found.count[0]:.1f} ± {found.count[1]:.1f}", "")
-            )
+        if found.lit is not None:
+            rows.append(("lines over the picture's height", f"{found.lit[0]:.1f} ± {found.lit[1]:.1f}", ""))
+        if found.each_set is not None and found.landing.sets == "two":
+            rows.append(("lines of each set", f"{found.each_set[0]:.1f} ± {found.each_set[1]:.1f}", ""))
         landing = found.landing
         if landing.offset is not None and landing.error is not None:
             rows.append(

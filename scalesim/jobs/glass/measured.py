@@ -27,6 +27,10 @@ ONE_FIELD = 1.3
 """Fields in an exposure up to which single lines are seen once."""
 
 
+BOTH_SETS = 380.0
+"""Lines over a picture's height above which those of both fields were counted: a field has 320 at most."""
+
+
 @dataclass(frozen=True, eq=False)
 class Measured:
     """What one set-up shows; None for what cannot be had, `why` says the reason by the document's key."""
@@ -44,6 +48,22 @@ class Measured:
     roll: float
     fields: float | None
     why: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def lit(self) -> tuple[float, float] | None:
+        """Lines that are lit over the picture's height, of all sets together, and the error."""
+        if self.count is None or self.landing.sets != "two" or self.count[0] > BOTH_SETS:
+            return self.count
+        return 2 * self.count[0], 2 * self.count[1]
+
+    @property
+    def each_set(self) -> tuple[float, float] | None:
+        """Lines of one set over the picture's height, and the error; None while the sets are not known."""
+        if self.count is None or self.landing.sets == "unknown":
+            return None
+        parts = 2 if self.landing.sets == "two" else 1
+        assert self.lit is not None
+        return self.lit[0] / parts, self.lit[1] / parts
 
 
 def field_pitch(rect: View | None, expected: int | None, size: tuple[int, int]) -> tuple[float, float] | None:
@@ -98,7 +118,7 @@ def measure(
         light : (rows, columns) of the first; others : of the other photos; rect : of its corners
         expected : lines over the picture's height; fields : in an exposure, None where unknown
         bezel, tripod : see the job's keys; focal : pixels, None where unknown
-        landed : whether to tell one set from two; a film does that by its timing
+        landed : whether to tell one set from two, and jitter; a film does that over its frames
     Raises: NotMeasurable when the first photo holds no lines that can be told
     """
     pitch = field_pitch(rect, expected, light.shape[:2])
@@ -122,13 +142,7 @@ def measure(
             f"the left and right side disagree by {2 * count[1]:.1f} lines; give the corners more exactly"
         )
         count = None
-    jitter = None
-    if fields is not None and fields > ONE_FIELD:
-        why["jitter_lines"] = f"{fields:.1f} fields were exposed over each other; expose one field or less"
-    else:
-        jitter = line_jitter(found)
-        if jitter is None:
-            why["jitter_lines"] = "too few lines are as bright as their neighbours; show a plain picture"
+    jitter = _jitter(found, fields, why) if landed else None
     shapes = profiles(found)
     width, reach, depth = _width(found, shapes, period, why)
     tilt = None if rect is None else rect.tilt_deg(4 / 3, focal)
@@ -158,6 +172,16 @@ def _box(rect: View, shape: tuple[int, ...]) -> tuple[int, int, int, int] | None
     left, top = np.clip(np.floor(at.min(axis=0)), 0, most).astype(int)
     right, bottom = np.clip(np.ceil(at.max(axis=0)), 0, most).astype(int)
     return (left, top, right, bottom) if min(right - left, bottom - top) >= 2 * TILE else None
+
+
+def _jitter(found: Found, fields: float | None, why: dict[str, str]) -> LineJitter | None:
+    if fields is not None and fields > ONE_FIELD:
+        why["jitter_lines"] = f"{fields:.1f} fields were exposed over each other; expose one field or less"
+        return None
+    jitter = line_jitter(found)
+    if jitter is None:
+        why["jitter_lines"] = "too few lines are as bright as their neighbours; show a plain picture"
+    return jitter
 
 
 def _landing(

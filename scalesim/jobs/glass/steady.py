@@ -37,7 +37,7 @@ BLACK = 5e-4
 """Mean light of a frame, 1 white, below which nothing is looked for: codes of 4 % of white."""
 CHANGED = 0.8
 """Likeness below which a picture is another one than that in which no lines were found."""
-JITTER_FRAMES, JITTER_STEP = 6, 4
+JITTER_FRAMES, JITTER_STEP = 4, 6
 TOTALS = 3
 """Longest parts whose mean picture is kept."""
 MOST = 32

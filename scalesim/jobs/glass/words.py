@@ -59,11 +59,19 @@ def _lines(found: Measured) -> str:
             f"Lines are {found.period:.2f} pixels apart in the middle of the view; how many fill the picture "
             "is not known."
         )
-    number, error = found.count
-    return (
-        f"{number:.1f} ± {error:.1f} lines fill the picture's height; they are {found.period:.2f} pixels "
-        "apart in the middle of the view."
-    )
+    assert found.lit is not None
+    number, error = found.lit
+    apart = f"those that are seen are {found.period:.2f} pixels apart in the middle of the view."
+    if found.each_set is None:
+        return (
+            f"{number:.1f} ± {error:.1f} lines are seen over the picture's height, in one set or two; {apart}"
+        )
+    if found.landing.sets == "two":
+        return (
+            f"{number:.1f} ± {error:.1f} lines are lit over the picture's height, {found.each_set[0]:.1f} in "
+            f"each of the two sets; {apart}"
+        )
+    return f"{number:.1f} ± {error:.1f} lines fill the picture's height; {apart}"
 
 
 def _shape(found: Measured) -> list[str]:

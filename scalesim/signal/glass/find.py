@@ -38,6 +38,10 @@ EVEN = 0.02
 MANY_LINES = 48
 """Over fewer the rms must be less in proportion: a cubic follows any pattern over a few of them."""
 FEWEST_LINES = 10
+WHITE, MUCH_WHITE = 0.98, 0.1
+"""Of full white: where a sensor is at its end; and the share of a photo that is worth telling."""
+UPRIGHT = 0.75
+"""Share of tiles that must agree on lines from top to bottom before they are told."""
 
 
 @dataclass(frozen=True)
@@ -133,6 +137,8 @@ def find_lines(
             continue
         if any(abs(each.period / pattern.period / n - 1) < 0.01 for each in told for n in (2, 3)):
             continue  # a harmonic of what was told to be no line
+        if any(_is_harmonic(pattern, each) for each in made):
+            continue
         fitted_ = _fitted(light, pattern, squared=pitch is None or not seamless)
         if not _holds(fitted_, STRICT if pitch is None else KNOWN):
             weak = True
@@ -145,7 +151,7 @@ def find_lines(
         else:
             made.append(fitted_)
     if not made:
-        raise NotMeasurable(_none(told, weak))
+        raise NotMeasurable(_none(told, weak) + burnt(light) + ("" if told else _sideways(light)))
     best = _itself(max(made, key=lambda each: each.amplitude * each.fit.used.mean()), made)
     if _height(best, 0.5) > best.amplitude:
         raise NotMeasurable(
@@ -157,6 +163,17 @@ def find_lines(
     if doubt is not None:
         raise NotMeasurable(doubt.words)
     return replace(best, impostors=tuple(told))
+
+
+def _is_harmonic(pattern: Pattern, found: Found) -> bool:
+    """Tell whether a pattern is only the second or third harmonic of lines: lower, at their phase."""
+    period = _period(found)
+    for n in (2, 3):
+        if abs(n * pattern.period / period - 1) < 0.03:
+            own = _height(found, float(n))
+            # what may be the lines that a colour sensor doubled is looked at by itself
+            return own < found.amplitude and not folded(period, pattern.period, found.amplitude, own)
+    return False
 
 
 def viewed(light: NDArray[np.float32], factor: int, period: float) -> View:
@@ -288,6 +305,29 @@ def _height(found: Found, factor: float) -> float:
     cells = cells_of(view.wave, view.mean, fit.frame.field(fit.coefficients), fit.cells.size, factor)
     smooth = cells.smoothed(2.5 * fit.cells.size[0] / factor).z[fit.used]
     return float(2 * np.median(np.abs(smooth)))
+
+
+def burnt(light: NDArray[np.float32]) -> str:
+    """Return the words for a photo that is white in a large part, "" for others."""
+    share = float((light[::4, ::4] > WHITE).mean())
+    if share < MUCH_WHITE:
+        return ""
+    return (
+        f"; {100 * share:.0f} % of the photo is white all over: switch the flash off, darken the room, or "
+        "expose less"
+    )
+
+
+def _sideways(light: NDArray[np.float32]) -> str:
+    """Return the words for a photo whose lines run from top to bottom, "" for others; looked at in parts."""
+    level = max(1, min(light.shape) // (CROPS * CROP))
+    found = _sampled(np.ascontiguousarray(light.T), 1 if level < 2 else level // 2)
+    best = max(patterns(found), key=lambda each: each.share, default=None)
+    if best is None or best.share < UPRIGHT:
+        return ""
+    return (
+        "; even lines run from top to bottom: if they are the scan lines, turn the photo by a quarter first"
+    )
 
 
 def _none(told: list[Impostor], weak: bool) -> str:

@@ -56,8 +56,9 @@ def impostor(pattern: Pattern, found: Peaks, lines: Lines) -> Impostor | None:
         return Impostor(
             "blocks",
             period,
-            f"a pattern of {period:.2f} pixels lies dead level on the grid of the file's blocks; take the "
-            "photo again a little closer, or with less compression",
+            f"a pattern of {period:.2f} pixels lies dead level on the grid of the file's blocks, as in a "
+            "screenshot; take a photo of the glass, and when it is one, again a little closer or with less "
+            "compression",
         )
     return None
 
@@ -73,7 +74,7 @@ def as_screenshot(lines: Lines) -> Impostor | None:
             "screenshot",
             period,
             f"its lines are {period:.3f} pixels high everywhere and level to a hundredth of a degree: this "
-            "is a drawn picture or a screenshot, not a photo of a tube",
+            "is a drawn picture or a screenshot, not a photo of a tube; take a photo of the glass",
         )
     return None
 
