@@ -140,7 +140,7 @@ class Explained:
             v, u = v + np.float32(bend[k]) * term, u + np.float32(bend[len(powers) + k]) * term
         lit = self.lit.smooth(hypot(beam.along, self.photo.along))
         v = v * np.float32(lit.lines / self.photo.lines)
-        return lit.light(v, u, beam) * np.float32(np.median(best.gain))
+        return lit.light(v, u, beam, best.apart) * np.float32(np.median(best.gain))
 
 
 def explain(

@@ -22,6 +22,12 @@ POWERS = tuple((i, total - i) for total in range(4) for i in range(total + 1))
 WHITE, BLACK, ALONG = (0.09, 0.6), (0.07, 0.5), (0.0004, 0.02)
 """Ranges of the spread at white and at black (lines) and along a line (picture widths)."""
 
+APART = 0.2
+"""Field-line pitches that shake may move two fields of an exposure against each other; more is a landing."""
+
+_BEAM, _APART = slice(2 * len(POWERS), 2 * len(POWERS) + 3), 2 * len(POWERS) + 3
+"""Where the logarithms of the beam, and the fields' shift, stand among the parameters."""
+
 START = Beam(0.3, 0.22, 0.0025)
 OFFSETS = (0.0, -0.5, 0.5, -0.25, 0.25)
 """Field-line pitches by which the view may be wrong before the lines themselves are looked at."""
@@ -29,12 +35,12 @@ OFFSETS = (0.0, -0.5, 0.5, -0.25, 0.25)
 EQUAL = 1e-4
 """Misfit below which two predictions are alike: no model is better than that."""
 
-_KEPT = 2
-"""Starts that are followed after a first step from each offset."""
+_STEPPED, _KEPT = 6, 3
+"""Starts from which a first step is taken, and that are followed after it: the best each time."""
 
 _STEP_V, _STEP_U = 0.02, 0.0003
-_PRIOR_V, _PRIOR_U = 0.6, 0.003
-"""How far a term of the cubic may go without a reason: lines, picture widths."""
+_PRIOR_V, _PRIOR_U, _PRIOR_APART = 0.6, 0.003, 0.1
+"""How far terms of the cubic may go without a reason, lines and picture widths; and fields apart, lines."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +52,8 @@ class Fitted:
         gain, black : (tiles,) of each tile, black as a share of its gain
         bend : (20,) coefficients of the cubic, down (lines) then across (picture widths)
         left : what is left of the variance of all tiles together, 0..1
+        apart : field-line pitches by which the second field lies further down than it should: shake between
+            two fields of an exposure, or a set that does not hold them still
     """
 
     beam: Beam
@@ -54,6 +62,7 @@ class Fitted:
     black: NDArray[np.float64]
     bend: NDArray[np.float64]
     left: float
+    apart: float = 0.0
 
     @property
     def score(self) -> float:
@@ -95,7 +104,10 @@ def fit(lit: LitLines, tiles: Tiles, along: float) -> Fitted:
     Parameters:  along : blur along the lines that the photo was given, in picture widths
     """
     few = tiles.coarse
-    tried = [_step(lit, few, along, _start(offset), bends=3) for offset in OFFSETS]
+    shifts = (0.0, -APART / 2, APART / 2) if len(lit.fields) == 2 else (0.0,)
+    starts = [_start(offset, shift) for offset in OFFSETS for shift in shifts]
+    starts.sort(key=lambda values: _cost(lit, few, along, values))
+    tried = [_step(lit, few, along, values, bends=3) for values in starts[:_STEPPED]]
     tried.sort(key=lambda values: _cost(lit, few, along, values))
     for _ in range(2):
         tried[:_KEPT] = [_step(lit, few, along, values, bends=3) for values in tried[:_KEPT]]
@@ -111,18 +123,18 @@ def light_at(lit: LitLines, found: Fitted, tiles: Tiles, along: float) -> NDArra
     Parameters:  tiles : any tiles of the photo it was fitted to; along : as for `fit`
     """
     beam = found.beam
-    values = np.concatenate([found.bend, np.log([beam.white, beam.black, beam.along])])
+    values = np.concatenate([found.bend, np.log([beam.white, beam.black, beam.along]), [found.apart]])
     return _model(lit, tiles, along, values)
 
 
-def _start(offset: float) -> NDArray[np.float64]:
+def _start(offset: float, apart: float = 0.0) -> NDArray[np.float64]:
     bend = np.zeros(2 * len(POWERS))
     bend[0] = offset
-    return np.concatenate([bend, np.log([START.white, START.black, START.along])])
+    return np.concatenate([bend, np.log([START.white, START.black, START.along]), [apart]])
 
 
 def _beam(values: NDArray) -> Beam:
-    white, black, along = np.exp(values[-3:])
+    white, black, along = np.exp(values[_BEAM])
     return Beam(float(white), float(black), float(along))
 
 
@@ -131,7 +143,15 @@ def _model(lit: LitLines, tiles: Tiles, along: float, values: NDArray) -> NDArra
     v = tiles.v + np.tensordot(values[:count].astype(np.float32), tiles.terms, 1)
     v *= np.float32(lit.lines / tiles.lines)
     u = tiles.u + np.tensordot(values[count : 2 * count].astype(np.float32), tiles.terms, 1)
-    return lit.smooth(float(np.hypot(beam.along, along))).light(v, u, beam)
+    return lit.smooth(float(np.hypot(beam.along, along))).light(v, u, beam, float(values[_APART]))
+
+
+def _prior(parameter: int) -> float:
+    """Return how far a parameter may go without a reason; 1 for the logarithms of the beam: they are free."""
+    count = len(POWERS)
+    if parameter == _APART:
+        return _PRIOR_APART
+    return _PRIOR_V if parameter < count else _PRIOR_U if parameter < 2 * count else 1.0
 
 
 def _left(model: NDArray, tiles: Tiles) -> tuple[NDArray, NDArray, NDArray]:
@@ -170,7 +190,7 @@ def _step(lit: LitLines, tiles: Tiles, along: float, values: NDArray, *, bends: 
     for k in range(bends):
         columns += [down * tiles.terms[k], over * tiles.terms[k]]
         which += [k, count + k]
-    for k in range(2 * count, 2 * count + 3):
+    for k in range(2 * count, 2 * count + (4 if len(lit.fields) == 2 else 3)):
         columns.append(slope(k, 0.03))
         which.append(k)
     root = np.sqrt(weights)[:, None]
@@ -184,7 +204,7 @@ def _step(lit: LitLines, tiles: Tiles, along: float, values: NDArray, *, bends: 
     matrix = np.stack(system, axis=1).astype(np.float64)
     target = (left * root).ravel().astype(np.float64)
     noise = float((target**2).mean())
-    scale = np.array([_PRIOR_V if k < count else _PRIOR_U if k < 2 * count else 1.0 for k in which])
+    scale = np.array([_prior(k) for k in which])
     # a twentieth of the pixels counts: what is left is alike over neighbours
     normal = matrix.T @ matrix / 20 + np.diag(noise / scale**2)
     right = matrix.T @ target / 20 - noise * (values[which] - _start(0.0)[which]) / scale**2 * (scale < 1)
@@ -194,9 +214,10 @@ def _step(lit: LitLines, tiles: Tiles, along: float, values: NDArray, *, bends: 
     for _ in range(4):
         tried = values.copy()
         tried[which] += step
-        for k, (low, high) in zip((-3, -2, -1), (WHITE, BLACK, ALONG), strict=True):
-            tried[k] = np.clip(tried[k], np.log(low), np.log(high))
-        tried[-2] = min(tried[-2], tried[-3])  # no beam is wider at black than at white
+        limits = np.log([WHITE, BLACK, ALONG])
+        tried[_BEAM] = np.clip(tried[_BEAM], limits[:, 0], limits[:, 1])
+        tried[_BEAM][1] = min(tried[_BEAM][:2])  # no beam is wider at black than at white
+        tried[_APART] = np.clip(tried[_APART], -APART, APART)
         after, _, _ = _left(_model(lit, tiles, along, tried), tiles)
         if float(((after * root) ** 2).sum()) < before:
             return tried
@@ -214,4 +235,5 @@ def _fitted(lit: LitLines, tiles: Tiles, along: float, values: NDArray) -> Fitte
         offset / np.maximum(gain, 1e-9),
         values[: 2 * len(POWERS)],
         float(square.sum() / max(float(tiles.seen.var(axis=1).sum()), 1e-12)),
+        float(values[_APART]),
     )

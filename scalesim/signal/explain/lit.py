@@ -69,16 +69,19 @@ class LitLines:
         )
         return LitLines(fields, self.first, self.shares)
 
-    def light(self, v: NDArray, u: NDArray, beam: Beam) -> NDArray[np.float32]:
+    def light(self, v: NDArray, u: NDArray, beam: Beam, apart: float = 0.0) -> NDArray[np.float32]:
         """Return the light at places, of lines that `smooth` has blurred already.
 
-        Parameters:  v : field-line pitches from the top; u : shares of the width; same shape
+        Parameters:
+            v : field-line pitches from the top; u : shares of the width; same shape
+            apart : pitches by which the second field lies further down than it should
         Returns: same shape, float32; the mean over a picture of white is 1
         """
         total = np.zeros(v.shape, np.float32)
-        for lit, first, share in zip(self.fields, self.first, self.shares, strict=True):
+        for k, (lit, first, share) in enumerate(zip(self.fields, self.first, self.shares, strict=True)):
+            moved = first + (apart * (k - 0.5) if apart else 0.0)
             if share:
-                total += np.float32(share) * _painted(lit, v - first, u, beam)
+                total += np.float32(share) * _painted(lit, v - moved, u, beam)
         return total
 
 

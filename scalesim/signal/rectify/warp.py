@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.errors import NotIdentifiable
 from scalesim.signal.rectify.match import match
 from scalesim.signal.rectify.patches import patch_shifts
 from scalesim.signal.rectify.plane import best_map, through
@@ -110,7 +111,10 @@ def register_photos(
     for _ in range(2):
         places, shifts = patch_shifts(one, sampled(other, warp.to_second(grid)).reshape(one.shape))
         if len(places) < 2 * _FEWEST:
-            break
+            raise NotIdentifiable(
+                f"{names[0]} and {names[1]}: they look alike in {len(places)} places only ({2 * _FEWEST} are "
+                "needed): another picture on the same tube, or too dark or blurred"
+            )
         warp = fit_warp(places, warp.to_second(places + shifts), *sizes)
     return _enlarged(warp, factors[0], factors[1], first.shape, second.shape)
 
