@@ -10,9 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from explained_trials import asked, drawn, photographed
-from glass_fed import _beams, fed
+from glass_fed import _beams, codes_of, fed, shot
 from glass_tube import beams
-from registered_trials import on_frame, on_photo
+from registered_trials import on_frame, on_photo, pair
+
+from scalesim.core.photo import Photo
+from scalesim.errors import NotIdentifiable
+from scalesim.jobs.glass.two import beside
 
 
 def test_large_photos_are_drawn_with_the_tests_own_beams() -> None:
@@ -50,3 +54,14 @@ def test_two_photos_of_one_scan_lie_on_each_other(tmp_path: Path) -> None:
     assert found["down_p95"] < 0.2 and found["across_p95"] < 0.2
     assert max(found["down_rms"], found["across_rms"]) < 1.5 * found["said"]
     assert any("no part is 10 % brighter or darker" in said for said in found["differences"])
+
+
+@pytest.mark.slow
+def test_the_same_photo_twice_does_not_differ_and_another_picture_is_refused(tmp_path: Path) -> None:
+    own, other = pair(200)[0], pair(200)[1]
+    photos = [Photo(codes_of(shot(*each[:2])), name) for each, name in ((own, "own"), (other, "other"))]
+    same = beside(photos[0], photos[0])
+    assert not same.differ and "no difference found" in same.title
+    assert same.laid.gain == pytest.approx([1, 1, 1], abs=1e-6) and same.warp.error < 0.05
+    with pytest.raises(NotIdentifiable):
+        beside(*photos)

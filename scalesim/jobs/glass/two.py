@@ -27,6 +27,12 @@ CHANGED = 0.1
 """Local light is said to have changed by more than a tenth."""
 
 _USUAL_LINES = 240
+_LEAST_CHANGED = 0.005
+"""Share of what can be compared below which no change of light is told."""
+_LEAST_RATIO = 0.001
+"""Standard error of the ratio of lines, at the least."""
+_ROUGH = 0.2
+"""Lines by which two photos may miss each other and still be compared line by line."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +48,23 @@ class GlassBeside(Result):
     laid: Laid
 
     kind = "glass"
-    title = "Two photos of a tube, laid on each other"
+
+    @property
+    def title(self) -> str:
+        """Whether anything differs that the photos can tell."""
+        if self.differ:
+            return "Two photos of a tube, laid on each other, differ"
+        return "Two photos of a tube, laid on each other: no difference found"
+
+    @property
+    def differ(self) -> bool:
+        """Whether sets, lines on the same glass, their width or the light of some part is told to differ."""
+        a, b = self.before.sets, self.after.sets
+        light = sum(self._changed_shares) >= _LEAST_CHANGED
+        sets = (self.before.found is None) != (self.after.found is None) or (
+            a != b and "unknown" not in (a, b)
+        )
+        return sets or light or self._more_lines or self._wider is True
 
     @property
     def foot(self) -> tuple[str, ...]:
@@ -51,7 +73,7 @@ class GlassBeside(Result):
 
     @property
     def error_lines(self) -> float | None:
-        """Standard error of a place inside the hull, in lines of the second; None where they are not seen."""
+        """Deviation of places that were left out, in lines of the second; None where they are not seen."""
         found = self.after.found
         return None if found is None else self.warp.error / found.period
 
@@ -99,18 +121,35 @@ class GlassBeside(Result):
                 ratios.append(float((second[1] - second[0]) / (first[1] - first[0])))
         return float(np.median(ratios)), float(np.std(ratios, ddof=1) / sqrt(len(ratios)))
 
+    @property
+    def _more_lines(self) -> bool:
+        if self.line_ratio is None:
+            return False
+        ratio, error = self.line_ratio
+        return abs(ratio - 1) >= max(3 * max(error, _LEAST_RATIO), 5 * _LEAST_RATIO)
+
     def _pitch(self) -> list[str]:
         if self.line_ratio is None:
             return []
         ratio, error = self.line_ratio
-        error = max(error, 0.001)
-        if abs(ratio - 1) < max(3 * error, 0.005):
+        error = max(error, _LEAST_RATIO)
+        if not self._more_lines:
             said = f"{ratio:.3f} ± {error:.3f}, n = 9 places"
             return [f"The same piece of glass holds as many lines in both ({said})."]
         return [
             f"The same piece of glass holds {ratio:.3f} ± {error:.3f} times as many lines after as before "
             "(n = 9 places)."
         ]
+
+    @property
+    def _wider(self) -> bool | None:
+        """Whether the widths' ranges lie apart; None where one is not known."""
+        a, b = self.before.found, self.after.found
+        if a is None or b is None or a.width is None or b.width is None:
+            return None
+        if a.width_range is None or b.width_range is None:
+            return None
+        return a.width_range[1] < b.width_range[0] or b.width_range[1] < a.width_range[0]
 
     def _widths(self) -> list[str]:
         a, b = self.before.found, self.after.found
@@ -122,24 +161,27 @@ class GlassBeside(Result):
             f"{a.width:.2f} ({a.width_range[0]:.2f} to {a.width_range[1]:.2f}) before, {b.width:.2f} "
             f"({b.width_range[0]:.2f} to {b.width_range[1]:.2f}) after, of their distance, n = 2 photos"
         )
-        apart = a.width_range[1] < b.width_range[0] or b.width_range[1] < a.width_range[0]
-        if not apart:
+        if not self._wider:
             return [f"Whether lines became thicker or thinner cannot be told: {values}."]
         return [f"Lines are {'thicker' if b.width > a.width else 'thinner'} after: {values}."]
 
+    @cached_property
+    def _changed_shares(self) -> tuple[float, float]:
+        """Shares of what can be compared that are brighter and darker after."""
+        ratio = self.laid.ratio[np.isfinite(self.laid.ratio)]
+        return float((ratio > 1 + CHANGED).mean()), float((ratio < 1 - CHANGED).mean())
+
     def _changed(self) -> str:
-        ratio = self.laid.ratio
-        seen = np.isfinite(ratio)
-        more = float((ratio[seen] > 1 + CHANGED).mean())
-        less = float((ratio[seen] < 1 - CHANGED).mean())
+        seen = np.isfinite(self.laid.ratio)
+        more, less = self._changed_shares
         cell = max(1, round(4 * self._period / self.laid.factor))
         count = int(seen[::cell, ::cell].sum())
-        if more + less < 0.005:
+        if more + less < _LEAST_CHANGED:
             return f"Once matched, no part is {100 * CHANGED:.0f} % brighter or darker (n = {count} places)."
         return (
             f"Once matched, {100 * more:.0f} % of what can be compared is more than {100 * CHANGED:.0f} % "
-            "brighter "
-            f"after, {100 * less:.0f} % more than that darker (n = {count} places of four lines)."
+            f"brighter after, {100 * less:.0f} % more than that darker (n = {count} places of four lines); "
+            "what the lenses shade toward the corners is in it."
         )
 
     @property
@@ -151,11 +193,11 @@ class GlassBeside(Result):
     def _laid(self) -> str:
         error = self.error_lines
         within = f"{self.warp.error:.2f} pixels" if error is None else f"{error:.3f} lines"
+        rough = error is not None and error > _ROUGH
         return (
-            f"“{self.after.name}” lies on “{self.before.name}” to {within} (standard error, n = "
-            f"{len(self.warp.places)} places), over {100 * self.hull_share:.0f} % of the photo; outside "
-            "that nothing "
-            "is claimed."
+            f"“{self.after.name}” lies on “{self.before.name}” to {within} (what places that were left out "
+            f"deviate by, n = {len(self.warp.places)}), over {100 * self.hull_share:.0f} % of the photo; "
+            f"outside that nothing is claimed.{' That is too rough to compare single lines.' if rough else ''}"
         )
 
     def _matched(self) -> str:
