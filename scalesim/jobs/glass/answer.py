@@ -67,13 +67,13 @@ class GlassRead(Read, Result):
         shown = "rectified" if self.found is None else "lines"
         make = self.kept_pictures[shown]
         yield Part(
-            "The photo",
+            "The photo" if self.film is None else "A frame of the film",
             items=(
                 Picture(
                     shown,
                     make,
                     label=self.name,
-                    alt="the photo, set upright, with ticks where its lines lie",
+                    alt="what was read, set upright, with ticks where its lines lie",
                     caption=words.photo_caption(self),
                 ),
                 self.table(),

@@ -148,9 +148,13 @@ def main_table(read: Read) -> Table:
     found = read.found
     if found is not None:
         if found.lit is not None:
-            rows.append(("lines over the picture's height", f"{found.lit[0]:.1f} ± {found.lit[1]:.1f}", ""))
+            rows.append(
+                ("lines over the picture's height", f"{found.lit[0]:.1f} ± {max(found.lit[1], 0.1):.1f}", "")
+            )
         if found.each_set is not None and found.landing.sets == "two":
-            rows.append(("lines of each set", f"{found.each_set[0]:.1f} ± {found.each_set[1]:.1f}", ""))
+            rows.append(
+                ("lines of each set", f"{found.each_set[0]:.1f} ± {max(found.each_set[1], 0.1):.1f}", "")
+            )
         landing = found.landing
         if landing.offset is not None and landing.error is not None:
             rows.append(

@@ -35,19 +35,26 @@ def sections(read: Read, found: Measured) -> list[tuple[str, str, tuple[Item, ..
 
 
 def landing_plot(film: Filmed) -> Plot:
-    """Return where each frame's lines lie, over time."""
-    steady = film.phases - np.angle(np.exp(4j * np.pi * film.phases).mean()) / (4 * np.pi)
-    places = tuple(float(v) for v in (steady + 0.25) % 1 - 0.25)
-    dots = Series(tuple(map(float, film.times)), places, size=4)
+    """Return where each frame's lines lie over time: against the bezel where it is known."""
+    held = film.strays is not None
+    times, phases = (film.timed.times, film.timed.phases) if held else (film.times, film.phases)
+    steady = phases - np.angle(np.exp(4j * np.pi * phases).mean()) / (4 * np.pi)
+    places = (steady + 0.25) % 1 - 0.25
+    if np.mean(places > 0.25) > 0.5:  # the place that most frames share is 0
+        places = (places + 0.75) % 1 - 0.25
+    dots = Series(tuple(map(float, times)), tuple(map(float, places)), size=4)
     panel = Panel(
         Axis("time, s"),
         Axis("place of the lines, pitches", -0.3, 0.8, grid=True),
         (dots,),
         (Rule("y", 0.0, "one place", dashed=True), Rule("y", 0.5, "half a pitch on", dashed=True)),
     )
+    where = "the bezel, so that the camera's motion is not in it" if held else "the first frame's"
+    but = "" if held else " but for the camera's own motion"
     caption = (
-        "Where each frame's lines lie against the first frame's. One set keeps to one place but for the "
-        "camera's own motion; two sets change between two places half a pitch apart as the fields do."
+        f"Where each frame's lines lie against {where}. One set keeps to one place"
+        f"{but}; two sets change between two places "
+        "half a pitch apart as the fields do."
     )
     return Plot("landing", "Where the lines of each frame lie", caption, (panel,), size=(900, 340))
 

@@ -27,6 +27,8 @@ ONE_FIELD = 1.3
 """Fields in an exposure up to which single lines are seen once."""
 
 
+BEYOND = 0.003
+"""Error of a pitch that is taken on beyond the photo, of itself: what curves there is not seen."""
 BOTH_SETS = 380.0
 """Lines over a picture's height above which those of both fields were counted: a field has 320 at most."""
 
@@ -208,12 +210,19 @@ def counted(found: Found, rect: View) -> tuple[float, float]:
     """Return (lines over the picture's height, error): phase from corner to corner, the mean of both sides.
 
     A picture's upper and lower edge are lines themselves, so that nothing between the corners matters, a
-    barrel lens neither. The error is half of what the sides differ by, and the phase's own residual.
+    barrel lens neither. The error is half of what the sides differ by, the phase's own residual, and where
+    corners lie outside the photo `BEYOND` of the lines that are not seen.
     """
     at = rect.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]]))
     phase = found.lines.phase(at[:, 0], at[:, 1])
     left, right = float(phase[2] - phase[0]), float(phase[3] - phase[1])
-    return (left + right) / 2, float(np.hypot((left - right) / 2, 2 * found.lines.residual)) + 0.02
+    count = (left + right) / 2
+    lines = found.lines
+    inside = np.clip(at[:, 1], 0, lines.rows - 1)
+    seen = np.mean(inside[2:] - inside[:2]) / max(float(np.mean(at[2:, 1] - at[:2, 1])), 1.0)
+    beyond = BEYOND * count * (1 - min(float(seen), 1.0))
+    own = np.hypot((left - right) / 2, 2 * lines.residual)
+    return count, float(np.hypot(own, beyond)) + 0.02
 
 
 def _width(
