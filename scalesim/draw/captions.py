@@ -13,7 +13,7 @@ from scalesim.draw.lettering import INK, PAPER, drawable, font, write_line
 
 @dataclass(frozen=True)
 class Caption:
-    """One line of words, cut where it has no room.
+    """One line of words. Where it has no room its middle goes: names differ at their ends as often.
 
     Parameters:
         text : the words
@@ -38,10 +38,21 @@ def captioned(size: tuple[int, int], captions: Iterable[Caption]) -> NDArray[np.
     sheet = Image.new("RGB", size[::-1], PAPER)
     pen = ImageDraw.Draw(sheet)
     for each in captions:
+        text = without_middle(each.text, each.letters, each.width)
         left = each.left
         if each.at_right:
-            free = each.width - font(each.letters).getlength(drawable(each.text))
-            left += max(0, int(free))
-        room = each.left + each.width - left
-        write_line(pen, (left, each.top), each.text, each.letters, each.colour, room)
+            left += max(0, int(each.width - font(each.letters).getlength(text)))
+        write_line(pen, (left, each.top), text, each.letters, each.colour, each.left + each.width - left)
     return np.asarray(sheet)
+
+
+def without_middle(text: str, size: int, room: int) -> str:
+    """Return as much of a text, from both ends, as a line of letters of a size has room for, in dots."""
+    letters, text = font(size), drawable(text)
+    kept = len(text)
+    shown = text
+    while kept and letters.getlength(shown) > room:
+        kept -= 1
+        end = kept // 2
+        shown = f"{text[: kept - end].rstrip()}…{text[len(text) - end :].lstrip()}"
+    return shown

@@ -22,6 +22,7 @@ from scalesim.core.codes import to_codes
 from scalesim.core.pan import panned
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
+from scalesim.draw.captions import without_middle
 from scalesim.draw.lettering import INK, PAPER, QUIET
 from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.io.clips.guarded import save_clips
@@ -145,9 +146,10 @@ def test_a_wipe_shows_one_left_of_its_line_and_the_other_right_of_it(source: Cli
     middle = box.width // 2
     for k in range(3):
         half = at(k + Fraction(1, 2))
-        assert np.array_equal(half[:, : middle - 1], alone[(k + 1) % 3][:, : middle - 1])
-        assert np.array_equal(half[:, middle + 1 :], alone[k][:, middle + 1 :])
+        assert np.array_equal(half[:, : middle - 2], alone[(k + 1) % 3][:, : middle - 2])
+        assert np.array_equal(half[:, middle + 2 :], alone[k][:, middle + 2 :])
         assert (half[:, middle - 1 : middle + 1] == INK).all()
+        assert (half[:, [middle - 2, middle + 1]] == PAPER).all()
 
 
 def test_slow_motion_shows_every_picture_as_often(source: Clip) -> None:
@@ -265,6 +267,21 @@ def test_on_the_glass_the_same_tube_is_in_all_panels(source: Clip) -> None:
     ]
     assert means[0] == pytest.approx(means[1], rel=0.02)
     assert "livingroom" not in result.shown.foot and "living room" in result.shown.foot
+
+
+def test_captions_that_are_too_long_are_told_apart_by_their_ends(source: Clip) -> None:
+    """Two names of 300 letters that differ in their last: their captions stay in their rooms and differ."""
+    name = "line average and then a filter " * 10
+    texts = {f"{name[:299]}{end}": EVEN for end in "ab"}
+    result = comparison_clip(texts, source, seconds=0.02)
+    frame, places = frames(result, 1)[0], result.shown.places
+    for room, box in zip(places.captions, boxes_of(places, result.shown.part), strict=True):
+        below = frame[box.bottom : box.bottom + 2 * room.height, box.left : box.right]
+        columns = np.nonzero((below != PAPER).any(axis=(0, 2)))[0]
+        assert 0.8 * room.width < columns.max() < room.right - box.left
+    shown = [without_middle(label, 26, 600) for label in texts]
+    assert [text[-1] for text in shown] == ["a", "b"] and all("…" in text for text in shown)
+    assert without_middle("sharp", 26, 600) == "sharp" and without_middle("sharp", 26, 1) == "…"
 
 
 def test_lines_that_cannot_be_whole_are_told(source: Clip) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.draw.captions import Caption, captioned
-from scalesim.draw.lettering import INK, QUIET
+from scalesim.draw.lettering import INK, PAPER, QUIET
 from scalesim.jobs.compare.clip.layout import Box, Layout, Places
 from scalesim.jobs.compare.clip.panel import Dots
 from scalesim.jobs.compare.clip.part import Part
@@ -92,7 +92,8 @@ def _wiped(
     inside[:] = panels[number % len(panels)]
     inside[:, :at] = panels[(number + 1) % len(panels)][:, :at]
     half = places.size[0] // 1080
-    if at:
+    if at:  # dark beside light, so that it is seen on either
+        inside[:, max(at - 2 * half, 0) : at + 2 * half] = PAPER
         inside[:, max(at - half, 0) : at + half] = INK
     return frame
 
