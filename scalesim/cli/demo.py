@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,9 +12,10 @@ from scalesim.cli.options import folder_for, output_options
 from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
+    from scalesim.core.moving import Moving
     from scalesim.result import Result
 
-PARTS = 30
+PARTS = 35
 """Parts of all its pages, about."""
 
 
@@ -27,7 +29,8 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
 
     Everything is drawn by the program itself; open index.html in the folder it names. It ends with a
     comparison of six chains, a tuning, a box identified from a simulated capture, a trace of its sync,
-    where the club's sets land fields, a log of lag, and the write-up that article.md makes of them.
+    where the club's sets land fields, a log of lag, a clip of two chains as a scene scrolls, and the
+    write-up that article.md makes of them.
     """
     from scalesim.cli.show import say_page, show_json
     from scalesim.jobs.demo import demo
@@ -36,12 +39,18 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     folder = folder_for("demo", "", out, force=force)
     steps = demo.steps_in_demo() + demo.steps_in_comparison() + demo.STEPS_AT_END + PARTS
     with Progress(None if draw_only else steps) as progress:
-        made = demo.Drawn() if draw_only else demo.demonstrate(progress, written=_write_up)
+        made = demo.Drawn() if draw_only else demo.demonstrate(progress, written=_write_up, film=_film)
         written = save(made, folder, force=force, advance=progress)
     if as_json:
         show_json(written)
     else:
         say_page(folder)
+
+
+def _film(make: Callable[[], Moving], path: str) -> None:
+    from scalesim.io.clips.guarded import save_clip
+
+    save_clip(make, path)
 
 
 def _write_up(folder: str) -> Result:

@@ -63,8 +63,9 @@ class SavedClip:
         """Return what was written and the verdict on its flashes."""
         clip = self.file
         rate = float(clip.frames / clip.seconds)
+        pictures = "1 picture" if clip.frames == 1 else f"{clip.frames} pictures"
         said = [
-            f"{clip.path.name}: {clip.frames} pictures of {clip.width}x{clip.height}, {rate:.3f} a second.",
+            f"{clip.path.name}: {pictures} of {clip.width}x{clip.height}, {rate:.3f} a second.",
             *self.report.sentences(),
         ]
         if self.caution:

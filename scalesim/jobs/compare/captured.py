@@ -117,12 +117,14 @@ def captured(
     metrics: Iterable[str] | None = None,
     reference: str | NDArray = "ideal",
     tube: str = "4:3",
+    woven: bool = True,
 ) -> CapturedPicture:
     """Return a captured frame measured against the frame that was sent.
 
     Parameters:
         frame : (lines, samples, 3) float32 code values, the mean of several frames if there are
         source : the still that was sent
+        woven : it can hold two fields; one of a clip with 50 frames a second or more cannot
     What lies on the source where is taken from the picture alone (`register`). Levels are compared as
     captured. 480, 486 and 576 lines are two fields: interlaced when their contents lie half a line apart,
     else on one set of lines.
@@ -135,7 +137,7 @@ def captured(
         raise NotIdentifiable(
             f"{label}: is mirrored ({found.mirrored}) against the source; turn it back first"
         )
-    output = _raster(frame, source.raster)
+    output = _raster(frame, source.raster, woven=woven)
     names = check_metrics(metrics)
     shown = Outcome(
         source=source,
@@ -183,10 +185,10 @@ def register_picture(label: str, picture: NDArray, source: Clip) -> Registration
     return found
 
 
-def _raster(frame: NDArray, source: Raster) -> Raster:
+def _raster(frame: NDArray, source: Raster, *, woven: bool) -> Raster:
     lines, samples = frame.shape[:2]
     rate = source.rate
-    if lines not in FIELD_LINES:
+    if not woven or lines not in FIELD_LINES:
         return Raster(lines, samples, rate, PROGRESSIVE, source.aspect)
     two = Raster(lines // 2, samples, rate, TOP_FIRST, source.aspect)
     fields = [luma(values) for values in split_fields(frame, two)]

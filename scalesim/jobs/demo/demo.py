@@ -28,6 +28,8 @@ from scalesim.demo.evening import BOXES, lag_csv
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.demo.article import ARTICLE, ARTICLE_TITLE, WRITTEN, article_text
+from scalesim.jobs.demo.filmed import SCENE as FILMED_SCENE
+from scalesim.jobs.demo.filmed import Film, Filmed, film_chains
 from scalesim.jobs.demo.photo import SCENE as PHOTO_SCENE
 from scalesim.jobs.demo.photo import photograph
 from scalesim.jobs.demo.scenes import SceneResult, scene_overview, scene_part, scene_pictures
@@ -68,8 +70,8 @@ GREY_BOX = "line-average lines=480, flicker-filter, interlace"
 class Demonstration(Result):
     """Every scene with its predictions, and the results that it ends with; a `Result`.
 
-    Parameters:  more : (folder, words, result) of a comparison, a tuning, a box, a trace, a log of lag
-    and a photo;
+    Parameters:  more : (folder, words, result) of a comparison, a tuning, a box, a trace, a log of lag,
+    a photo and a clip;
     written : makes the write-up that places them, of the folder they lie in; None for none
     """
 
@@ -188,11 +190,17 @@ class Drawn(Result):
 
 
 def demonstrate(
-    advance: Callable[[str], None] = lambda _: None, *, written: Callable[[str], Result] | None = None
+    advance: Callable[[str], None] = lambda _: None,
+    *,
+    written: Callable[[str], Result] | None = None,
+    film: Film | None = None,
 ) -> Demonstration:
-    """Return the whole demonstration; `written` makes its write-up, of the folder it is saved in."""
+    """Return the whole demonstration.
+
+    Parameters:  written : makes its write-up, of the folder it is saved in; film : writes its clip
+    """
     scenes = tuple(run_scene(scene, advance) for scene in SCENES)
-    more = (
+    more: tuple[tuple[str, str, Result], ...] = (
         ("comparison", "A comparison", compare_scenes(advance)),
         ("tuning", "A tuning of two frames", tune_scenes(advance)),
         ("identified", "A box identified from a simulated capture", identify_box(advance)),
@@ -202,6 +210,8 @@ def demonstrate(
         ("motion", "A simulated box that tears, told by the counter chart", tear_evening(advance)),
         ("photographed", "A simulated photo of the tube, and which box explains it", photo_of_tube(advance)),
     )
+    if film is not None:
+        more = (*more, ("filmed", "Two chains as a scene scrolls", film_scene(film, advance)))
     return Demonstration(scenes, more, written)
 
 
@@ -293,8 +303,14 @@ def photo_of_tube(advance: Callable[[str], None] = lambda _: None) -> Result:
     return photograph(_clip_of({scene.key: scene for scene in SCENES}[PHOTO_SCENE]), advance)
 
 
-STEPS_AT_END = 7
-"""How many times `tune_scenes` and the six after it report progress."""
+def film_scene(film: Film, advance: Callable[[str], None] = lambda _: None) -> Filmed:
+    """Return two chains as a scene scrolls, in a clip that is written when it is saved."""
+    advance("filming two chains")
+    return film_chains(_clip_of({scene.key: scene for scene in SCENES}[FILMED_SCENE]), demo_chains(), film)
+
+
+STEPS_AT_END = 8
+"""How many times `tune_scenes` and the seven after it report progress."""
 
 
 def steps_in_comparison() -> int:

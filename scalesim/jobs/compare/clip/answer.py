@@ -43,6 +43,11 @@ class ComparisonClip(Result):
         """Return the pictures afresh."""
         return self.shown.moving()
 
+    @property
+    def clip_files(self) -> Mapping[str, str]:
+        """What lies beside the page: name -> what it is for."""
+        return FILES
+
     @cached_property
     def frame(self) -> NDArray:
         """The clip's first picture, (lines, samples, 3) uint8; a wipe half done."""
@@ -69,7 +74,7 @@ class ComparisonClip(Result):
             for panel in shown.panels
             if panel.raster.rate != rate
         ]
-        return [*said, *(text for panel in shown.panels for text in panel.words)]
+        return [*said, *shown.source.notes, *(text for panel in shown.panels for text in panel.words)]
 
     def table(self) -> Table:
         """Return the panels."""
@@ -99,8 +104,8 @@ class ComparisonClip(Result):
             ),
         )
         yield Part("What is shown", items=(self.table(),))
-        links = tuple((name, f"{name} ({what})") for name, what in FILES.items())
-        text = "Cut with the exact file; share the other."
+        links = tuple((name, f"{name} ({what})") for name, what in self.clip_files.items())
+        text = "Cut with the exact file; share the other." if len(links) > 1 else ""
         yield Part("Files", items=(Links(text, links),))
 
     def to_dict(self) -> dict[str, Any]:

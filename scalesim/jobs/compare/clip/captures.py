@@ -30,6 +30,9 @@ from scalesim.jobs.compare.clip.panel import Panel
 SEARCH_S = 2
 """Seconds of the source in which a capture may begin."""
 
+MOST_WOVEN = 30
+"""Frames a second, at most, that can each hold two fields of a television's 50 or 60."""
+
 _CELLS = (36, 64)
 _LEAST = 0.5
 
@@ -54,7 +57,9 @@ def panel_of(box: CapturedClip, source: Clip, ground: tuple[Raster, Geometry]) -
     first = box.clip.still_at(0).frame
     assert first is not None
     number, sent = _begin(box, first, source)
-    found = captured(box.label, first, sent, metrics=())
+    frame_rate = box.clip.raster.rate / box.clip.raster.period
+    woven = box.clip.is_still or frame_rate <= MOST_WOVEN
+    found = captured(box.label, first, sent, metrics=(), woven=woven)
     raster = found.outcome.raster
     own = raster.with_(rate=_field_rate(box.clip, raster))
     begin = Fraction(number) / source.raster.rate
@@ -62,6 +67,8 @@ def panel_of(box: CapturedClip, source: Clip, ground: tuple[Raster, Geometry]) -
     words = (
         f"{box.label} is a capture: it begins {float(begin):.3f} s into the source, by likeness, and is "
         "shown line for line.",
+        *_end(box, source, begin),
+        *(f"{box.label}: {note}" for note in box.clip.notes),
     )
     return Panel(
         f"{box.label}, captured",
@@ -72,6 +79,16 @@ def panel_of(box: CapturedClip, source: Clip, ground: tuple[Raster, Geometry]) -
         words,
         captured=lambda: _pictures(box.clip, own, begin),
     )
+
+
+def _end(box: CapturedClip, source: Clip, begin: Fraction) -> tuple[str, ...]:
+    """Say what a capture that ends before its source does to the clip."""
+    if box.clip.length is None or source.length is None:
+        return ()
+    lasts = box.clip.length / box.clip.raster.rate
+    if begin + lasts >= source.length / source.raster.rate:
+        return ()
+    return (f"{box.label} lasts {float(lasts):.3f} s; the clip ends with it, before the source does.",)
 
 
 def _begin(box: CapturedClip, first: NDArray, source: Clip) -> tuple[int, Clip]:

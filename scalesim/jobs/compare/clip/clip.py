@@ -68,6 +68,9 @@ def comparison_clip(
     first = next(iter(plans.values()))
     ground = (first.output, first.geometry)
     panels = [_of_chain(label, plan) for label, plan in plans.items()]
+    for panel, plan in zip(panels, plans.values(), strict=True):
+        if not alone:
+            _check_length(panel, plan, source)
     panels += [panel_of(box, source, ground) for box in boxes]
     aspect = TUBES[check_tube(tube)] if glass is None else glass.aspect
     part = part_for(
@@ -102,6 +105,18 @@ def _check(slow: int, seconds: float | None) -> None:
         raise ParameterError(f"slow is {slow!r}; each picture is shown 1 to {MOST_TIMES} times")
     if seconds is not None and not 0 < seconds <= MOST_SECONDS:
         raise ParameterError(f"seconds is {seconds:g}; it must be above 0 and at most {MOST_SECONDS:g}")
+
+
+def _check_length(panel: Panel, plan: Resolved, source: Clip) -> None:
+    """Raise ParameterError for a clip too short for one picture of a chain."""
+    if source.length is None:
+        return
+    made = int(source.length * plan.pace)
+    if made < panel.cycle:
+        raise ParameterError(
+            f"{source.name}: {panel.label} makes {made} of it, and {panel.cycle} together are one picture: "
+            "give a longer clip, or show each field by itself"
+        )
 
 
 def _of_chain(label: str, plan: Resolved) -> Panel:
