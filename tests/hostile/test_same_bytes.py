@@ -29,9 +29,9 @@ BOX = "resample lines=240 kernel=cubic phase=0.25"
 
 QUICK = {
     "predict": ["predict", "a.png", "--chain", PAIRED, "--view", "raster,seen,screen"],
-    "compare": ["compare", "a.png", "b.png", "--chain", "drop: line-drop lines=24", "--chain", PAIRED],
 }
 LONG = {
+    "compare": ["compare", "a.png", "b.png", "--chain", "drop: line-drop lines=24", "--chain", PAIRED],
     "clips": ["predict", "a.png", "--chain", PAIRED, "--clip", "mp4", "--clip", "mkv", "--seconds", "0.5"],
     "tune": ["tune", "a.png", "--chain", "line-average lines=24", "--vary", "line-average.phase=0:2:0.5"],
     "chart": ["chart", "kernel", "--mode", "480p60", "--seconds", "0.5"],

@@ -22,6 +22,7 @@ from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.saved import read_saved
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.report.editions import _cells
 from scalesim.plot import Plot
 from scalesim.saving import save
 from scalesim.writing import written as write
@@ -209,6 +210,21 @@ def test_an_edition_lists_what_changed_and_keeps_what_it_showed(evening: Path, t
     assert np.array_equal(dots(tmp_path / "e3" / "pictures" / kept.name), old)
     text = (tmp_path / "e3" / "report.md").read_text("utf-8")
     assert "Nothing that is shown, and no words of a section." in text and "**Changed in edition 2**" in text
+
+
+def test_rows_of_a_table_are_told_by_the_column_that_names_them() -> None:
+    """A ranking whose chains change places is told by chain; one that names a row twice, as a whole."""
+    columns = ["place", "chain", "lead"]
+    old = {"columns": columns, "head": 1, "rows": [["1", "a", "90 %"], ["2", "b", "5 %"]]}
+    new = {"columns": columns, "head": 1, "rows": [["1", "b", "90 %"], ["2", "a", "5 %"]], "name": "Table 1"}
+    assert _cells(old, new) == [
+        ("Table 1, b: place", "2", "1"),
+        ("Table 1, b: lead", "5 %", "90 %"),
+        ("Table 1, a: place", "1", "2"),
+        ("Table 1, a: lead", "90 %", "5 %"),
+    ]
+    twice = {**old, "rows": [["1", "a", "90 %"], ["2", "a", "5 %"]]}
+    assert _cells(twice, {**twice, "name": "Table 1"}) == []
 
 
 def _table(folder: Path) -> Any:

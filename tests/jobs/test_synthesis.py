@@ -66,7 +66,7 @@ def test_errors_are_the_same_in_sentence_and_table() -> None:
     assert f"{shown[1]} source lines (± {shown[2]};" in result.sentences()[0]
 
 
-@pytest.mark.parametrize("down", [2.5, 0.3])
+@pytest.mark.parametrize("down", [pytest.param(2.5, marks=pytest.mark.slow), 0.3])
 def test_presses(down: float) -> None:
     """With chain and source within two errors and close; without, the wider error covers the truth."""
     before, after = box("kettle_crew", 0), box("kettle_crew", down, seed=1)

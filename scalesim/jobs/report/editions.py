@@ -99,6 +99,7 @@ def _record(each: Placed) -> Record:
         "digest": _sha(*(_content(item) for item in items)),
         "columns": [str(name) for item in items if isinstance(item, Table) for name in item.columns],
         "rows": rows,
+        "head": next((item.head or 0 for item in items if isinstance(item, Table)), 0),
     }
 
 
@@ -173,13 +174,16 @@ def _named(record: Record) -> str:
 
 def _cells(old: Record, new: Record) -> list[tuple[str, str, str]]:
     """Return the cells of a table that differ; () when its rows or columns are others."""
-    same = old["columns"] == new["columns"] and [r[0] for r in old["rows"]] == [r[0] for r in new["rows"]]
-    if not same or not new["rows"]:
+    head = new.get("head", 0)  # the column that names the rows: a ranking's rows change their order
+    before = {row[head]: row for row in old["rows"]}
+    names = [row[head] for row in new["rows"]]
+    unlike = old["columns"] != new["columns"] or sorted(names) != sorted(row[head] for row in old["rows"])
+    if unlike or not names or len(before) < len(names):
         return []
     return [
-        (f"{_named(new)}, {row[0]}: {column}", was, cell)
-        for before, row in zip(old["rows"], new["rows"], strict=True)
-        for column, was, cell in zip(new["columns"], before, row, strict=True)
+        (f"{_named(new)}, {row[head]}: {column}", was, cell)
+        for row in new["rows"]
+        for column, was, cell in zip(new["columns"], before[row[head]], row, strict=True)
         if was != cell
     ]
 
