@@ -12,7 +12,7 @@ import pytest
 from glass_camera import Camera, corners, photo
 from glass_cases import LIMITS, Outcome, kinds, run
 from glass_tube import Tube
-from skimage import data
+from skimage import data, transform
 
 import scalesim as ss
 
@@ -54,10 +54,49 @@ def test_one_field_in_one_exposure_is_not_taken_for_one_set() -> None:
 
 @pytest.mark.parametrize("name", ["brick", "grass", "gravel", "astronaut", "text", "page"])
 def test_plain_pictures_that_scikit_image_ships_give_no_lines(name: str) -> None:
-    picture = np.asarray(getattr(data, name)())
-    picture = np.repeat(picture[..., None], 3, axis=2) if picture.ndim == 2 else picture[..., :3]
-    found = ss.read_glass(picture.astype(np.uint8))
+    found = ss.read_glass(_shipped(name, 1.0, 0))
     assert found.found is None and found.undecided and found.sentences()[0].startswith("Cannot tell")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "scale", "turned"),
+    [
+        ("hubble_deep_field", 1.0, 5),
+        ("stereo_motorcycle", 1.5, 0),
+        ("brick", 1.5, 97),
+        ("brick", 0.5, 5),
+        ("grass", 0.75, 90),
+        ("gravel", 2.5, 45),
+        ("coffee", 1.0, 90),
+        ("clock", 1.5, 5),
+        ("checkerboard", 2.5, 0),
+        ("page", 1.5, 0),
+        ("text", 2.5, 5),
+        ("rocket", 1.5, 90),
+    ],
+)
+def test_pictures_that_scikit_image_ships_give_no_lines_at_other_scales(
+    name: str, scale: float, turned: float
+) -> None:
+    """Of all the pictures it ships that have 96 pixels each way, at five scales and five angles, none
+    does (n 621, by hand). Four did, of the first two and their like, when lines had not to stand the more
+    evenly the fewer they are.
+    """
+    assert ss.read_glass(_shipped(name, scale, turned)).found is None
+
+
+def _shipped(name: str, scale: float, turned: float) -> np.ndarray:
+    """A picture that scikit-image ships, as 8-bit (rows, columns, 3)."""
+    made = getattr(data, name)()
+    picture = np.asarray(made[0] if isinstance(made, tuple) else made)
+    picture = np.repeat(picture[..., None], 3, axis=2) if picture.ndim == 2 else picture[..., :3]
+    light = picture.astype(np.float32) / 255
+    if turned:
+        light = transform.rotate(light, turned, resize=True, mode="reflect")
+    if scale != 1:
+        light = transform.rescale(light, scale, channel_axis=2, anti_aliasing=scale < 1, order=1)
+    return (np.clip(light, 0, 1) * 255 + 0.5).astype(np.uint8)
 
 
 @pytest.mark.parametrize("kind", ["stripes", "cloth", "fence"])
@@ -75,19 +114,37 @@ def test_even_patterns_without_a_picture_give_no_lines(kind: str) -> None:
 
 @pytest.mark.slow
 def test_sixty_cases_keep_their_limits(tmp_path: Path) -> None:
+    """DOC"""
     outcomes = [run(number, tmp_path) for number in range(SIXTY)]
     landing = [each for each in outcomes if each.kind in ("long", "pair", "film")]
     assert sum(each.verdict == "WRONG" for each in landing) == 0, landing
-    assert _figures(outcomes, "centre").max() < 3 * LIMITS["pitch_centre_percent_p95"]
-    floor = _figures(outcomes, "floor")
-    assert not floor.size or np.median(floor) <= 2 * LIMITS["jitter_floor"]
-    for kind in ("pair", "film"):
-        own = [each.verdict for each in outcomes if each.kind == kind]
-        assert own.count("right") >= 0.6 * len(own), own  # of a dozen: the 500 hold the limit itself
+    for kind in ("pitch", "count", "jitter", "width"):
+        own = [each for each in outcomes if each.kind == kind]
+        assert all(each.verdict == "right" for each in own), own
+    for kind, words, least in (
+        ("pair", "", LIMITS["pair_right"]),
+        ("film", "", LIMITS["film_right"]),
+        ("long", "one", LIMITS["long_one_right"]),
+        ("long", "two thin", LIMITS["long_two_right"]),
+    ):
+        own = [each for each in outcomes if each.kind == kind and each.label.startswith(words)]
+        right = sum(each.verdict == "right" for each in own)
+        assert right >= np.floor(least * len(own)), own
+    assert np.quantile(_figures(outcomes, "centre"), 0.95) <= LIMITS["pitch_centre_percent_p95"]
+    assert np.quantile(_figures(outcomes, "anywhere", 4), 0.95) <= LIMITS["pitch_anywhere_percent_p95"]
+    assert _figures(outcomes, "lines").max() <= LIMITS["count_lines"]
+    assert _figures(outcomes, "floor").max(initial=0) <= LIMITS["jitter_floor"]
+    assert np.quantile(_figures(outcomes, "width"), 0.95) <= LIMITS["width"]
+    assert np.quantile(_figures(outcomes, "depth"), 0.95) <= LIMITS["depth"]
+    # 80 to 180 lines tell the rms of what they are drawn from to 5 to 8 %, so that one of few may lie outside
+    off = np.sort(np.abs(_figures(outcomes, "ratio") - 1))
+    assert off[-2] <= LIMITS["jitter_ratio"] and off[-1] <= 1.5 * LIMITS["jitter_ratio"], off
 
 
-def _figures(outcomes: list[Outcome], name: str) -> np.ndarray:
-    return np.array([each.figures[name] for each in outcomes if name in each.figures])
+def _figures(outcomes: list[Outcome], name: str, pixels: float = 0) -> np.ndarray:
+    """What was measured under a name, where a line has so many pixels at least."""
+    own = [each.figures for each in outcomes if name in each.figures]
+    return np.array([each[name] for each in own if each.get("pixels", pixels) >= pixels])
 
 
 def test_the_500_hold_300_of_landing() -> None:
