@@ -132,10 +132,14 @@ def _shutter(read: Read, why: dict[str, str]) -> dict[str, Any] | None:
     assert found is not None
     if read.film is not None:
         timed = read.film.timed
-        if timed.readout_s is None:
+        if timed.exposures is None or timed.readouts is None:
             why["shutter"] = "only a film whose lines change places tells its shutter"
             return None
-        return {"fields": found.fields, "seconds": timed.exposure_s, "readout_s": timed.readout_s}
+        return {
+            "fields": found.fields,
+            "seconds_interval": list(timed.exposures),
+            "readout_s_interval": list(timed.readouts),
+        }
     if found.fields is None:
         why["shutter"] = "the file does not say how long the shutter was open; give --shutter"
         return None

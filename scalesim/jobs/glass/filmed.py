@@ -93,11 +93,10 @@ def _stillness(part: Part, own: Timed, shutter: float | None, still: bool) -> di
     jitter = jitter_over_time(part.stills, part.turns)
     if jitter is None:
         why["jitter_lines"] = NO_LINES if still else NO_FIELD
-    exposure = shutter if shutter is not None else own.exposure_s
     return {
         "jitter": jitter,
         "why": why,
-        "fields": None if exposure is None else exposure * own.rate,
+        "fields": None if shutter is None else shutter * own.rate,
     }
 
 

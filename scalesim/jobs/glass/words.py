@@ -93,14 +93,19 @@ def _film(film: Filmed) -> list[str]:
         f"{film.frames} frames at {film.rate:.2f} a second were read; the mean light of a frame varies by "
         f"{film.ripple_percent:.1f} %, and flicker faster than {fastest:.0f} Hz cannot be seen at this rate."
     )
-    if film.timed.readout_s is not None and film.timed.exposure_s is not None:
-        said.append(
-            f"Of those tried, a shutter of 1/{1 / film.timed.exposure_s:.0f} s and a sensor read in about "
-            f"{1000 * film.timed.readout_s:.0f} ms."
-        )
+    if film.timed.exposures is not None and film.timed.readouts is not None:
+        said.append(_shutter(film.timed.exposures, film.timed.readouts))
     if film.strays is not None:
         said.append(_strays(film.strays))
     return said
+
+
+def _shutter(exposures: tuple[float, float], readouts: tuple[float, float]) -> str:
+    if exposures[1] > 4 * exposures[0]:
+        return "How long its shutter was open this film does not tell: short and long ones explain it alike."
+    shutters = " to ".join(f"1/{1 / each:.0f} s" for each in sorted(set(exposures)))
+    sensors = " to ".join(f"{1000 * each:.0f}" for each in sorted(set(readouts)))
+    return f"Of those tried, a shutter of {shutters} and a sensor read in {sensors} ms explain it best."
 
 
 def _parts(film: Filmed) -> list[str]:

@@ -27,6 +27,8 @@ ACTIVE = 0.92
 COHERENT_DOUBLED, COHERENT = 0.8, 0.85
 COSTLY = 0.3
 """Cost above which neither answer explains a film: a wrong field rate, or a camera in motion."""
+AS_WELL = 0.01
+"""Cost within which shutters and readouts explain a film alike."""
 STILL_FRAMES = 0.9
 TOGETHER = 8
 """Rows of cells that are taken together where single lines waver so much that none holds by itself."""
@@ -38,7 +40,8 @@ class Timed:
 
     Parameters:
         landing : the verdict; difference : cost of one set less that of two; rate : fields a second
-        readout_s, exposure_s : of the best model of the verdict, None where both do as well
+        readouts, exposures : (shortest, longest) s of the models of two sets that explain the film as well as
+            the best one to `AS_WELL`; None where it shows one set or is not told
         phases : (frames,) pitches where each frame's lines lie against the first, 0..1; times : s
         signs : (frames, rows) -1..1 which field prevails, of the best model of two sets; None for one set
     """
@@ -46,8 +49,8 @@ class Timed:
     landing: Landing
     difference: float
     rate: float
-    readout_s: float | None
-    exposure_s: float | None
+    readouts: tuple[float, float] | None
+    exposures: tuple[float, float] | None
     phases: NDArray[np.float64]
     times: NDArray[np.float64]
     signs: NDArray[np.float64] | None = None
@@ -57,10 +60,9 @@ class Timed:
 class _Model:
     cost: float
     coherence: float
-    start: float
-    readout: float
-    exposure: float
     signs: NDArray[np.float64] | None
+    readouts: tuple[float, float] | None = None
+    exposures: tuple[float, float] | None = None
 
 
 def timed(
@@ -115,9 +117,7 @@ def timed(
     two = _best_two(z, times, lines, places, rate=rate, field_lines=field_lines, shutter=shutter)
     difference = one.cost - two.cost
     better = two if difference > 0 else one
-    said = Timed(
-        unknown(""), difference, rate, two.readout if better is two else None, two.exposure, phases, times
-    )
+    said = Timed(unknown(""), difference, rate, None, None, phases, times)
     if abs(difference) < SURE or better.coherence < COHERENT or better.cost > COSTLY:
         return _with(said, _undecided(times, rate))
     sure = float(1 / (1 + np.exp(-abs(difference) / 0.06)))
@@ -127,7 +127,12 @@ def timed(
     off, error = _offset(z, two)
     assert two.signs is not None
     signs = np.repeat(two.signs, TOGETHER, axis=1) if wavering else two.signs
-    said = replace(said, signs=_as_wide(signs, len(rows[0].z)))
+    said = replace(
+        said,
+        signs=_as_wide(signs, len(rows[0].z)),
+        readouts=two.readouts,
+        exposures=two.exposures if shutter is None else (shutter, shutter),
+    )
     return _landing(said, Landing("two", off, error, sure, _TWO, "film"))
 
 
@@ -190,16 +195,14 @@ def _doubled(z: NDArray) -> float:
     return float(np.mean(np.abs(squared.sum(axis=1)) / (np.abs(squared).sum(axis=1) + 1e-12)))
 
 
-def _cost(
-    z: NDArray, signs: NDArray | None, start: float = 0, readout: float = 0, exposure: float = 0
-) -> _Model:
+def _cost(z: NDArray, signs: NDArray | None) -> _Model:
     own = z if signs is None else z * signs
     weight = np.abs(z) if signs is None else np.abs(z * signs)
     total = own.sum(axis=1)
     coherence = float((np.abs(total) / (weight.sum(axis=1) + 1e-12)).mean())
     steps = np.angle(total[1:] * np.conj(total[:-1])) / (2 * np.pi)
     cost = float(np.sqrt(np.mean(steps**2))) + 2 * (1 - coherence)
-    return _Model(cost, coherence, start, readout, exposure, signs)
+    return _Model(cost, coherence, signs)
 
 
 def _best_two(
@@ -217,14 +220,18 @@ def _best_two(
     exposures = [shutter] if shutter is not None else [e * period for e in EXPOSURES if e * period <= longest]
     drawn = (lines / field_lines)[None, :] * period
     best: _Model | None = None
+    costs: list[tuple[float, float, float]] = []
     for exposure, readout in product(exposures or [longest], READOUTS_S):
         opens = times[:, None] + places[None, :] * readout - drawn
         for start in np.arange(STARTS) / STARTS * 2 * period:
-            made = _cost(z, field_signs(opens - start, exposure, period), start, readout, exposure)
+            made = _cost(z, field_signs(opens - start, exposure, period))
+            costs.append((made.cost, exposure, readout))
             if best is None or made.cost < best.cost:
                 best = made
     assert best is not None
-    return best
+    alike = [each for each in costs if each[0] <= best.cost + AS_WELL]
+    reach = [(min(values), max(values)) for values in list(zip(*alike, strict=True))[1:]]
+    return replace(best, exposures=reach[0], readouts=reach[1])
 
 
 def field_signs(opens: NDArray, exposure: float, period: float) -> NDArray[np.float64]:
