@@ -197,7 +197,7 @@ class GlassBeside(Result):
         return (
             f"“{self.after.name}” lies on “{self.before.name}” to {within} (what places that were left out "
             f"deviate by, n = {len(self.warp.places)}), over {100 * self.hull_share:.0f} % of the photo; "
-            f"outside that nothing is claimed.{' That is too rough to compare single lines.' if rough else ''}"
+            f"outside it nothing is claimed.{' That is too rough to compare single lines.' if rough else ''}"
         )
 
     def _matched(self) -> str:

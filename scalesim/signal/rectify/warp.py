@@ -30,6 +30,8 @@ _LINE_PIXELS = 2.5
 _BLUR = 0.7
 _ROUNDS = 4
 _FEWEST = 20
+_ROUGHEST = 1.0
+"""Pixels of the small photos that places left out may deviate by: pictures that differ came to 0.9 to 1.4."""
 _OUT = 3.0
 """Robust standard deviations beyond which a place does not count."""
 
@@ -116,6 +118,12 @@ def register_photos(
                 "needed): another picture on the same tube, or too dark or blurred"
             )
         warp = fit_warp(places, warp.to_second(places + shifts), *sizes)
+    if warp.error > _ROUGHEST:
+        raise NotIdentifiable(
+            f"{names[0]} and {names[1]}: places left out miss each other by "
+            f"{warp.error / _LINE_PIXELS:.1f} lines "
+            f"({_ROUGHEST / _LINE_PIXELS:g} is the limit): another picture on the same tube, or too dark"
+        )
     return _enlarged(warp, factors[0], factors[1], first.shape, second.shape)
 
 
