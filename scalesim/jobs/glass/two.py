@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from math import sqrt
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ from scalesim.core.photo import Photo, srgb_light
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.difference import difference_layer, difference_scale
+from scalesim.jobs.glass.differing import Differences
 from scalesim.jobs.glass.document import KEYS
 from scalesim.jobs.glass.reading import read_set
 from scalesim.plot import Axis, Panel, Plot, Series
@@ -23,14 +23,7 @@ from scalesim.result import Box, Layer, Part, Result, Table, Viewer
 from scalesim.signal.rectify.laid import Laid, laid_on
 from scalesim.signal.rectify.warp import Warp, register_photos
 
-CHANGED = 0.1
-"""Local light is said to have changed by more than a tenth."""
-
 _USUAL_LINES = 240
-_LEAST_CHANGED = 0.005
-"""Share of what can be compared below which no change of light is told."""
-_LEAST_RATIO = 0.001
-"""Standard error of the ratio of lines, at the least."""
 _ROUGH = 0.2
 """Lines by which two photos may miss each other and still be compared line by line."""
 
@@ -59,12 +52,12 @@ class GlassBeside(Result):
     @property
     def differ(self) -> bool:
         """Whether sets, lines on the same glass, their width or the light of some part is told to differ."""
-        a, b = self.before.sets, self.after.sets
-        light = sum(self._changed_shares) >= _LEAST_CHANGED
-        sets = (self.before.found is None) != (self.after.found is None) or (
-            a != b and "unknown" not in (a, b)
-        )
-        return sets or light or self._more_lines or self._wider is True
+        return self.differing.any
+
+    @cached_property
+    def differing(self) -> Differences:
+        """What differs."""
+        return Differences(self.before, self.after, self.warp, self.laid)
 
     @property
     def foot(self) -> tuple[str, ...]:
@@ -88,107 +81,7 @@ class GlassBeside(Result):
 
     def differences(self) -> list[str]:
         """Return the differences in words, each with what it rests on."""
-        return [*self._sets(), *self._pitch(), *self._widths(), self._changed()]
-
-    def _sets(self) -> list[str]:
-        if (self.before.found is None) != (self.after.found is None):
-            none, some = ("Before", "after") if self.before.found is None else ("After", "before")
-            return [f"{none}, no scan lines can be told; {some}, they can (n = 2 photos)."]
-        a, b = self.before.sets, self.after.sets
-        if "unknown" in (a, b):
-            return ["Whether both show as many sets of lines cannot be told."]
-        if a == b:
-            return [f"Both photos show {a} set{'s' if a == 'two' else ''} of lines (n = 2 photos)."]
-        return [f"Before, {a} set{'s' if a == 'two' else ''} of lines; after, {b} (n = 2 photos)."]
-
-    @cached_property
-    def line_ratio(self) -> tuple[float, float] | None:
-        """Lines after over lines before on the same glass, and the standard error over nine places."""
-        a, b = self.before.found, self.after.found
-        if a is None or b is None:
-            return None
-        inside = self.warp.places
-        ends = np.percentile(inside, [20, 50, 80], axis=0)
-        ratios = []
-        for x in ends[:, 0]:
-            for y in ends[:, 1]:
-                at = np.array([[x, y - 4 * a.period], [x, y + 4 * a.period]])
-                to = self.warp.to_second(at)
-                first, second = (
-                    lines.phase(where[:, 0], where[:, 1])
-                    for lines, where in ((a.found.lines, at), (b.found.lines, to))
-                )
-                ratios.append(float((second[1] - second[0]) / (first[1] - first[0])))
-        return float(np.median(ratios)), float(np.std(ratios, ddof=1) / sqrt(len(ratios)))
-
-    @property
-    def _more_lines(self) -> bool:
-        if self.line_ratio is None:
-            return False
-        ratio, error = self.line_ratio
-        return abs(ratio - 1) >= max(3 * max(error, _LEAST_RATIO), 5 * _LEAST_RATIO)
-
-    def _pitch(self) -> list[str]:
-        if self.line_ratio is None:
-            return []
-        ratio, error = self.line_ratio
-        error = max(error, _LEAST_RATIO)
-        if not self._more_lines:
-            said = f"{ratio:.3f} ± {error:.3f}, n = 9 places"
-            return [f"The same piece of glass holds as many lines in both ({said})."]
-        return [
-            f"The same piece of glass holds {ratio:.3f} ± {error:.3f} times as many lines after as before "
-            "(n = 9 places)."
-        ]
-
-    @property
-    def _wider(self) -> bool | None:
-        """Whether the widths' ranges lie apart; None where one is not known."""
-        a, b = self.before.found, self.after.found
-        if a is None or b is None or a.width is None or b.width is None:
-            return None
-        if a.width_range is None or b.width_range is None:
-            return None
-        return a.width_range[1] < b.width_range[0] or b.width_range[1] < a.width_range[0]
-
-    def _widths(self) -> list[str]:
-        a, b = self.before.found, self.after.found
-        if a is None or b is None or a.width_range is None or b.width_range is None:
-            return []
-        if a.width is None or b.width is None:
-            return []
-        values = (
-            f"{a.width:.2f} ({a.width_range[0]:.2f} to {a.width_range[1]:.2f}) before, {b.width:.2f} "
-            f"({b.width_range[0]:.2f} to {b.width_range[1]:.2f}) after, of their distance, n = 2 photos"
-        )
-        if not self._wider:
-            return [f"Whether lines became thicker or thinner cannot be told: {values}."]
-        return [f"Lines are {'thicker' if b.width > a.width else 'thinner'} after: {values}."]
-
-    @cached_property
-    def _changed_shares(self) -> tuple[float, float]:
-        """Shares of what can be compared that are brighter and darker after."""
-        ratio = self.laid.ratio[np.isfinite(self.laid.ratio)]
-        return float((ratio > 1 + CHANGED).mean()), float((ratio < 1 - CHANGED).mean())
-
-    def _changed(self) -> str:
-        seen = np.isfinite(self.laid.ratio)
-        more, less = self._changed_shares
-        cell = max(1, round(4 * self._period / self.laid.factor))
-        count = int(seen[::cell, ::cell].sum())
-        if more + less < _LEAST_CHANGED:
-            return f"Once matched, no part is {100 * CHANGED:.0f} % brighter or darker (n = {count} places)."
-        return (
-            f"Once matched, {100 * more:.0f} % of what can be compared is more than {100 * CHANGED:.0f} % "
-            f"brighter after, {100 * less:.0f} % more than that darker (n = {count} places of four lines); "
-            "what the lenses shade toward the corners is in it."
-        )
-
-    @property
-    def _period(self) -> float:
-        found = self.before.found
-        rows = self.laid.first.shape[0] * self.laid.factor
-        return rows / _USUAL_LINES if found is None else found.period
+        return self.differing.words()
 
     def _laid(self) -> str:
         error = self.error_lines
@@ -204,11 +97,15 @@ class GlassBeside(Result):
         red, green, blue = self.laid.gain
         return (
             f"To match exposure and white, the light of the second was multiplied by {red:.3f} (red), "
-            f"{green:.3f} "
-            f"(green) and {blue:.3f} (blue), set on the {100 * self.laid.equal_share:.0f} % of the common "
-            "part "
-            "that is equal then; its pixels as they were shot are kept beside it."
+            f"{green:.3f} (green) and {blue:.3f} (blue), set on the {100 * self.laid.equal_share:.0f} % of "
+            f"the common part that is equal then, and by up to {100 * self.shading:.0f} % more or less for "
+            "what the lenses shade; its pixels as they were shot are kept beside it."
         )
+
+    @property
+    def shading(self) -> float:
+        """The most that lens shading was taken to change the second's light by, a share."""
+        return float(np.abs(self.laid.shade[self.laid.common] - 1).max())
 
     def table(self) -> Table:
         """Return the figures of both."""
@@ -303,7 +200,7 @@ class GlassBeside(Result):
     def to_dict(self) -> dict[str, Any]:
         """Return the document's keys: both readings, the match, the differences."""
         why = "two photos were read; see before and after"
-        ratio = self.line_ratio
+        ratio = self.differing.line_ratio
         same = self.before.sets == self.after.sets
         return {
             **dict.fromkeys((*KEYS, "shutter")),
@@ -318,7 +215,11 @@ class GlassBeside(Result):
                 "n": len(self.warp.places),
                 "hull_share": self.hull_share,
             },
-            "match": {"gain": [float(each) for each in self.laid.gain], "equal_share": self.laid.equal_share},
+            "match": {
+                "gain": [float(each) for each in self.laid.gain],
+                "shade": float(np.abs(self.laid.shade[self.laid.common] - 1).max()),
+                "equal_share": self.laid.equal_share,
+            },
             "line_ratio": None if ratio is None else {"value": ratio[0], "error": ratio[1]},
             "differences": self.differences(),
         }

@@ -78,7 +78,21 @@ def test_exposure_and_white_are_matched_on_what_is_equal() -> None:
     assert 0.6 < laid.equal_share < 0.85
     assert np.nanmedian(laid.ratio[:, 20:240]) == pytest.approx(1.0, abs=0.02)
     assert np.nanmedian(laid.ratio[:, 275:]) == pytest.approx(2.5, rel=0.05)
-    assert np.abs(laid.matched / laid.gain - laid.second)[:, :250].max() < 1e-6  # it can be undone
+    undone = laid.matched / laid.gain / laid.shade[..., None]
+    assert np.abs(undone - laid.second)[:, :250].max() < 1e-6
+
+
+def test_what_lenses_shade_is_no_difference() -> None:
+    """A second photo that loses a third in its corners by the square of the distance, and two gains."""
+    light = skimage.data.astronaut()[:240, :320].astype(np.float32) / 300 + 0.05
+    rows, columns = np.indices((240, 320))
+    away = ((rows - 119.5) ** 2 + (columns - 159.5) ** 2) / (120**2 + 160**2)
+    other = 0.6 * light * np.exp(-0.4 * away)[..., None]
+    laid = laid_on(light, other.astype(np.float32), same_place((240, 320)), 3.0)
+    assert laid.gain == pytest.approx([1 / 0.6] * 3, rel=0.01)
+    assert np.nanmax(np.abs(laid.ratio - 1)) < 0.03 and laid.shade.max() == pytest.approx(
+        np.exp(0.4), rel=0.03
+    )
 
 
 def test_photos_too_dark_to_match_are_refused() -> None:
