@@ -13,7 +13,7 @@ from scalesim.signal.rectify.laid import Laid
 from scalesim.signal.rectify.warp import Warp
 
 CHANGED = 0.1
-"""Local light is said to have changed by more than a tenth."""
+"""Share by which local light must have changed at the least to be told."""
 
 _USUAL_LINES = 240
 _LEAST_CHANGED = 0.005
@@ -124,7 +124,13 @@ class Differences:
     def _changed_shares(self) -> tuple[float, float]:
         """Shares of what can be compared that are brighter and darker after."""
         ratio = self.laid.ratio[np.isfinite(self.laid.ratio)]
-        return float((ratio > 1 + CHANGED).mean()), float((ratio < 1 - CHANGED).mean())
+        return float((ratio > 1 + self.limit).mean()), float((ratio < 1 - self.limit).mean())
+
+    @cached_property
+    def limit(self) -> float:
+        """Share by which light must change to be told: a tenth, or three robust deviations."""
+        ratio = self.laid.ratio[np.isfinite(self.laid.ratio)]
+        return max(CHANGED, 3 * 1.4826 * float(np.median(np.abs(ratio - np.median(ratio)))))
 
     def _changed(self) -> str:
         seen = np.isfinite(self.laid.ratio)
@@ -132,9 +138,11 @@ class Differences:
         cell = max(1, round(4 * self._period / self.laid.factor))
         count = int(seen[::cell, ::cell].sum())
         if more + less < _LEAST_CHANGED:
-            return f"Once matched, no part is {100 * CHANGED:.0f} % brighter or darker (n = {count} places)."
+            return (
+                f"Once matched, no part is {100 * self.limit:.0f} % brighter or darker (n = {count} places)."
+            )
         return (
-            f"Once matched, {100 * more:.0f} % of what can be compared is more than {100 * CHANGED:.0f} % "
+            f"Once matched, {100 * more:.0f} % of what can be compared is more than {100 * self.limit:.0f} % "
             f"brighter after, {100 * less:.0f} % more than that darker (n = {count} places of four lines)."
         )
 
