@@ -211,7 +211,7 @@ def demonstrate(
         ("photographed", "A simulated photo of the tube, and which box explains it", photo_of_tube(advance)),
     )
     if film is not None:
-        more = (*more, ("filmed", "Two chains as a scene scrolls", film_scene(film, advance)))
+        more = (*more, ("filmed", "A clip", film_scene(film, advance)))
     return Demonstration(scenes, more, written)
 
 
