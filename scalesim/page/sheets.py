@@ -27,6 +27,8 @@ _HEAD, _FOOT = 112, 130
 """Dots of the smaller size kept for the title, and for the caption below."""
 _LETTERS = range(30, 17, -2)
 """Heights of a table's letters that are tried, in dots of the smaller size."""
+_MOST_LINES = 6
+"""Of a cell."""
 _GAP = 1.2
 """Between columns, in heights of a letter."""
 
@@ -73,7 +75,6 @@ def _table(pen: ImageDraw, table: Table, at: tuple[int, int], room: tuple[int, i
     rows = [[_said(cell) for cell in row] for row in table.rows]
     size, widths = _size_for(pen, heads, rows, room)
     step, deep = 1.6 * size, max(map(len, heads))
-    fits = min(len(rows), int((room[1] - 1.3 * size * deep) // step))
     place = _Place(pen, size, widths, table.aligned, times)
     for line in range(deep):
         place.row(
@@ -85,9 +86,31 @@ def _table(pen: ImageDraw, table: Table, at: tuple[int, int], room: tuple[int, i
     top = at[1] + 1.3 * size * deep
     end = at[0] + sum(widths) + _GAP * size * (len(widths) - 1)
     pen.line((at[0] * times, round(top * times), round(end * times), round(top * times)), QUIET, times)
-    for number, row in enumerate(rows[:fits]):
-        place.row(row, at[0], top + 0.3 * size + number * step, INK)
+    fits, below = 0, at[1] + room[1] + 0.01
+    for row in rows:
+        cells = [_in_lines(pen, cell, size, width) for cell, width in zip(row, widths, strict=True)]
+        tall = max(map(len, cells))
+        if top + step + 1.3 * size * (tall - 1) > below:
+            break
+        for line in range(tall):
+            said = [cell[line] if line < len(cell) else "" for cell in cells]
+            place.row(said, at[0], top + 0.3 * size + 1.3 * size * line, INK)
+        top += step + 1.3 * size * (tall - 1)
+        fits += 1
     return "" if fits == len(rows) else f"The first {fits} of {len(rows)} rows."
+
+
+def _in_lines(pen: ImageDraw, cell: str, size: int, width: float) -> list[str]:
+    """Return a cell on as many lines as its column asks for; beyond the sixth it is cut."""
+    letters: Any = font(size)
+    lines = [""]
+    for word in cell.split(" "):
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and len(lines) < _MOST_LINES and pen.textlength(longer, letters) > width + 4:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
 
 
 @dataclass(frozen=True)
@@ -113,7 +136,7 @@ class _Place:
 def _size_for(
     pen: ImageDraw, heads: list[list[str]], rows: list[list[str]], room: tuple[int, int]
 ) -> tuple[int, list[float]]:
-    """Return the height of the letters and the width of every column; what is too wide is cut."""
+    """Return the height of the letters and the width of every column; what is too wide is set in lines."""
     size, widths = _LETTERS[0], [0.0]
     columns = [[*head, *(row[place] for row in rows)] for place, head in enumerate(heads)]
     for size in _LETTERS:

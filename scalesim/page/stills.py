@@ -142,11 +142,11 @@ def _view(
     if sheet.caption:
         small = round(0.75 * sheet.label)
         below += round(1.4 * sheet.label)
-        write_line(pen, (left * times, below * times), view.said, small * times, INK, cell[2] * times)
+        drawn_as = zoom.words(view)
+        room = cell[2] * times, 1 if drawn_as else 2
+        write_lines(pen, (left * times, below * times), view.said, small * times, INK, room)
         below += round(1.4 * small)
-        write_line(
-            pen, (left * times, below * times), zoom.words(view), small * times, QUIET, cell[2] * times
-        )
+        write_line(pen, (left * times, below * times), drawn_as, small * times, QUIET, cell[2] * times)
 
 
 def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: _Sheet, times: int) -> None:

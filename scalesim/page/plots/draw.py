@@ -131,7 +131,8 @@ def _more(label: str, room: float) -> int:
 
 def _in_lines(label: str, room: float) -> str:
     """Return an axis' label on as many lines as it needs in a room of so many dots."""
-    return "\n".join(textwrap.wrap(label, max(8, int(room / _LETTER)))) if label.strip() else label
+    letters = max(8, int(room / _LETTER))
+    return "\n".join(textwrap.wrap(label, letters, break_long_words=False)) if label.strip() else label
 
 
 def _name(text: str, longest: int) -> str:
