@@ -100,8 +100,13 @@ class Side:
     @classmethod
     def of(cls, picture: Array, look: Affine, windows: Windows, frequencies: Array) -> Side:
         """Return the spectra of a picture (lines, columns) whose lines lie where `look` maps them."""
-        parts = [_transform(picture, look, start, windows.length, frequencies) for start in windows.starts]
-        values = np.concatenate(parts, axis=1)
+        count, columns = len(frequencies), picture.shape[1]
+        values = np.empty((count, len(windows.starts), columns), np.complex64)
+        for k, start in enumerate(windows.starts):
+            first, waves = _waves(len(picture), look, start, windows.length, tuple(frequencies))
+            both = waves @ picture[first : first + waves.shape[1]]
+            values[:, k].real, values[:, k].imag = both[:count], both[count:]
+        values = values.reshape(count, -1)
         return cls(values, _summed(values, values).real)
 
 
@@ -179,14 +184,6 @@ def detail(
 def _squared(values: Array) -> Array:
     squared: Array = values.real**2 + values.imag**2
     return squared
-
-
-def _transform(picture: Array, look: Affine, start: float, length: float, frequencies: Array) -> Array:
-    first, waves = _waves(len(picture), look, start, length, tuple(frequencies))
-    both = waves @ picture[first : first + waves.shape[1]]
-    joined = np.empty((len(frequencies), picture.shape[1]), np.complex64)
-    joined.real, joined.imag = both[: len(frequencies)], both[len(frequencies) :]
-    return joined
 
 
 @lru_cache(maxsize=256)
