@@ -106,8 +106,8 @@ class Side:
             first, waves = _waves(len(picture), look, start, windows.length, tuple(frequencies))
             both = waves @ picture[first : first + waves.shape[1]]
             values[:, k].real, values[:, k].imag = both[:count], both[count:]
-        values = values.reshape(count, -1)
-        return cls(values, _summed(values, values).real)
+        together = values.reshape(count, -1)
+        return cls(together, _summed(together, together).real)
 
 
 @dataclass(frozen=True, eq=False)
