@@ -33,12 +33,13 @@ class Differences:
 
     @property
     def any(self) -> bool:
-        """Whether sets, lines on the same glass, their width or the light of some part is told to differ."""
+        """Whether sets, lines on the same glass, their width or the light of some part is told to differ.
+
+        Lines that only one photo lets tell are no difference of the tube: its camera may have been too far.
+        """
         a, b = self.before.sets, self.after.sets
+        sets = a != b and "unknown" not in (a, b)
         light = sum(self._changed_shares) >= _LEAST_CHANGED
-        sets = (self.before.found is None) != (self.after.found is None) or (
-            a != b and "unknown" not in (a, b)
-        )
         return sets or light or self._more_lines or self._wider is True
 
     def words(self) -> list[str]:
