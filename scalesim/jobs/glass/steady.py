@@ -53,7 +53,7 @@ class Part:
         shown : (rows, columns) light of the first frame; begins, ends : s in the film
         rows : of the first `VERDICT_FRAMES`; times, turns, lights : of every frame: s, carrier, mean light
         stills : number of a frame and its lines' jitter, of a few frames
-        total : sum of the frames laid on each other's lines
+        total : sum of the frames laid on each other's lines; moved : lines of the last one, pitches
     """
 
     measured: Measured
@@ -65,6 +65,7 @@ class Part:
     lights: list[float] = field(default_factory=list)
     stills: list[tuple[int, LineJitter]] = field(default_factory=list)
     total: NDArray[np.float32] | None = None
+    moved: float = 0.0
 
     @property
     def frames(self) -> int:
@@ -83,9 +84,10 @@ class Part:
             self.stills += [] if found is None else [(self.frames, found)]
         small = reduced(frame.light, self.reader.found.view.factor)
         first = complex(self.turns[0]) if self.turns else complex(own.z.sum())
-        laid = _laid(
-            small, complex(own.z.sum()) / first, self.measured.period / self.reader.found.view.factor
-        )
+        # half a pitch is the other field, not a motion; between frames lines move by less than a quarter
+        half = float(np.angle((complex(own.z.sum()) / first) ** 2)) / (4 * np.pi)
+        self.moved = half + round(2 * (self.moved - half)) / 2
+        laid = _laid(small, -self.moved * self.measured.period / self.reader.found.view.factor)
         self.total = laid if self.total is None else self.total + laid
         if len(self.rows) < VERDICT_FRAMES:
             self.rows.append(own)
@@ -214,13 +216,8 @@ class _Scan:
         return likeness(self.failed, small) < CHANGED
 
 
-def _laid(light: NDArray[np.float32], turned: complex, pitch: float) -> NDArray[np.float32]:
-    """Return a frame moved down or up so that its lines lie on the first one's, half a pitch left as it is.
-
-    Parameters:  turned : its carrier over the first one's; pitch : pixels
-    """
-    half = float(np.angle(turned**2)) / (4 * np.pi)  # half a pitch is the other field, not a motion
-    shift = -half * pitch
+def _laid(light: NDArray[np.float32], shift: float) -> NDArray[np.float32]:
+    """Return a frame moved up by so many pixels."""
     whole, part = int(np.floor(shift)), np.float32(shift - np.floor(shift))
     rows = np.clip(np.arange(len(light) + 1) + whole, 0, len(light) - 1)
     placed = light[rows]
