@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
@@ -141,7 +142,7 @@ def measure(
         why["lines"] = "the picture's corners are not known; give --corners"
     elif count[1] > 3:
         why["lines"] = (
-            f"the left and right side disagree by {2 * count[1]:.1f} lines; give the corners more exactly"
+            f"the picture's corners tell the count to ±{count[1]:.1f} lines only; give them more exactly"
         )
         count = None
     jitter = _jitter(found, fields, why) if landed else None
@@ -210,8 +211,8 @@ def counted(found: Found, rect: View) -> tuple[float, float]:
     """Return (lines over the picture's height, error): phase from corner to corner, the mean of both sides.
 
     A picture's upper and lower edge are lines themselves, so that nothing between the corners matters, a
-    barrel lens neither. The error is half of what the sides differ by, the phase's own residual, and where
-    corners lie outside the photo `BEYOND` of the lines that are not seen.
+    barrel lens neither. The error is half of what the sides differ by, the phase's own residual, what the
+    view's height may be off, and where corners lie outside the photo `BEYOND` of the lines that are not seen.
     """
     at = rect.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]]))
     phase = found.lines.phase(at[:, 0], at[:, 1])
@@ -219,10 +220,11 @@ def counted(found: Found, rect: View) -> tuple[float, float]:
     count = (left + right) / 2
     lines = found.lines
     inside = np.clip(at[:, 1], 0, lines.rows - 1)
-    seen = np.mean(inside[2:] - inside[:2]) / max(float(np.mean(at[2:, 1] - at[:2, 1])), 1.0)
+    tall = max(float(np.mean(at[2:, 1] - at[:2, 1])), 1.0)
+    seen = np.mean(inside[2:] - inside[:2]) / tall
     beyond = BEYOND * count * (1 - min(float(seen), 1.0))
-    own = np.hypot((left - right) / 2, 2 * lines.residual)
-    return count, float(np.hypot(own, beyond)) + 0.02
+    parts = ((left - right) / 2, 2 * lines.residual, rect.height_error * count / tall, beyond)
+    return count, hypot(*parts) + 0.02
 
 
 def _width(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,7 +11,7 @@ from scalesim.errors import NotIdentifiable
 from scalesim.signal.rectify.match import match
 from scalesim.signal.rectify.patches import patch_shifts
 from scalesim.signal.rectify.sampled import local_contrast, reduced, sampled
-from scalesim.signal.rectify.view import View, fit_view
+from scalesim.signal.rectify.view import View, fit_view, height_error
 
 ROWS = 600
 """Rows of the picture while it is registered: 2.5 for each of 240 lines."""
@@ -76,15 +78,9 @@ def _refined(view: View, photo: NDArray, flat: NDArray, name: str) -> View:
                 f"{name}: it looks like the frame in {len(places)} places only ({_FEWEST} are needed): "
                 "another picture, or too blurred; give --corners"
             )
-        uv = (places + 0.5) / shape
-        view = fit_view(
-            uv,
-            view.to_photo((places + shifts + 0.5) / shape),
-            view.size,
-            terms=1,
-            how="the frame that was sent",
-        )
-    return view
+        uv, found = (places + 0.5) / shape, view.to_photo((places + shifts + 0.5) / shape)
+        view = fit_view(uv, found, view.size, terms=1, how="the frame that was sent")
+    return replace(view, height_error=height_error(uv, found, view.size))
 
 
 def _blurred(values: NDArray, sigma: float) -> NDArray:
