@@ -12,9 +12,9 @@ from scalesim.errors import NotMeasurable
 from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.measured import ONE_FIELD, Measured, measure
 from scalesim.jobs.glass.options import bezel_of, shutter_of
+from scalesim.signal.glass.candidates import reduced
 from scalesim.signal.glass.cuts import Cuts, likeness, thumbnail
 from scalesim.signal.glass.film import Reader, Rows
-from scalesim.signal.glass.find import reduced
 from scalesim.signal.glass.jitter import LineJitter, line_jitter
 from scalesim.signal.glass.pair import room_of
 from scalesim.signal.rectify.view import View

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.photo import FilmFrame
+from scalesim.signal.glass.candidates import reduced
 from scalesim.signal.glass.carrier import carrier
 from scalesim.signal.glass.demodulate import cells_of
-from scalesim.signal.glass.find import Found, View, reduced
+from scalesim.signal.glass.find import Found, View
 from scalesim.signal.glass.motion import motion
 
 ACROSS = 4

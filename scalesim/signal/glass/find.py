@@ -9,26 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.errors import NotMeasurable
-from scalesim.signal.glass.carrier import TILE, Peaks, carrier, peaks
-from scalesim.signal.glass.consensus import Pattern, patterns
+from scalesim.signal.glass.candidates import SHORTEST, WORKING, candidates, reduced
+from scalesim.signal.glass.carrier import TILE, carrier
+from scalesim.signal.glass.consensus import Pattern
 from scalesim.signal.glass.demodulate import Frame, cells_of
 from scalesim.signal.glass.fit import Fitted, fitted, start_of
 from scalesim.signal.glass.impostors import Impostor, as_screenshot, folded, impostor, plain, woven
 from scalesim.signal.glass.lines import Lines
+from scalesim.signal.glass.refusals import cause_of, no_lines
 
-SHORTEST = 2.3
-"""Pixels a line: below, lines cannot be told from what demosaicing makes."""
-LEVELS = (1, 4, 12)
-LONGEST = 15.0
-WORKING = 5.0
-"""Pixels a line that a photo is reduced to, where it has more."""
 LARGE = 6e6
 """Pixels, reduced, above which it is reduced further."""
-CROPS, CROP = 4, 192
-MOST_CANDIDATES = 4
-MOST_LINES = 700
-"""Lines that a 15 kHz tube can show over a photo's height: 576 and what a wide view adds."""
-SHARE = 0.35
 AREA = 0.6
 """Of what goes up and down: where the lines must agree with one phase."""
 AMPLITUDE, RESOLVED = 0.02, 0.08
@@ -38,10 +29,6 @@ EVEN = 0.02
 MANY_LINES = 48
 """Over fewer the rms must be less in proportion: a cubic follows any pattern over a few of them."""
 FEWEST_LINES = 10
-WHITE, MUCH_WHITE = 0.98, 0.1
-"""Of full white: where a sensor is at its end; and the share of a photo that is worth telling."""
-UPRIGHT = 0.75
-"""Share of tiles that must agree on lines from top to bottom before they are told."""
 
 
 @dataclass(frozen=True)
@@ -132,7 +119,7 @@ def find_lines(
     made: list[Found] = []
     told: list[Impostor] = []
     weak = False
-    for pattern, found in _candidates(light, pitch, box):
+    for pattern, found in candidates(light, pitch, box):
         if any(abs(pattern.period / _period(each) - 1) < 0.03 for each in made):
             continue
         if any(abs(each.period / pattern.period / n - 1) < 0.01 for each in told for n in (2, 3)):
@@ -151,12 +138,11 @@ def find_lines(
         else:
             made.append(fitted_)
     if not made:
-        raise NotMeasurable(_none(told, weak) + burnt(light) + ("" if told else _sideways(light)))
+        raise NotMeasurable(no_lines(light, told, weak))
     best = _itself(max(made, key=lambda each: each.amplitude * each.fit.used.mean()), made)
     if _height(best, 0.5) > best.amplitude:
-        raise NotMeasurable(
-            _none(told, True)
-        )  # twice the pitch stands out more: these are no lines but halves
+        # twice the pitch stands out more: these are no lines but halves
+        raise NotMeasurable(cause_of(told, True))
     doubt = as_screenshot(best.lines)
     if doubt is None and pitch is None:
         doubt = plain(best.fit, best.lines, STRICT.content)
@@ -183,81 +169,9 @@ def viewed(light: NDArray[np.float32], factor: int, period: float) -> View:
     return View(small, wave, mean, factor)
 
 
-def reduced(light: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
-    """Return the means of factor x factor pixels."""
-    if factor == 1:
-        return light
-    rows, columns = (n // factor * factor for n in light.shape)
-    light = light[:rows, :columns]
-    down = np.add.reduceat(light, np.arange(0, rows, factor), axis=0)
-    across = down.reshape(len(down), -1, factor).sum(axis=2)
-    return np.asarray(across / np.float32(factor * factor), dtype=np.float32)
-
-
 def _period(found: Found) -> float:
     lines = found.lines
     return float(lines.period(np.array(lines.centre[0]), np.array(lines.centre[1])))
-
-
-def _candidates(
-    light: NDArray[np.float32],
-    pitch: tuple[float, float] | None,
-    box: tuple[int, int, int, int] | None,
-) -> list[tuple[Pattern, Peaks]]:
-    made: list[tuple[Pattern, Peaks]] = []
-    side = min(light.shape) if box is None else min(box[2] - box[0], box[3] - box[1])
-    levels = [level for level in LEVELS if level == 1 or side / level > 1.5 * TILE]
-    if pitch is not None:
-        levels = sorted({max(1, int(p / WORKING)) for p in (pitch[0] / 2, pitch[1])})
-    for level in levels:
-        found = _inside(light, level, box)
-        for pattern in patterns(found):
-            period = pattern.period
-            least = SHORTEST * level if level == levels[0] else LONGEST * 0.6 * level / 4
-            fits = light.shape[0] / period <= MOST_LINES
-            if pattern.share >= SHARE and period >= least and fits and _possible(period, pitch):
-                made.append((pattern, found))
-    return sorted(made, key=lambda each: -each[0].score)[:MOST_CANDIDATES]
-
-
-def _possible(period: float, pitch: tuple[float, float] | None) -> bool:
-    if pitch is None:
-        return True
-    low, high = 0.85 * pitch[0], 1.15 * pitch[1]
-    return low <= period <= high or low / 2 <= period <= high / 2
-
-
-def _inside(light: NDArray[np.float32], level: int, box: tuple[int, int, int, int] | None) -> Peaks:
-    """Return the peaks of the part of a photo that a box holds, in pixels of the photo."""
-    if box is None:
-        return _sampled(light, level)
-    left, top, right, bottom = box
-    found = _sampled(light[top:bottom, left:right], level)
-    return replace(found, at=found.at + np.array([left, top]))
-
-
-def _sampled(light: NDArray[np.float32], level: int) -> Peaks:
-    """Return the peaks of a photo reduced `level` times, of parts spread over it, in pixels of the photo."""
-    rows, columns = light.shape[0] // level, light.shape[1] // level
-    if rows * columns < 1.2 * (CROPS * CROP) ** 2:
-        return _scaled([(peaks(reduced(light, level), longest=LONGEST), 0, 0)], level)
-    parts = []
-    for top in np.linspace(0, rows - CROP, CROPS).astype(int) * level:
-        for left in np.linspace(0, columns - CROP, CROPS).astype(int) * level:
-            part = light[top : top + CROP * level, left : left + CROP * level]
-            parts.append((peaks(reduced(part, level), hop=TILE, most=4, longest=LONGEST), left, top))
-    return _scaled(parts, level)
-
-
-def _scaled(parts: list[tuple[Peaks, int, int]], level: int) -> Peaks:
-    at, tiles, count = [], [], 0
-    for found, left, top in parts:
-        at.append((found.at + 0.5) * level - 0.5 + np.array([left, top]))
-        tiles.append(found.tile + count)
-        count += found.tiles
-    f = np.concatenate([each.f for each, *_ in parts]) / level
-    power = np.concatenate([each.power for each, *_ in parts])
-    return Peaks(np.concatenate(at), f, power, np.concatenate(tiles), count)
 
 
 def _fitted(light: NDArray[np.float32], pattern: Pattern, *, squared: bool) -> Found:
@@ -305,40 +219,3 @@ def _height(found: Found, factor: float) -> float:
     cells = cells_of(view.wave, view.mean, fit.frame.field(fit.coefficients), fit.cells.size, factor)
     smooth = cells.smoothed(2.5 * fit.cells.size[0] / factor).z[fit.used]
     return float(2 * np.median(np.abs(smooth)))
-
-
-def burnt(light: NDArray[np.float32]) -> str:
-    """Return the words for a photo that is white in a large part, "" for others."""
-    share = float((light[::4, ::4] > WHITE).mean())
-    if share < MUCH_WHITE:
-        return ""
-    return (
-        f"; {100 * share:.0f} % of the photo is white all over: switch the flash off, darken the room, or "
-        "expose less"
-    )
-
-
-def _sideways(light: NDArray[np.float32]) -> str:
-    """Return the words for a photo whose lines run from top to bottom, "" for others; looked at in parts."""
-    level = max(1, min(light.shape) // (CROPS * CROP))
-    found = _sampled(np.ascontiguousarray(light.T), 1 if level < 2 else level // 2)
-    best = max(patterns(found), key=lambda each: each.share, default=None)
-    if best is None or best.share < UPRIGHT:
-        return ""
-    return (
-        "; even lines run from top to bottom: if they are the scan lines, turn the photo by a quarter first"
-    )
-
-
-def _none(told: list[Impostor], weak: bool) -> str:
-    if told:
-        return told[0].words
-    if weak:
-        return (
-            "a pattern is there, but it does not run through the photo as lines do; stand square to the "
-            "glass, focus on it, and take 6 to 10 pixels a line"
-        )
-    return (
-        f"no scan lines are resolved; come closer until a line is 6 to 10 pixels high (below {SHORTEST:g} "
-        "nothing can be told), and focus on the glass"
-    )

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.signal.glass.candidates import reduced
 from scalesim.signal.glass.carrier import carrier
 from scalesim.signal.glass.demodulate import cells_of
 from scalesim.signal.glass.exposure import Landing, unknown
-from scalesim.signal.glass.find import Found, reduced
+from scalesim.signal.glass.find import Found
 from scalesim.signal.glass.motion import STILL, Motion, motion, outside
 
 SAME, OTHER = 0.15, 0.35
