@@ -148,7 +148,7 @@ def test_frames() -> None:
         values, coded = codes.astype(np.float32) / 255, planes(lines, samples)
 
         def ours(pictures: list[Picture], plan: Resolved = plan) -> None:
-            list(run(plan, pictures))
+            [picture.values for picture in run(plan, pictures)]  # those of planes are made when asked for
 
         def by_opencv(codes: NDArray = codes, samples: int = samples, sizes: tuple[int, ...] = sizes) -> None:
             for _ in range(2):
