@@ -9,6 +9,7 @@ from math import sqrt
 import numpy as np
 
 from scalesim.jobs.glass.answer import GlassRead
+from scalesim.jobs.glass.hypotheses import SETS
 from scalesim.signal.rectify.laid import Laid
 from scalesim.signal.rectify.warp import Warp
 
@@ -54,8 +55,8 @@ class Differences:
         if "unknown" in (a, b):
             return ["Whether both show as many sets of lines cannot be told."]
         if a == b:
-            return [f"Both photos show {a} set{'s' if a == 'two' else ''} of lines (n = 2 photos)."]
-        return [f"Before, {a} set{'s' if a == 'two' else ''} of lines; after, {b} (n = 2 photos)."]
+            return [f"Both photos show {SETS[a]} (n = 2 photos)."]
+        return [f"Before, {SETS[a]}; after, {b} (n = 2 photos)."]
 
     @cached_property
     def line_ratio(self) -> tuple[float, float] | None:

@@ -64,9 +64,8 @@ class GlassExplained(Result):
             return [
                 f"Cannot tell: the best of {len(found.tried)} predictions, “{found.tried[0].label}”, leaves "
                 f"{_percent(found.left[0])} of what is seen (n = {found.tiles} tiles); "
-                f"{100 * UNEXPLAINED:.0f} % "
-                "is the limit. Another chain, another frame, or a photo that was sharpened or cut would do "
-                "that."
+                f"{100 * UNEXPLAINED:.0f} % is the limit. Another chain, another frame, or a photo that was "
+                "sharpened or cut would do that."
             ]
         said = [self._verdict()]
         sets = found.odds_of_sets()
@@ -102,8 +101,7 @@ class GlassExplained(Result):
             return f"“{found.tried[0].label}” explains the photo; nothing else was tried ({rests})."
         return (
             f"Of {count} predictions “{found.tried[0].label}” explains the photo best, odds {_odds(over)} "
-            "to 1 "
-            f"over the next, “{found.tried[1].label}” ({rests})."
+            f"to 1 over the next, “{found.tried[1].label}” ({rests})."
         )
 
     @cached_property
@@ -118,10 +116,8 @@ class GlassExplained(Result):
         sure = "" if pixels >= 8 else f" At {pixels:.1f} pixels a line the width is rough; 8 are needed."
         return (
             f"The tube it shows: lines {shown.beam_width:.2f} of their distance wide at white (half "
-            "maximum), "
-            f"{shown.beam_growth:.1f} times what they are near black, {lines:.0f} TV lines{more} along a "
-            "line; "
-            f"{CAMERA_PX:g} pixels were taken off for the camera.{sure}"
+            f"maximum), {shown.beam_growth:.1f} times what they are near black, {lines:.0f} TV "
+            f"lines{more} along a line; {CAMERA_PX:g} pixels were taken off for the camera.{sure}"
         )
 
     def remarks(self) -> list[str]:
