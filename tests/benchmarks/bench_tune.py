@@ -73,20 +73,21 @@ def test_tune(clips: list[Clip]) -> None:
     predicted = best_ms(whole, 3) * every  # a first run finds out about the sources, and is not counted
     by_processor = processor_ms(whole, 3) * every
     tried = best_ms(lambda: quick.run(SETTINGS), 7)
+    tried_by_processor = processor_ms(lambda: quick.run(SETTINGS), 7)
     everything = best_ms(lambda: tune(CHAIN, clips, vary=SWEEP), 3)
     rows = [
         (
             "65 settings of six 720p frames (ref: predicted whole), ms",
             tried,
             predicted,
-            f"0.125 asked; <= {MOST}",
+            "0.125 asked, told",
         ),
-        ("the same, processor ms", processor_ms(lambda: quick.run(SETTINGS), 5), by_processor, "told"),
+        ("the same, processor ms", tried_by_processor, by_processor, f"<= {MOST}"),
         ("the same, ms (ref: the 600 ms asked for)", tried, 600.0, "told"),
         ("with reducing the frames and the verdict (ref: 1 s), ms", everything, 1000.0, "told"),
     ]
     report("tune", rows)
-    assert tried <= MOST * predicted
+    assert tried_by_processor <= MOST * by_processor
 
 
 def test_composing(clips: list[Clip]) -> None:
