@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -23,12 +23,12 @@ from scalesim.page.markdown import render_markdown
 from scalesim.page.plots.draw import plot_svg
 from scalesim.page.plots.svg import on_paper
 from scalesim.plot import Plot
-from scalesim.result import Links, Part, Picture, Plate, Result, within
+from scalesim.result import Beside, Links, Part, Picture, Plate, Result, within
 from scalesim.texts import readable
 
 PAGE = "index.html"
 Advance = Callable[[str], None]
-Extra = Callable[[Path], tuple[dict[str, str], dict[str, Any]]]
+Extra = Callable[[Path], Beside]
 
 
 def save(
@@ -47,16 +47,17 @@ def save(
         out : folder that does not exist yet; with `force` an earlier result of ours,
             all of it as it was written, is replaced
         command : what the document calls itself, when that is not the result's kind
-        extra : writes more into the folder; returns name -> file name, and more keys of the document
+        extra : writes more into the folder, before the page, in place of the result's own `beside`
         advance : called with what is written next
         inline_limit : bytes of pictures, as text, that a page holds; the others lie beside it only
     Raises: WriteError for a folder that cannot be written; nothing half-written is left
     """
     out = settled(Path(out))
     with output_folder(out, force=force) as partial:
-        more, keys = extra(partial) if extra else ({}, {})
-        files = write_result(result, partial, more=more, advance=advance, inline_limit=inline_limit)
-        written = save_document({**document(result, files, command), **keys}, partial)
+        beside = (extra or result.beside)(partial)
+        result = beside.answer or result
+        files = write_result(result, partial, more=beside.files, advance=advance, inline_limit=inline_limit)
+        written = save_document({**document(result, files, command), **beside.keys}, partial)
     return with_absolute_paths(written, out)
 
 
@@ -64,7 +65,7 @@ def write_result(
     result: Result,
     folder: Path,
     *,
-    more: dict[str, str] | None = None,
+    more: Mapping[str, str] | None = None,
     advance: Advance = lambda _: None,
     inline_limit: int = INLINE_LIMIT,
 ) -> dict[str, str]:
@@ -97,9 +98,12 @@ def write_result(
     children = []
     for name, words, child in result.children():
         child = child(str(folder)) if callable(child) else child
-        (folder / name).mkdir()
-        own = write_result(child, folder / name, advance=advance, inline_limit=inline_limit)
-        save_document(document(child, own), folder / name)
+        inner = folder / name
+        inner.mkdir()
+        beside = child.beside(inner)
+        child = beside.answer or child
+        own = write_result(child, inner, more=beside.files, advance=advance, inline_limit=inline_limit)
+        save_document({**document(child, own), **beside.keys}, inner)
         files |= {f"{name}-{key}": f"{name}/{place}" for key, place in own.items()}
         children.append((f"{name}/{PAGE}", words))
     listed = {**files, "markdown": result.markdown_name}

@@ -83,6 +83,7 @@ def command(
     from scalesim.cli.build import show
     from scalesim.cli.show import note
     from scalesim.jobs.chart.chart import chart
+    from scalesim.result import Beside
 
     folder = folder_for("chart", f"{name}-{mode}", out, force=force)
     if name == "sync":
@@ -93,9 +94,9 @@ def command(
     made = chart(name, mode, page=page, aspect=aspect, code_range=code_range, seen=readings, chain=boxes)
     notes: list[str] = []
 
-    def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
+    def clips(partial: Path) -> Beside:
         notes.extend(_write_clips(made, partial, 10.0 if seconds is None else seconds))
-        return CLIPS, {}
+        return Beside(CLIPS)
 
     done = show(made, folder, force=force, as_json=as_json, extra=clips)
     note(notes)

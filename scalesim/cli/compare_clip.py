@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial, wraps
 from itertools import chain
 from pathlib import Path
@@ -123,15 +123,17 @@ def make_clip(
     """
     from scalesim.cli.build import show
     from scalesim.cli.show import note
+    from scalesim.result import Beside
 
     result = _result(clip, chains, asked, read_as)
     written: dict[str, SavedClip] = {}
 
-    def write(folder: Path) -> tuple[dict[str, str], dict[str, Any]]:
+    def write(folder: Path) -> Beside:
         from scalesim.io.clips.guarded import clip_files
 
         written.update(_written(result, folder, card=not clip["no_card"]))
-        return clip_files(written), {"clips": {name: saved.to_dict() for name, saved in written.items()}}
+        told = tuple(saved.told(name) for name, saved in written.items())
+        return Beside(clip_files(written), answer=replace(result, clips=told))
 
     done = show(result, folder, force=force, as_json=as_json, extra=write)
     shared, exact = written.values()  # one meter's verdict holds for both

@@ -13,7 +13,7 @@ from scalesim.cli.progress import Progress
 
 if TYPE_CHECKING:
     from scalesim.core.moving import Moving
-    from scalesim.result import Result
+    from scalesim.result import ClipTold, Result
 
 PARTS = 35
 """Parts of all its pages, about."""
@@ -47,10 +47,10 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
         say_page(folder)
 
 
-def _film(make: Callable[[], Moving], path: str) -> None:
+def _film(make: Callable[[], Moving], path: Path) -> ClipTold:
     from scalesim.io.clips.guarded import save_clip
 
-    save_clip(make, path)
+    return save_clip(make, path).told(path.suffix[1:])
 
 
 def _write_up(folder: str) -> Result:

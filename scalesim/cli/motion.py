@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import rich_click as click
 
@@ -59,6 +59,7 @@ def command(
     from scalesim.cli.show import note
     from scalesim.io.read import read
     from scalesim.jobs.motion.motion import motion
+    from scalesim.result import Beside
 
     folder = folder_for("motion", capture.stem, out, force=force)
     boxes = None if chain is None else read_chain(chain)
@@ -70,10 +71,10 @@ def command(
         result = motion(clip, source=played, chain=boxes, advance=progress)
     said: list[str] = []
 
-    def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
+    def clips(partial: Path) -> Beside:
         files, words = _write_marked(clip, result, partial)
         said.extend(words)
-        return files, {}
+        return Beside(files)
 
     done = show(result, folder, force=force, as_json=as_json, extra=clips if marked else None)
     note(said)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial as partial_of
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import rich_click as click
 
@@ -131,6 +131,7 @@ def command(
     from scalesim.io.read import read
     from scalesim.jobs.predict.landing import on_display
     from scalesim.jobs.predict.predict import predict
+    from scalesim.result import Beside
 
     views = views_of(view)
     glass = glass_of(views, display, height, macro, colour_fields, exposure)
@@ -146,13 +147,14 @@ def command(
     result = replace(result, views=tuple(views), study=study)
     written = Clips()
 
-    def clips(partial: Path) -> tuple[dict[str, str], dict[str, Any]]:
+    def clips(partial: Path) -> Beside:
         movies = _movies(
             source, parsed, views, tube, as_the_stills(glass, result.glass), seconds, pan, flicker_clip
         )
         written.write(movies, partial, clip or "", card=not no_card)
         written.follow(slips_of(source, parsed, seconds, pan), partial)
-        return written.files(), written.keys()
+        shown = replace(result, clips=written.told(), lost_clips=written.failed)
+        return Beside(written.files(), written.keys(), shown)
 
     done = show(result, folder, force=force, as_json=as_json, extra=clips if clip else None)
     note(written.sentences())

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from scalesim.core.moving import Moving
     from scalesim.io.clips.guarded import SavedClip
     from scalesim.jobs.predict.slips import Slips
+    from scalesim.result import ClipTold
 
 STILL_S = 4.0
 """Seconds of a clip of a still, which has no end of its own."""
@@ -61,11 +62,13 @@ class Clips:
 
         return clip_files(self.saved) | ({"slip": SLIPS} if self.slips is not None else {})
 
+    def told(self) -> tuple[ClipTold, ...]:
+        """Return the clips as the page tells them."""
+        return tuple(saved.told(name) for name, saved in self.saved.items())
+
     def keys(self) -> dict[str, Any]:
-        """Return the keys of the result document."""
-        clips: dict[str, Any] = {name: saved.to_dict() for name, saved in self.saved.items()}
-        slip = {"slip": self.slips.to_dict()} if self.slips is not None else {}
-        return {"clips": clips | {name: {"failed": why} for name, why in self.failed.items()}, **slip}
+        """Return the keys of the result document that are not the answer's own."""
+        return {"slip": self.slips.to_dict()} if self.slips is not None else {}
 
     def sentences(self) -> list[str]:
         """Return what to know of every clip."""

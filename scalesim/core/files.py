@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import stat
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from unicodedata import normalize
 
 from scalesim.core.limits import PICTURE_MEGABYTES
@@ -12,11 +14,31 @@ from scalesim.errors import ReadError
 from scalesim.texts import echoed, one_line
 
 _MEGA = 10**6
+_asked_for: dict[str, str] = {}
+"""Working folder -> the folder that it becomes, as its user named it."""
 
 
 def shown(path: str | os.PathLike[str]) -> str:
-    """Return the path as it was given, on one line whatever characters it holds."""
-    return one_line(os.fspath(path))
+    """Return the path as it was given, on one line whatever characters it holds.
+
+    What is written in a working folder has the name that it will have: the other is nobody's to look for.
+    """
+    text = os.fspath(path)
+    for working, asked in _asked_for.items():
+        if text == working or text.startswith(working + os.sep):
+            text = asked + text[len(working) :]
+    return one_line(text)
+
+
+@contextmanager
+def written_in(working: str | os.PathLike[str], asked: str | os.PathLike[str]) -> Iterator[None]:
+    """Let `shown` name what lies in a working folder as it will be named; `working` is absolute."""
+    place = os.fspath(working)
+    _asked_for[place] = os.fspath(asked)
+    try:
+        yield
+    finally:
+        del _asked_for[place]
 
 
 def alike(name: str) -> str:

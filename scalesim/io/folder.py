@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from scalesim.core.files import written_in
 from scalesim.errors import WriteError
 from scalesim.interrupt import shielded
 from scalesim.io.output.claim import Claim, claim, claim_default, rows_in
@@ -92,6 +93,7 @@ def rows_of(out: Path, *, resume: bool = False) -> Path:
 def output_folder(out: Path, *, force: bool = False) -> Iterator[Path]:
     """Give the folder to write in; on success it becomes `out`, on any failure it is removed.
 
+    Meanwhile errors name what lies in it as it will be named.
     Raises: WriteError naming the folder and the remedy
     """
     folder = check_folder(out, force=force).absolute()
@@ -99,7 +101,8 @@ def output_folder(out: Path, *, force: bool = False) -> Iterator[Path]:
     try:
         with shielded():
             taken = _held.get(folder) or claim(folder)
-        yield taken.new
+        with written_in(taken.new, out):
+            yield taken.new
         taken.put_in_place(force=force)
     except OSError as error:
         if isinstance(error, WriteError) or not error.filename:

@@ -17,6 +17,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
+from scalesim.core.files import shown
 from scalesim.errors import WriteError
 from scalesim.io.pictures.write import write_png
 
@@ -51,7 +52,9 @@ class PictureStore:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise WriteError(f"{path.parent.name}: cannot be made ({error.strerror})") from None
+            raise WriteError(
+                f"{shown(path.parent)}: cannot be made ({error.strerror}); make room or choose another --out"
+            ) from None
         self._sizes[name] = write_png(path, values, palette)
 
     @property

@@ -8,8 +8,9 @@ than these in this order, `parts`. Nothing here knows how any of it is drawn, no
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import escape
+from pathlib import Path
 from typing import Any, ClassVar, Literal
 
 from scalesim.figure import Figure
@@ -83,6 +84,20 @@ class File:
 
     name: str
     content: str | Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What was written beside a page before it, such as clips.
+
+    Parameters:
+        files : name -> file name; keys : more of the document
+        answer : the result as it is told now that this lies there; None for as it was
+    """
+
+    files: Mapping[str, str] = field(default_factory=dict)
+    keys: Mapping[str, Any] = field(default_factory=dict)
+    answer: Result | None = None
 
 
 class Result:
@@ -184,6 +199,10 @@ class Result:
     def streamed(self) -> Mapping[str, tuple[str, Callable[[str], None]]]:
         """Return name -> (file, what writes it at a path), for files that are no text or too long to hold."""
         return {}
+
+    def beside(self, folder: Path) -> Beside:
+        """Write into the folder of the page to come what the page tells of; nothing for most."""
+        return Beside()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document's own keys: plain numbers, texts, lists; None where a value cannot be had."""

@@ -50,10 +50,24 @@ def test_two_files_a_page_and_a_document(frame: str, capsys: pytest.CaptureFixtu
         assert Path(f"made/comparison.{name}.flashes.json").is_file()
     assert "comparison.mkv: 6 pictures of 1920x1080" in err and err.count("WCAG") == 1
     page = Path("made/index.html").read_text("utf-8")
+    rows = flash_rows()
+    assert [(row[0], row[2], row[6], row[7]) for row in rows] == 2 * [
+        ("comparison.mp4, comparison.mkv", "0", "passes", "nothing: none is needed")
+    ]
+    assert (
+        "ITU-R BT.1702-3" in page and "It lowers a risk and is no promise" in page and "seizures" not in page
+    )
     assert "soft &amp; &lt;wide&gt;" in page and 'href="comparison.mkv"' in page
     assert (
         read_saved("made").sentences()[0].startswith("2 panels below each other show the same part of a.png")
     )
+
+
+def flash_rows() -> list[tuple[str, ...]]:
+    """Return the rows that the page tells of flashes, as they are read back."""
+    found = [part for part in read_saved("made").parts() if part.title == "Flashes"]
+    table: Any = found[0].items[0]
+    return [tuple(map(str, row)) for row in table.rows]
 
 
 @pytest.mark.slow
@@ -67,6 +81,17 @@ def test_a_clip_that_flashes_has_its_caution(tmp_path: Path, monkeypatch: pytest
     document = json.loads(Path("made/result.json").read_text("utf-8"))
     for clip in document["clips"].values():
         assert clip["caution_s"] == 3.0 and clip["frames"] == 60 + 180 and clip["caution"]
+    counted = document["clips"]["mp4"]["flashes"]
+    assert [row[2] for row in flash_rows()] == [
+        f"{counted[standard]['general_flashes_per_s']:g}" for standard in ("wcag", "broadcast")
+    ]
+    assert {row[4:] for row in flash_rows()} == {
+        ("3", field, "does not pass", "a caution of 3 s") for field in ("a 10-degree field", "the screen")
+    }
+    said = "A caution of 3 s goes before comparison.mp4 and comparison.mkv. It flashes beyond the limits"
+    for name in ("index.html", "comparison.md"):
+        text = Path("made", name).read_text("utf-8").replace("\u00a0", " ")
+        assert said in text and "photosensitive epilepsy" in text and "does not pass" in text
 
 
 REFUSED = (
@@ -208,7 +233,8 @@ def test_a_full_disk_leaves_nothing(
     words = [frame, "--chain", A, "--chain", B, "--pan", "60,0", "--seconds", "0.1"]
     assert made_of(words) == (2, {})
     said = capsys.readouterr().err
-    assert "comparison.mkv: cannot be written (No space left on device)" in said
+    place = Path("made", "comparison.mkv")  # where it would have been, not where it was written so far
+    assert f"scalesim: {place}: cannot be written (No space left on device)" in said
     assert len(said.splitlines()) == 1 and [path.name for path in Path().iterdir()] == [frame]
 
 

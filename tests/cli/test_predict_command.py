@@ -390,6 +390,9 @@ def test_no_card_on_the_users_word(tmp_path: Path, capsys: pytest.CaptureFixture
     code, out, err = run(capsys, *words)
     clip = json.loads(out)["clips"]["screen"]
     assert code == 0 and clip["caution_s"] == 0 and clip["frames"] == 31 and "seizures" in clip["caution"]
+    page = (out_folder / "index.html").read_text("utf-8")
+    assert "No caution goes before screen.webp (left out as asked for). It flashes" in page
+    assert "nothing: left out as asked for" in page and "does not pass" in page
     assert "No caution goes before screen.webp" in err and "seizures" in err
     assert "seizures" in json.loads((out_folder / "screen.webp.flashes.json").read_text("utf-8"))["caution"]
 
@@ -415,4 +418,6 @@ def test_a_clip_that_fails_does_not_lose_the_others(
     assert document["clips"]["seen"]["frames"] == 30
     assert {"seen", "screen", "seen-clip", "seen-clip-flashes"} <= set(document["files"])
     assert "screen-clip" not in document["files"]
+    page = (tmp_path / "shown" / "index.html").read_text("utf-8")
+    assert "The screen clip was not written: " in page and "nothing: none is needed" in page
     assert not list((tmp_path / "shown").glob("*partial*"))

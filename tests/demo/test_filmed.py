@@ -13,7 +13,15 @@ from scalesim.io.clips.guarded import save_clip
 from scalesim.io.saved import read_saved
 from scalesim.jobs.compare.clip.compose import boxes_of
 from scalesim.jobs.demo.demo import film_scene
+from scalesim.result import ClipTold, FlashCount
 from scalesim.saving import save
+
+NOTHING = ClipTold("mp4", "comparison.mp4", ())
+
+
+def _unwritten(*_: object) -> ClipTold:
+    return NOTHING
+
 
 RAIL = np.s_[430:457, 25:90]
 """Dots of a panel around the balcony's upper rail, dark on light, in the first pictures."""
@@ -21,7 +29,7 @@ RAIL = np.s_[430:457, 25:90]
 
 def test_a_rail_comes_and_goes_where_lines_are_dropped_and_stays_where_they_are_averaged() -> None:
     """Its darkest row, mean codes of 255, at the three places it has between scan lines; light is 220."""
-    found = film_scene(lambda *_: None)
+    found = film_scene(_unwritten)
     boxes = boxes_of(found.shown.places, found.shown.part)
     rows = [
         [frame[box.top : box.bottom, box.left : box.right][RAIL].mean(axis=(1, 2)).min() for box in boxes]
@@ -35,22 +43,26 @@ def test_a_rail_comes_and_goes_where_lines_are_dropped_and_stays_where_they_are_
 def test_the_file_for_sharing_is_kept_and_listed(tmp_path: Path) -> None:
     """The writer is given the place; the page links the one file that is there."""
 
-    def film(make: object, path: str) -> None:
-        Path(path).write_bytes(b"clip")
+    def film(make: object, path: Path) -> ClipTold:
+        path.write_bytes(b"clip")
         Path(f"{path}.flashes.json").write_text("{}", encoding="utf-8")
+        count = FlashCount("a standard", "the screen", 0.5, 0, 3, True)
+        return ClipTold("mp4", path.name, (count,), keys={"caution_s": 0})
 
     document = save(film_scene(film), tmp_path / "o")
     assert Path(document["files"]["mp4-clip"]).read_bytes() == b"clip"
     assert Path(document["files"]["mp4-clip-flashes"]).is_file()
     page = (tmp_path / "o" / "index.html").read_text("utf-8")
     assert 'href="comparison.mp4"' in page and "comparison.mkv" not in page
+    assert "a standard" in page and "nothing: none is needed" in page
+    assert document["clips"] == {"mp4": {"caution_s": 0}}
     assert any("Watch the balcony" in text for text in read_saved(tmp_path / "o").sentences())
 
 
 @pytest.mark.slow
 def test_it_is_written_guarded_and_needs_no_caution(tmp_path: Path) -> None:
     """120 pictures of 60 a second, by FFmpeg's count; the flashes are within both standards' limits."""
-    saved = save_clip(film_scene(lambda *_: None).moving, tmp_path / "a.mp4")
+    saved = save_clip(film_scene(_unwritten).moving, tmp_path / "a.mp4")
     assert saved.report.passes and saved.card_s == 0
     with av.open(str(tmp_path / "a.mp4")) as container:
         stream = container.streams.video[0]

@@ -6,6 +6,7 @@ import errno
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -263,6 +264,41 @@ def test_a_full_disk_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(clip_encoder.Encoder, method, full)
     refuse(
         WriteError, r"a\.mkv: cannot be written \(No space left on device\)", tmp_path / "a.mkv", RANDOM, NTSC
+    )
+
+
+@pytest.mark.parametrize(("ending", "most"), [(".mkv", 16384), (".mp4", 16384), (".webp", 16383)])
+def test_the_largest_pictures_of_a_kind(tmp_path: Path, ending: str, most: int) -> None:
+    """The limits are the encoders' own: one more is refused in words, and by them, too."""
+    largest = np.zeros((2, most, 3), np.uint8)
+    assert write_clip(tmp_path / f"a{ending}", [largest], Fraction(60)).width == most
+    larger = np.zeros((2, most + 2, 3), np.uint8)
+    said = rf"b\{ending}: pictures are {most + 2}x2; \{ending} takes at most {most}"
+    refuse(ShapeError, said, tmp_path / f"b{ending}", [larger], Fraction(60))
+
+
+@pytest.mark.parametrize("ending", [".mkv", ".mp4", ".webp"])
+def test_what_an_encoder_refuses_is_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str
+) -> None:
+    """The encoder itself refuses a size: its libraries' errors are no OSErrors, and take one line, too."""
+    unlimited = {name: replace(kind, most=10**9) for name, kind in clip_encoder.KINDS.items()}
+    monkeypatch.setattr(clip_encoder, "KINDS", unlimited)
+    larger = [np.zeros((2, 16400, 3), np.uint8)]
+    refuse(
+        WriteError, rf"a\{ending}: cannot be written \(.+\); make room", tmp_path / f"a{ending}", larger, NTSC
+    )
+
+
+def test_a_rate_of_too_many_digits_is_refused(tmp_path: Path) -> None:
+    """FFmpeg keeps a rate in two 32-bit numbers."""
+    near = Fraction(59_940_000_001, 10**9)
+    refuse(
+        ParameterError,
+        "both of its numbers",
+        tmp_path / "a.mkv",
+        RANDOM,
+        near,
     )
 
 

@@ -31,6 +31,7 @@ class Kind:
     codec, pixels: FFmpeg's names. options: of the codec. container: of the file. exact: what is read
     back is what was written. fields: can mark interlace. flat: memory does not grow with length.
     tick: seconds its times are whole multiples of, None for exact times. note: what the user should know.
+    most: lines and samples it takes (x264's own limit; WebP has 14 bits for each, RFC 9649).
     """
 
     codec: str
@@ -42,9 +43,12 @@ class Kind:
     flat: bool = True
     tick: Fraction | None = None
     note: str = ""
+    most: int = 16384
 
 
-_APNG = Kind("apng", "rgb24", {"compression_level": "3", "pred": "paeth"}, {"f": "apng", "plays": "0"})
+_APNG = Kind(
+    "apng", "rgb24", {"compression_level": "3", "pred": "paeth"}, {"f": "apng", "plays": "0"}, most=2**31 - 1
+)
 KINDS: dict[str, Kind] = {
     ".mp4": Kind(
         "libx264",
@@ -64,6 +68,7 @@ KINDS: dict[str, Kind] = {
         {"lossless": "1", "quality": "0", "compression_level": "0"},
         {"loop": "0"},
         flat=False,
+        most=16383,
         tick=Fraction(1, 1000),
         note="WebP times are whole milliseconds: each picture's time is rounded, the error does not add up.",
     ),

@@ -24,14 +24,11 @@ from scalesim.core.moving import Moving
 from scalesim.errors import ScalesimError
 from scalesim.io.clips.card import MOST_S, card_seconds, caution_card
 from scalesim.io.clips.write import ClipFile, write_clips
-from scalesim.signal.flashes.limits import FlashReport
+from scalesim.result import CAUTION, ClipTold, FlashCount
+from scalesim.signal.flashes.limits import FLASH_LIMIT, FlashReport
 from scalesim.signal.flashes.meter import FlashMeter
 
 MEASURED = ".flashes.json"
-CAUTION = (
-    "It flashes beyond the limits: it can trigger seizures in people with photosensitive epilepsy. "
-    "Warn everybody you show it to."
-)
 
 
 @dataclass(frozen=True)
@@ -71,6 +68,30 @@ class SavedClip:
         if self.caution:
             said.append(self.caution)
         return [*said, *clip.notes]
+
+    def told(self, name: str) -> ClipTold:
+        """Return the clip as a page tells it; `name` is what the document calls it."""
+        report = self.report
+        counts = tuple(
+            FlashCount(
+                each.standard,
+                each.field,
+                each.general_flashes_per_s,
+                each.red_flashes_per_s,
+                FLASH_LIMIT,
+                each.passes,
+            )
+            for each in (report.wcag, report.broadcast)
+        )
+        return ClipTold(
+            name,
+            self.file.path.name,
+            counts,
+            self.card_s,
+            self.why_no_card,
+            tuple(report.remarks()),
+            self.to_dict(),
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Return the clip's keys of the result document."""

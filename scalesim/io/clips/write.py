@@ -25,12 +25,14 @@ from numpy.typing import NDArray
 from scalesim.core.files import shown
 from scalesim.errors import ParameterError, ShapeError, WriteError
 from scalesim.io.clips.encoder import KINDS, Encoder, Kind, kind_of
-from scalesim.io.clips.ffmpeg import reason_of
+from scalesim.io.clips.ffmpeg import load_av, reason_of
 from scalesim.io.output import patience
 
 __all__ = ["KINDS", "ClipFile", "write_clip", "write_clips"]
 
 FieldOrder = Literal["top", "bottom"]
+MOST_RATIO = 2**31 - 1
+"""Numerator and denominator of a rate, at most: FFmpeg keeps them in 32 bits."""
 MOST_SAMPLES = 400_000_000
 """Of a whole WebP clip: its encoder holds every packed picture, about 1.3 bytes a sample, until the end."""
 
@@ -95,6 +97,8 @@ def write_clips(
             f"{', '.join(map(shown, places))}: there are 0 pictures; a clip takes at least 1"
         )
     _check_shape(first, first, 0, field_order)
+    for path, kind in zip(places, kinds, strict=True):
+        _check_size(path, kind, first.shape)
     with ExitStack() as stack:
         writers = []
         for path, kind in zip(places, kinds, strict=True):
@@ -160,6 +164,11 @@ def _checked(path: Path, rate: Fraction, field_order: str | None) -> Kind:
     kind = kind_of(path)
     if not rate > 0:
         raise ParameterError(f"{shown(path)}: rate is {rate}; it must be above 0 pictures per second")
+    if max(Fraction(rate).as_integer_ratio()) > MOST_RATIO:
+        raise ParameterError(
+            f"{shown(path)}: rate is {rate}; both of its numbers must be at most "
+            f"{MOST_RATIO}: give fewer digits"
+        )
     if field_order not in (None, "top", "bottom"):
         raise ParameterError(f"field_order is {field_order!r}; it is 'top', 'bottom' or None (progressive)")
     if field_order and not kind.fields:
@@ -185,6 +194,15 @@ def _check_shape(
         )
     if field_order and shape[0] % 2:
         raise ShapeError(f"picture {index}: has {shape[0]} lines; a woven frame has an even number")
+
+
+def _check_size(path: Path, kind: Kind, shape: tuple[int, ...]) -> None:
+    """Raise ShapeError for pictures that a kind of clip has no numbers for."""
+    if max(shape[:2]) > kind.most:
+        raise ShapeError(
+            f"{shown(path)}: pictures are {shape[1]}x{shape[0]}; {path.suffix} takes at most "
+            f"{kind.most} samples and lines: write .apng, or smaller ones"
+        )
 
 
 def check_room(path: Path, lines: int, samples: int, count: int) -> None:
@@ -224,8 +242,8 @@ def as_write_error(path: Path) -> Iterator[None]:
     """Raise what FFmpeg and the disk raise as the one error that names the file."""
     try:
         yield
-    except (OSError, ValueError, RuntimeError) as error:
-        # FFmpeg's errors are of these kinds; a full disk is an OSError.
+    except (OSError, ValueError, RuntimeError, load_av().error.FFmpegError) as error:
+        # FFmpeg's own errors are of all these kinds, those of its libraries of none but the last.
         raise WriteError(
             f"{shown(path)}: cannot be written ({reason_of(error)}); make room or choose another place"
         ) from None

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from scalesim.chain import Chain
 from scalesim.core.clip import Clip
 from scalesim.core.moving import Moving
 from scalesim.core.pan import panned
-from scalesim.jobs.compare.clip.answer import FILES, NAME, ComparisonClip
+from scalesim.jobs.compare.clip.answer import NAME, ComparisonClip
 from scalesim.jobs.compare.clip.clip import comparison_clip
+from scalesim.result import Beside, ClipTold
 
 SCENE = "kettle_crew"
 CHAINS = ("drop-720p", "average")
@@ -22,20 +23,18 @@ LINES_PER_S = 30
 CROP = (150, 390, 440, 590)
 """A balcony and a railing, with lines one and two source lines thick."""
 
-Film = Callable[[Callable[[], Moving], str], None]
+Film = Callable[[Callable[[], Moving], Path], ClipTold]
 """Writes a clip, guarded, to a path, and the counts of its flashes beside it."""
+
+FILE = f"{NAME}.mp4"
+"""The file that is kept: the exact one is some ten times as large."""
 
 
 @dataclass(frozen=True, eq=False)
 class Filmed(ComparisonClip):
-    """The comparison clip of the demonstration, of which the file for sharing is kept."""
+    """The comparison clip of the demonstration, which is written when it is saved."""
 
-    film: Film
-
-    @property
-    def clip_files(self) -> Mapping[str, str]:
-        """The exact file is some ten times as large."""
-        return {f"{NAME}.mp4": FILES[f"{NAME}.mp4"]}
+    film: Film = field(kw_only=True)
 
     def sentences(self) -> list[str]:
         """Return what is shown, and what to look at."""
@@ -45,13 +44,11 @@ class Filmed(ComparisonClip):
             "happens to fall; where they are averaged, it grows soft and stays.",
         ]
 
-    def streamed(self) -> Mapping[str, tuple[str, Callable[[str], None]]]:
-        """Return the clip, and the counts that are written with it."""
-        (name,) = self.clip_files
-        return {
-            "mp4-clip": (name, partial(self.film, self.moving)),
-            "mp4-clip-flashes": (f"{name}.flashes.json", lambda _: None),
-        }
+    def beside(self, folder: Path) -> Beside:
+        """Write the clip, and the counts of its flashes."""
+        told = self.film(self.moving, folder / FILE)
+        files = {"mp4-clip": FILE, "mp4-clip-flashes": f"{FILE}.flashes.json"}
+        return Beside(files, answer=replace(self, clips=(told,)))
 
 
 def film_chains(clip: Clip, chains: Mapping[str, Chain], film: Film) -> Filmed:
@@ -61,4 +58,4 @@ def film_chains(clip: Clip, chains: Mapping[str, Chain], film: Film) -> Filmed:
     """
     scrolled = panned(clip, samples=0, lines=LINES_PER_S, seconds=SECONDS)
     found = comparison_clip({chains[key].name: chains[key] for key in CHAINS}, scrolled, crop=CROP)
-    return Filmed(found.chains, found.shown, film)
+    return Filmed(found.chains, found.shown, film=film)

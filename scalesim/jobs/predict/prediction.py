@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -20,6 +20,7 @@ from scalesim.core.raster import Window
 from scalesim.draw.flicker_picture import flicker_picture
 from scalesim.errors import NotMeasurable, ScalesimError
 from scalesim.jobs.predict.art import ArtFound, art_of, art_sentences
+from scalesim.jobs.predict.clips import clip_keys, clip_part
 from scalesim.jobs.predict.landing import landing_keys, landing_said
 from scalesim.jobs.predict.on_screen import OnScreen
 from scalesim.jobs.predict.outcome import Outcome
@@ -27,7 +28,7 @@ from scalesim.jobs.predict.words import metric_rows, metric_sentences, signal_se
 from scalesim.metrics.flicker.percent import SHARP_FLICKER, flicker_map
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.plot import Plot
-from scalesim.result import Code, File, Part, Picture, Result, Table
+from scalesim.result import ClipTold, Code, File, Part, Picture, Result, Table, cautions
 from scalesim.tube.cut import shown_window
 
 VIEWS = {
@@ -66,6 +67,7 @@ class Prediction(Outcome, Result):
             flicker
         of_clip : whether the frame was taken out of a moving clip
         study : of the filters against flicker, when it was asked for
+        clips : of the views, once they are written; lost_clips : view -> why its clip could not be
     """
 
     chain: Chain
@@ -74,6 +76,8 @@ class Prediction(Outcome, Result):
     views: tuple[str, ...] | None = None
     of_clip: bool = False
     study: Result | None = None
+    clips: tuple[ClipTold, ...] = ()
+    lost_clips: Mapping[str, str] = field(default_factory=dict)
 
     kind = "predict"
 
@@ -161,6 +165,8 @@ class Prediction(Outcome, Result):
             for name, values in self.kept_pictures.items()
         )
         yield Part("Pictures", items=shown)
+        if self.clips or self.lost_clips:
+            yield clip_part(self.clips, self.lost_clips)
         if self.study is not None:
             yield Part("Flicker against sharpness", tuple(self.study.sentences()), self.study.figures())
         yield Part("The chain", items=(Code(str(self.chain)),))
@@ -181,7 +187,8 @@ class Prediction(Outcome, Result):
         if len(self.cycle) == 2 and self.raster.period == 1:
             said.append("Two different pictures alternate: raster.png holds the first, seen.png their mean.")
         said += landing_said(self.chain, self.resolved)
-        return said if self.glass is None else [*said, self.glass.sentence()]
+        said += [] if self.glass is None else [self.glass.sentence()]
+        return [*said, *cautions(self.clips)]
 
     def _said_otherwise(self) -> dict[str, str]:
         """Return key -> sentence where a metric's own would say more, or less, than was measured."""
@@ -236,6 +243,7 @@ class Prediction(Outcome, Result):
             "how": dict(self.how),
             "notes": list(self.notes),
             **({} if self.glass is None else {"screen": dict(self.glass.facts)}),
+            **clip_keys(self.clips, self.lost_clips),
         }
 
 

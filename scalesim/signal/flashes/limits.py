@@ -52,13 +52,17 @@ class Verdict:
         """Return the counts and the verdict."""
         return {**asdict(self), "passes": self.passes}
 
+    def small(self) -> str:
+        """Return what to know of faster flashes that are too small to count, "" without any."""
+        if not self.passes or self.area_percent <= 0:
+            return ""
+        return f"Faster flashes fill {self.area_percent:.0f} % of {self.field}, which is small enough."
+
     def sentence(self) -> str:
         """Return the verdict in words."""
         counts = f"{self.general_flashes_per_s:g} flashes and {self.red_flashes_per_s:g} red flashes"
         verdict = "passes" if self.passes else "does not pass"
-        small = ""
-        if self.passes and self.area_percent > 0:
-            small = f" Faster flashes fill {self.area_percent:.0f} % of {self.field}, which is small enough."
+        small = f" {self.small()}" if self.small() else ""
         return (
             f"The clip {verdict} {self.standard}: at most {counts} in any one second over more than "
             f"a quarter of {self.field} ({FLASH_LIMIT} are allowed).{small}"
@@ -112,7 +116,14 @@ class FlashReport:
 
     def sentences(self) -> list[str]:
         """Return the verdicts in words, and what they do not cover."""
-        said = [self.wcag.sentence(), self.broadcast.sentence()]
+        return [self.wcag.sentence(), self.broadcast.sentence(), *self._beyond()]
+
+    def remarks(self) -> list[str]:
+        """Return what to know beside the counts: small flashes, long flashing, what is not covered."""
+        return [*filter(None, (self.wcag.small(), self.broadcast.small())), *self._beyond()]
+
+    def _beyond(self) -> list[str]:
+        said = []
         if self.long_flashing:
             said.append(
                 f"It flashes for {self.flashing_s:.1f} s on end: more than {LONG_S:g} s is a risk even where "

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.core.moving import Moving
 from scalesim.jobs.compare.clip.shown import Shown
-from scalesim.result import Links, Part, Picture, Result, Table
+from scalesim.result import ClipTold, Links, Part, Picture, Result, Table, cautions, flash_table, flash_words
 
 NAME = "comparison"
 FILES = {f"{NAME}.mp4": "H.264, for sharing", f"{NAME}.mkv": "exact, for editing"}
@@ -26,11 +26,12 @@ _HOW = {"beside": "beside each other", "stacked": "below each other", "wipe": "u
 class ComparisonClip(Result):
     """Chains and captures in one clip.
 
-    Parameters:  chains : label -> chain; shown : what is seen
+    Parameters:  chains : label -> chain; shown : what is seen; clips : its files, once they are written
     """
 
     chains: Mapping[str, Chain]
     shown: Shown
+    clips: tuple[ClipTold, ...] = ()
 
     kind = "comparison"
 
@@ -43,18 +44,13 @@ class ComparisonClip(Result):
         """Return the pictures afresh."""
         return self.shown.moving()
 
-    @property
-    def clip_files(self) -> Mapping[str, str]:
-        """What lies beside the page: name -> what it is for."""
-        return FILES
-
     @cached_property
     def frame(self) -> NDArray:
         """The clip's first picture, (lines, samples, 3) uint8; a wipe half done."""
         return next(iter(self.shown.moving(sweeps=Fraction(1, 2)).pictures)).copy()
 
     def sentences(self) -> list[str]:
-        """Return what is shown, and what is not as it should be."""
+        """Return what is shown, what is not as it should be, and the cautions of what was written."""
         shown, rate = self.shown, self.shown.rate
         height, width = shown.places.size
         said = [
@@ -74,7 +70,8 @@ class ComparisonClip(Result):
             for panel in shown.panels
             if panel.raster.rate != rate
         ]
-        return [*said, *shown.source.notes, *(text for panel in shown.panels for text in panel.words)]
+        said += [*shown.source.notes, *(text for panel in shown.panels for text in panel.words)]
+        return [*said, *cautions(self.clips)]
 
     def table(self) -> Table:
         """Return the panels."""
@@ -92,7 +89,7 @@ class ComparisonClip(Result):
         return Table("Panels", head, rows, ("left", "left", "right", "right"))
 
     def parts(self) -> Iterable[Part]:
-        """Yield a frame, the chains and the files."""
+        """Yield a frame, the chains, the files, and the flashes that were counted in them."""
         half = ", the wipe half done" if self.shown.layout == "wipe" else ""
         caption = f"The clip's first picture{half}: {self.shown.foot}."
         yield Part(
@@ -104,9 +101,12 @@ class ComparisonClip(Result):
             ),
         )
         yield Part("What is shown", items=(self.table(),))
-        links = tuple((name, f"{name} ({what})") for name, what in self.clip_files.items())
+        if not self.clips:
+            return
+        links = tuple((clip.file, f"{clip.file} ({FILES.get(clip.file, 'a clip')})") for clip in self.clips)
         text = "Cut with the exact file; share the other." if len(links) > 1 else ""
         yield Part("Files", items=(Links(text, links),))
+        yield Part("Flashes", flash_words(self.clips), (flash_table(self.clips),))
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document's keys."""
@@ -132,6 +132,7 @@ class ComparisonClip(Result):
                 }
                 for panel in shown.panels
             ],
+            **({"clips": {clip.name: dict(clip.keys) for clip in self.clips}} if self.clips else {}),
         }
 
 
