@@ -17,9 +17,6 @@ Encoding = Literal["code", "light", "any"]
 GAMMA = 2.4
 """Exponent of ITU-R BT.1886."""
 
-_TINY = np.float32(1e-37)
-"""Stands for black where its logarithm is needed; gives light 0, and code values below 1e-15."""
-
 _LINES = 16
 """Lines whose light is made at a time."""
 
@@ -38,24 +35,22 @@ def light_to_code(light: NDArray) -> NDArray:
 
 
 def _signed_power(values: NDArray, exponent: float) -> NDArray:
-    values = np.asarray(values)
-    signed = values.size > 0 and values.min() < 0  # seldom, and a third of the cost
-    out = _power(np.abs(values) if signed else values, exponent)
-    return np.copysign(out, values, out=out) if signed else out
+    """Return |values| ** exponent with the sign of the values, as a new array.
 
-
-def _power(values: NDArray, exponent: float) -> NDArray:
-    """Return values ** exponent of values >= 0, as a new array.
-
-    In float32 by exp(exponent * log(v)), which NumPy vectorises and `power` is not: measured 2.2 times
-    as fast on a 1080p frame, within 2e-7 of white.
+    In float32 by exp(exponent * log(v)), which NumPy vectorises on more processors than `power`: measured
+    2.2 times as fast on a 1080p frame, within 2e-7 of white.
     """
-    if values.dtype != np.float32:
-        return np.asarray(np.power(values, values.dtype.type(exponent)))
-    out = np.maximum(values, _TINY)
-    np.log(out, out=out)
-    out *= np.float32(exponent)
-    return np.exp(out, out=out)
+    values = np.asarray(values)
+    signed = values.size > 0 and values.min() < 0  # seldom, and a part of the cost
+    out = np.asarray(np.abs(values))
+    if out.dtype == np.float32:
+        with np.errstate(divide="ignore"):  # of black the logarithm is -inf, and exp makes it 0
+            np.log(out, out=out)
+        out *= np.float32(exponent)
+        np.exp(out, out=out)
+    else:
+        np.power(out, out.dtype.type(exponent), out=out)
+    return np.copysign(out, values, out=out) if signed else out
 
 
 def luma(values: NDArray) -> NDArray:

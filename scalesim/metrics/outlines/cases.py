@@ -20,7 +20,7 @@ def judged_outlines(outlines: Outlines, which: Array, severity: Array, needed: A
     judged = np.flatnonzero(which)
     top, bottom = outlines.found.ends
     span = np.stack((outlines.line, outlines.line + outlines.shares.shape[1]), axis=1)
-    contrast = outlines.found.mean(outlines.found.contrast)
+    contrast = outlines.found.level
 
     def profile(k: int) -> Profile:
         at = int(judged[k])

@@ -142,7 +142,7 @@ def _follow(evidence: Evidence) -> Outlines:
         looked_at &= _reached(by_weights)
     length = found.pieces / source.shape[1]
     return Outlines(
-        weight=np.abs(found.mean(found.contrast)) * length,
+        weight=np.abs(found.level) * length,
         length=length,
         thickness=thickness,
         thin=found.thickness <= thin + 1e-6,

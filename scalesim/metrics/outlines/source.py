@@ -12,7 +12,7 @@ Definition of this project. Axes are (lines, strips); luma is in code values 0..
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -74,9 +74,27 @@ class SourceOutlines:
         bottom = self.first + self.profile.shape[1] - shown[:, ::-1].argmax(axis=1)
         return self.first + shown.argmax(axis=1), bottom
 
+    @cached_property
+    def level(self) -> Array:
+        """Contrast of each outline, (outlines,): the mean over its pieces."""
+        return self.mean(self.contrast)
+
     def mean(self, values: Array) -> Array:
-        """Return the mean of (pieces, ...) values over each outline, weighted by contrast squared."""
-        return _mean_over(values, self.contrast, self.starts)
+        """Return the least-squares mean of (..., pieces) values over each outline: weights are the contrast
+        squared.
+        """
+        if not len(self.starts):
+            return np.zeros((*values.shape[:-1], 0))
+        total: Array = np.add.reduceat(values * self._weight, self.starts, axis=-1)
+        return total / self._whole
+
+    @cached_property
+    def _weight(self) -> Array:
+        return self.contrast.astype(np.float64) ** 2
+
+    @cached_property
+    def _whole(self) -> Array:
+        return np.add.reduceat(self._weight, self.starts)
 
     def within(self, lines: range) -> SourceOutlines:
         """Return the outlines within these source lines, with a line of background on either side."""
@@ -128,69 +146,127 @@ def find_outlines(strips: Array, thickest: float) -> SourceOutlines:
     strips = np.ascontiguousarray(strips)
     limit = _least_step(strips)
     steps = np.diff(strips, axis=0)
-    signs = (steps > limit).astype(np.int8) - (steps < -limit).astype(np.int8)
-    first, strip, rows = _pairs(signs, thickest)
-    contrast, profile = _profiles(strips, signs, limit, first, strip, rows)
-    good = np.flatnonzero((contrast != 0) & (profile.sum(axis=0) <= thickest + 1e-6))
-    outline = _connected(first[good], strip[good], rows[good], contrast[good] > 0)
-    long = np.bincount(outline, minlength=1)[outline] >= LEAST_STRIPS
-    good, outline = good[long], outline[long]
-    first, strip, contrast = first[good], strip[good], contrast[good]
-    starts = np.flatnonzero(np.diff(outline, prepend=-1))
-    whole = _mean_over(profile[:, good].T, contrast, starts)
-    used = np.flatnonzero(whole.any(axis=0))
-    top, bottom = (used[0], used[-1] + 1) if len(used) else (0, 1)
-    return SourceOutlines(
-        strip, contrast, starts, first[starts] - SOFT_ROWS + top, np.ascontiguousarray(whole[:, top:bottom])
-    )
+    signs = (steps > limit).view(np.int8) - (steps < -limit).view(np.int8)
+    pairs = _pairs(signs, thickest)
+    pairs = pairs.only(pairs.long)  # what follows is the cost, and most of a texture is short
+    contrast, soft = _measured(strips, signs, limit, pairs)
+    good = np.flatnonzero((contrast != 0) & (pairs.rows + soft.sum(axis=0) <= thickest + 1e-6))
+    good = good[pairs.only(good).long]
+    pairs, contrast, soft = pairs.only(good), contrast[good], soft.take(good, axis=1)
+    starts = pairs.starts
+    first, rows = pairs.first[starts], pairs.rows[starts]
+    pieces = SourceOutlines(pairs.strip, contrast, starts, first, np.ones((len(starts), 1)))
+    top, profile = _profiles(rows, pieces.mean(soft))
+    return replace(pieces, first=first + top, profile=profile)
 
 
-def _pairs(signs: Array, thickest: float) -> tuple[Array, Array, Array]:
-    """Return (first row, strip, rows) between consecutive opposite steps; step i lies below row i.
+@dataclass(frozen=True, eq=False)
+class _Pairs:
+    """Pairs of a step and the next one below it in the same strip, of the opposite sign.
 
-    Pieces on the same rows are next to each other, in the order of their strips.
+    They are in the order of `first`, then `strip`: the pieces of one outline follow each other.
+
+    Parameters:
+        first : (pairs,) first row between the steps
+        strip : (pairs,) the strip
+        rows : (pairs,) rows between the steps
+        sign : (pairs,) 1 where the rows between are lighter, -1 where they are darker
     """
-    down = np.ascontiguousarray(signs.T)  # each strip in turn
-    places = np.flatnonzero(down.view(bool))
-    strip, step = np.divmod(places, len(signs))
-    sign = down.ravel()[places]
-    rows = np.diff(step)
-    pair = np.flatnonzero((sign[:-1] == -sign[1:]) & (np.diff(strip) == 0) & (rows <= thickest + 1e-6))
-    first, strip, rows = step[pair] + 1, strip[pair], rows[pair]
-    most = int(rows.max(initial=0)) + 1
-    order = np.argsort((first * most + rows) * signs.shape[1] + strip)  # by first, rows, strip
-    return first[order], strip[order], rows[order]
+
+    first: Array
+    strip: Array
+    rows: Array
+    sign: Array
+
+    def only(self, which: Array) -> _Pairs:
+        """Return some of the pairs, by their indices."""
+        return _Pairs(*(values.take(which) for values in (self.first, self.strip, self.rows, self.sign)))
+
+    @cached_property
+    def starts(self) -> Array:
+        """Index of each outline's first piece: an outline is pairs of one sign in neighbouring strips, on
+        the same rows.
+        """
+        apart = np.ones(len(self.first), dtype=bool)
+        apart[1:] = np.diff(self.strip) != 1
+        for values in (self.first, self.rows, self.sign):
+            apart[1:] |= values[1:] != values[:-1]
+        return np.flatnonzero(apart)
+
+    @property
+    def long(self) -> Array:
+        """Indices of the pairs whose outline goes on for enough strips."""
+        lengths = np.diff(self.starts, append=len(self.first))
+        return np.flatnonzero(np.repeat(lengths >= LEAST_STRIPS, lengths))
 
 
-def _profiles(
-    strips: Array, signs: Array, limit: float, first: Array, strip: Array, rows: Array
-) -> tuple[Array, Array]:
-    """Return each piece's contrast, 0 where too faint, and its profile from SOFT_ROWS above `first`.
+def _pairs(signs: Array, thickest: float) -> _Pairs:
+    """Return the pairs of consecutive opposite steps with at most `thickest` rows between them.
 
-    Returns: (pieces,) and (rows, pieces): the pieces run along the memory, which is quicker
+    Parameters:  signs : (lines - 1, strips) int8, of the step below every line, 0 where there is none
     """
-    sign = signs[first - 1, strip]
+    waiting, rows = signs.copy(), np.zeros_like(signs)
+    for further in range(1, min(int(thickest + 1e-6), len(signs) - 1, np.iinfo(np.int8).max) + 1):
+        met = waiting[:-further] * signs[further:]
+        rows[:-further] += (met < 0).view(np.int8) * np.int8(further)
+        waiting[:-further] *= (met == 0).view(np.int8)
+    at = np.flatnonzero(rows.view(bool))
+    step = at // signs.shape[1]
+    return _Pairs(step + 1, at - step * signs.shape[1], rows.ravel()[at].astype(np.int64), signs.ravel()[at])
+
+
+def _measured(strips: Array, signs: Array, limit: float, pairs: _Pairs) -> tuple[Array, Array]:
+    """Return each piece's contrast, 0 where too faint, and the shares of the rows of its soft edges.
+
+    Returns: (pieces,) and (2 * SOFT_ROWS, pieces): the rows above, from the edge upwards, then the rows
+        below, from the edge downwards
+    """
+    first, strip, rows, sign = pairs.first, pairs.strip, pairs.rows, pairs.sign
     soft_above = _soft_rows(signs, first - 2, -1, strip, sign)
     soft_below = _soft_rows(signs, first + rows, 1, strip, -sign)
     above = _at(strips, first - 1 - soft_above, strip)
     below = _at(strips, first + rows + soft_below, strip)
-    place = np.arange(int(rows.max(initial=1)))[:, None]
-    core = place < rows
-    level = (_at(strips, first + place, strip) * core).sum(axis=0) / rows
-    profile = np.zeros((len(place) + 2 * SOFT_ROWS, len(first)))
-    profile[SOFT_ROWS:-SOFT_ROWS] = core
-    pieces = np.arange(len(first))
-    for further in range(SOFT_ROWS):
-        for background, soft, edge in (
-            (above, soft_above, -1 - further),
-            (below, soft_below, rows + further),
-        ):
-            rise = level - background
-            span = np.where(np.abs(rise) > limit / 2, rise, np.inf)
-            share = np.clip((_at(strips, first + edge, strip) - background) / span, 0, 1)
-            profile[SOFT_ROWS + edge, pieces] = np.where(soft > further, share, 0)
+    level = _level(strips, pairs)
+    shares = np.zeros((2 * SOFT_ROWS, len(first)))
+    for number, (background, soft, edge, way) in enumerate(
+        ((above, soft_above, first - 1, -1), (below, soft_below, first + rows, 1))
+    ):
+        rise = level - background
+        for further in range(SOFT_ROWS):
+            at = np.flatnonzero((soft > further) & (np.abs(rise) > limit / 2))
+            value = _at(strips, edge[at] + way * further, strip[at])
+            shares[number * SOFT_ROWS + further, at] = np.clip((value - background[at]) / rise[at], 0, 1)
     least = np.minimum(sign * (level - above), sign * (level - below))
-    return np.where(least > limit, level - (above + below) / 2, 0), profile
+    return np.where(least > limit, level - (above + below) / 2, 0), shares
+
+
+def _level(strips: Array, pairs: _Pairs) -> Array:
+    """Return the mean of the rows between the steps of each pair, (pairs,)."""
+    total = _at(strips, pairs.first, pairs.strip)
+    for further in range(1, int(pairs.rows.max(initial=1))):
+        at = np.flatnonzero(pairs.rows > further)
+        total[at] += _at(strips, pairs.first[at] + further, pairs.strip[at])
+    level: Array = total / pairs.rows
+    return level
+
+
+def _profiles(rows: Array, soft: Array) -> tuple[int, Array]:
+    """Return where profiles begin, in lines below the first of the core, and the profiles, (outlines, rows).
+
+    The rows of the core count whole.
+
+    Parameters:  rows : (outlines,) of the core; soft : (2 * SOFT_ROWS, outlines), see `_measured`
+    """
+    outlines = np.arange(len(rows))
+    most = int(rows.max(initial=1))
+    profile = np.zeros((len(rows), most + 2 * SOFT_ROWS))
+    profile[:, SOFT_ROWS:-SOFT_ROWS] = np.arange(most) < rows[:, None]
+    for further in range(SOFT_ROWS):
+        profile[:, SOFT_ROWS - 1 - further] = soft[further]
+        profile[outlines, SOFT_ROWS + rows + further] = soft[SOFT_ROWS + further]
+    used = np.flatnonzero(profile.any(axis=0))
+    top, bottom = (used[0], used[-1] + 1) if len(used) else (0, 1)
+    return int(top) - SOFT_ROWS, np.ascontiguousarray(profile[:, top:bottom])
 
 
 def _at(strips: Array, lines: Array, strip: Array) -> Array:
@@ -210,20 +286,3 @@ def _soft_rows(signs: Array, step: Array, way: int, strip: Array, sign: Array) -
         going &= _at(signs, at, strip) == sign
         count += going
     return count
-
-
-def _connected(first: Array, strip: Array, rows: Array, light: Array) -> Array:
-    """Number the outlines: pieces in neighbouring strips on the same rows, dark or light alike."""
-    same = np.ones(max(len(first) - 1, 0), dtype=bool)
-    for values, apart in ((first, 0), (rows, 0), (light.astype(np.int8), 0), (strip, 1)):
-        same &= np.diff(values) == apart
-    return np.concatenate(([0], np.cumsum(~same))) if len(first) else np.zeros(0, np.int64)
-
-
-def _mean_over(values: Array, contrast: Array, starts: Array) -> Array:
-    """Return the least-squares mean over the pieces of each outline: weights are contrast squared."""
-    if not len(starts):
-        return values[:0]
-    weight = (contrast.astype(np.float64) ** 2).reshape(-1, *(1,) * (values.ndim - 1))
-    total: Array = np.add.reduceat(values * weight, starts, axis=0)
-    return total / np.add.reduceat(weight, starts, axis=0)
