@@ -95,7 +95,8 @@ class Figure:
         foot : said in small letters on the stills
         fixed : True cuts no more than the window, though there be room
         choose : gives the best part of a size (lines, samples), where a sheet has another room than the
-            window; None cuts about the window's middle
+            window; None cuts about the window's middle, and shows all of a fixed one where a sheet can
+        told : what the caption of a still says where only a part of a fixed window is shown
     """
 
     name: str
@@ -108,6 +109,7 @@ class Figure:
     foot: str = ""
     fixed: bool = False
     choose: Callable[[float, float], Window] | None = None
+    told: Callable[[Window], str] | None = None
 
     @property
     def mark_words(self) -> str:

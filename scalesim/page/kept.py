@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from scalesim.draw.marks import strokes_of
 from scalesim.draw.views import cut
 from scalesim.figure import Figure
+from scalesim.page.arranged import part_of
 from scalesim.page.sheets import sheet_picture
-from scalesim.page.stills import SIZES, card_picture, locator, part_of, still_picture
+from scalesim.page.stills import SIZES, card_picture, locator, still_picture
 from scalesim.result import (
     Box,
     Cell,

@@ -7,7 +7,6 @@ SMPTE ST 2046-1:2009.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,8 +14,9 @@ from numpy.typing import NDArray
 
 from scalesim.draw.lettering import INK, PAPER, QUIET, font, write_line, write_lines
 from scalesim.draw.marks import CASING, FAULT, draw_stroke, strokes_of
-from scalesim.draw.views import Zoom, cut, fitted, zoom_for
+from scalesim.draw.views import cut
 from scalesim.figure import Figure, Window
+from scalesim.page.arranged import Arranged, Ground, Place, arranged, shows_all
 from scalesim.texts import capital
 
 if TYPE_CHECKING:
@@ -28,40 +28,8 @@ CARD = (1200, 630)
 """Width and height of the picture for a link, the usual ones."""
 SAFE = 0.9
 
-Place = tuple[int, int, int, int]
-"""(left, top, width, height) in dots."""
-
-
-@dataclass(frozen=True)
-class _Sheet:
-    """How a sheet of one kind is laid out, in dots of its smaller size."""
-
-    width: int
-    height: int
-    margin: tuple[int, int]
-    title: int
-    label: int
-    gap: int
-    caption: bool
-
-    @property
-    def words(self) -> int:
-        """Dots below each view."""
-        return round(4.1 * self.label) if self.caption else round(1.5 * self.label)
-
-    @property
-    def foot(self) -> int:
-        """Dots kept below all views."""
-        return 124 if self.caption else 0
-
-    @property
-    def head(self) -> int:
-        """Dots kept for the title, of two lines."""
-        return round(2.6 * self.title) + 14
-
-
-_STILL = _Sheet(*SIZES[0], (96, 54), 36, 24, 24, caption=True)
-_CARD = _Sheet(*CARD, (36, 30), 42, 24, 18, caption=False)
+_STILL = Ground(*SIZES[0], (96, 54), 36, 24, 24, caption=True)
+_CARD = Ground(*CARD, (36, 30), 42, 24, 18, caption=False)
 
 
 def still_picture(figure: Figure, size: tuple[int, int]) -> NDArray:
@@ -77,19 +45,7 @@ def card_picture(figure: Figure) -> NDArray:
     return _drawn(figure, _CARD, 1)
 
 
-def part_of(figure: Figure, room: tuple[int, int]) -> tuple[Window, Zoom]:
-    """Return what of a figure's ground is shown in a room of (height, width) dots, and how large."""
-    zoom = zoom_for(figure.views, figure.window, figure.shape, room)
-    if figure.fixed:
-        asked = round(figure.window[2] * zoom.dots), round(figure.window[3] * zoom.wide)
-        room = min(room[0], asked[0]), min(room[1], asked[1])
-    window = figure.window
-    if figure.choose is not None and not figure.fixed:
-        window = figure.choose(room[0] / zoom.dots, room[1] / zoom.wide)
-    return fitted(figure.views, window, zoom, room), zoom
-
-
-def _drawn(figure: Figure, sheet: _Sheet, times: int) -> NDArray:
+def _drawn(figure: Figure, sheet: Ground, times: int) -> NDArray:
     from PIL import Image, ImageDraw
 
     drawn = Image.new("RGB", (sheet.width * times, sheet.height * times), PAPER)
@@ -104,12 +60,11 @@ def _drawn(figure: Figure, sheet: _Sheet, times: int) -> NDArray:
         INK,
         (wide * times, 2),
     )
-    cells = _cells(sheet, len(figure.views))
-    window, zoom = part_of(figure, (cells[0][3], cells[0][2]))
-    for number, cell in enumerate(cells):
-        _view(drawn, pen, figure, number, cell, (window, zoom), sheet, times)
+    laid = arranged(figure, sheet)
+    for number in range(len(figure.views)):
+        _view(drawn, pen, figure, number, laid, sheet, times)
     if sheet.caption:
-        _foot(drawn, pen, figure, window, sheet, times)
+        _foot(drawn, pen, figure, laid.window, sheet, times)
     return np.asarray(drawn)
 
 
@@ -118,15 +73,14 @@ def _view(
     pen: ImageDraw,
     figure: Figure,
     number: int,
-    cell: Place,
-    shown: tuple[Window, Zoom],
-    sheet: _Sheet,
+    laid: Arranged,
+    sheet: Ground,
     times: int,
 ) -> None:
     """Draw one view in its cell, its marks, and what is said of it below."""
     from PIL import Image
 
-    view, (window, zoom) = figure.views[number], shown
+    view, cell, window, zoom = figure.views[number], laid.cells[number], laid.window, laid.zoom
     dots = cut(view, window, zoom).repeat(times, axis=0).repeat(times, axis=1)
     left, top = cell[0], cell[1]
     drawn.paste(Image.fromarray(dots), (left * times, top * times))
@@ -143,13 +97,13 @@ def _view(
         small = round(0.75 * sheet.label)
         below += round(1.4 * sheet.label)
         drawn_as = zoom.words(view)
-        room = cell[2] * times, 1 if drawn_as else 2
+        room = cell[2] * times, laid.lines - bool(drawn_as)
         write_lines(pen, (left * times, below * times), view.said, small * times, INK, room)
         below += round(1.4 * small)
         write_line(pen, (left * times, below * times), drawn_as, small * times, QUIET, cell[2] * times)
 
 
-def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: _Sheet, times: int) -> None:
+def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: Ground, times: int) -> None:
     """Draw the locator, the caption beside it and the last line."""
     left, top = sheet.margin
     begin = sheet.height - top - sheet.foot + 12
@@ -170,8 +124,10 @@ def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: _
             width=times,
         )
         at += small.shape[1] // times + 20
+    part = "" if shows_all(figure, window) or figure.told is None else figure.told(window)
+    caption = " ".join(filter(None, (figure.caption, part)))
     lines = write_lines(
-        pen, (at * times, begin * times), figure.caption, 19 * times, INK, ((room - at + left) * times, 3)
+        pen, (at * times, begin * times), caption, 19 * times, INK, ((room - at + left) * times, 3)
     )
     last = begin + round(1.3 * 19 * lines) + 6
     said = " ".join(filter(None, (figure.mark_words and f"{capital(figure.mark_words)}.", figure.foot)))
@@ -201,22 +157,3 @@ def _shrunk(picture: NDArray, tall: int, wide: int) -> NDArray:
 
     found: NDArray = np.asarray(Image.fromarray(picture).resize((wide, tall), Image.Resampling.BOX))
     return found
-
-
-def _cells(sheet: _Sheet, count: int) -> list[Place]:
-    """Return the places of the views in the smaller size, their words below each."""
-    columns = {1: 1, 2: 2, 3: 3, 4: 2}[count]
-    rows = -(-count // columns)
-    left, top = sheet.margin
-    width = (sheet.width - 2 * left - (columns - 1) * sheet.gap) // columns
-    inner = sheet.height - 2 * top - sheet.head - sheet.foot
-    height = inner // rows - sheet.words
-    return [
-        (
-            left + (k % columns) * (width + sheet.gap),
-            top + sheet.head + (k // columns) * (height + sheet.words),
-            width,
-            height,
-        )
-        for k in range(count)
-    ]

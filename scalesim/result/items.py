@@ -84,6 +84,8 @@ class Picture:
         code : a text set below the caption, such as the chain
         size : (height, width) on a page in its dots, None for one dot a line and a sample
         figures : of what it shows, said before the caption
+        looks : where its lines and its samples look on the source, each as (scale, offset), as of a `Layer`;
+            () where that is not known
     """
 
     name: str
@@ -97,6 +99,7 @@ class Picture:
     code: str = ""
     size: tuple[int, int] | None = None
     figures: tuple[Cell, ...] = ()
+    looks: tuple[tuple[float, float], ...] = ()
 
     @property
     def said(self) -> str:

@@ -209,6 +209,7 @@ def _tiles(
     """Return the close looks of one part: the source and every contestant at one exact scale."""
     stem = f"{_FOLDER}/{number + 1:02d}" if place == 0 else f"{_FOLDER}/{number + 1:02d}-part-{place + 1}"
     source = look.source
+    looks = (1 / zoom.dots, window[0]), (1 / zoom.wide, window[1])
     tiles = [
         Picture(
             f"{stem}-00-look",
@@ -216,6 +217,7 @@ def _tiles(
             source.label,
             f"{look.name}, close look: {source.label}",
             quiet=f"Before any box. Drawn with {zoom.words(source)}.",
+            looks=looks,
         )
     ]
     for at, each in enumerate(look.contestants, start=1):
@@ -229,6 +231,7 @@ def _tiles(
                 f"{look.name}, close look: {each.label}",
                 quiet=f"{signal} Drawn with {zoom.words(each.view)}.",
                 figures=figures,
+                looks=looks,
             )
         )
     return tiles

@@ -30,7 +30,19 @@ def asked_of(item: Any, asked: Reference, at: str) -> Any:
         return item
     if plain:
         return item
-    return replace(item, values=partial(_dots, item, asked, at), size=None, shown="", whole=None, quiet="")
+    values = partial(_dots, item, asked, at)
+    return replace(
+        item, values=values, size=None, shown="", whole=None, quiet="", looks=_looks(item.looks, asked)
+    )
+
+
+def _looks(looks: tuple[tuple[float, float], ...], asked: Reference) -> tuple[tuple[float, float], ...]:
+    """Return where the cropped and enlarged picture looks on the source."""
+    begin, times = asked.crop[:2] or (0, 0), (max(1, each) for each in asked.zoom)
+    return tuple(
+        (scale / k, offset + scale * first)
+        for (scale, offset), first, k in zip(looks, begin, times, strict=False)
+    )
 
 
 def codes(values: Any) -> NDArray[np.uint8]:

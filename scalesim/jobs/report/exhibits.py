@@ -8,6 +8,7 @@ from typing import Any
 
 from scalesim.jobs.report.article import Article, word_of
 from scalesim.jobs.report.choose import chosen, origin_of
+from scalesim.jobs.report.faults import Fault, faults_of
 from scalesim.jobs.report.reference import Reference
 from scalesim.plot import Plot
 from scalesim.result import Cell, Exhibit, Layer, Links, Picture, Plate, Result, Table, Viewer
@@ -15,11 +16,15 @@ from scalesim.result import Cell, Exhibit, Layer, Links, Picture, Plate, Result,
 
 @dataclass(frozen=True, eq=False)
 class Placed:
-    """A reference and what stands in its place; `exhibit` is None for what has no number."""
+    """A reference and what stands in its place; `exhibit` is None for what has no number.
+
+    `faults` are the outlines at fault in its pictures, on their source.
+    """
 
     asked: Reference
     exhibit: Exhibit | None
     items: tuple[Any, ...]
+    faults: tuple[Fault, ...] = ()
 
 
 def placed(article: Article, answers: Mapping[str, Result]) -> tuple[Placed, ...]:
@@ -47,7 +52,7 @@ def placed(article: Article, answers: Mapping[str, Result]) -> tuple[Placed, ...
             origin_of(asked, answer),
             tuple(_own(item, anchor, place) for place, item in enumerate(items)),
         )
-        found.append(Placed(asked, exhibit, ()))
+        found.append(Placed(asked, exhibit, (), faults_of(asked, answer, items)))
     return tuple(found)
 
 

@@ -12,6 +12,7 @@ from scalesim.jobs.report.dots import codes
 from scalesim.jobs.report.editions import Edition, Record, edition_of, records
 from scalesim.jobs.report.ending import cautions, ending, sources
 from scalesim.jobs.report.exhibits import STILLS, Placed, placed
+from scalesim.jobs.report.faults import looks_of
 from scalesim.plot import Plot
 from scalesim.result import Exhibit, File, Part, Picture, Plate, Prose, Result, Sheet, Table
 
@@ -65,7 +66,7 @@ class Report(Result):
             yield Part(section.title, items=tuple(items), anchor=section.anchor, listed=bool(section.title))
         yield from ending(self.answers, self.shown)
         yield from self.edition.parts()
-        stills = tuple(still for each in self.shown for still in _stills(each.exhibit))
+        stills = tuple(still for each in self.shown for still in _stills(each))
         if self.answers:
             yield Part("Sources", items=(self.table(),), anchor="sources")
         if stills:
@@ -128,8 +129,9 @@ def report(article: Article, answers: Mapping[str, Result], earlier: Result | No
     return Report(article, answers, shown, edition_of(found, words, earlier), found, words)
 
 
-def _stills(exhibit: Exhibit | None) -> Iterator[Figure | Sheet]:
+def _stills(each: Placed) -> Iterator[Figure | Sheet]:
     """Yield an exhibit as stills: of pictures four at a time; linked pictures and covers have none here."""
+    exhibit = each.exhibit
     if exhibit is None:
         return
     title, rest = _headed(exhibit)
@@ -137,7 +139,7 @@ def _stills(exhibit: Exhibit | None) -> Iterator[Figure | Sheet]:
     name = f"stills/{exhibit.anchor}"
     for begin in range(0, len(pictures), MOST_VIEWS):
         more = f"-{begin // MOST_VIEWS + 1}" if len(pictures) > MOST_VIEWS else ""
-        yield _figure(name + more, title, rest, exhibit, pictures[begin : begin + MOST_VIEWS])
+        yield _figure(name + more, title, rest, each, pictures[begin : begin + MOST_VIEWS])
     for item in exhibit.items:
         if isinstance(item, Plot | Table):
             yield Sheet(name, title, rest, exhibit.origin, item)
@@ -149,8 +151,13 @@ def _headed(exhibit: Exhibit) -> tuple[str, str]:
     return f"{exhibit.name}. {first}{stop.strip()}", rest
 
 
-def _figure(name: str, title: str, caption: str, exhibit: Exhibit, pictures: list[Picture]) -> Figure:
-    """Return pictures as a figure whose ground is the first of them."""
+def _figure(name: str, title: str, caption: str, placed: Placed, pictures: list[Picture]) -> Figure:
+    """Return pictures as a figure whose ground is the first of them.
+
+    They are shown whole where a still can, but for those that the author did not crop and of which it is
+    known where outlines were judged worst.
+    """
+    assert placed.exhibit is not None
     dots = [codes(each.values) for each in pictures]
     lines, samples = dots[0].shape[:2]
     views = tuple(
@@ -164,4 +171,15 @@ def _figure(name: str, title: str, caption: str, exhibit: Exhibit, pictures: lis
         )
         for each, values in zip(pictures, dots, strict=True)
     )
-    return Figure(name, title, caption, views, (0.0, 0.0, lines, samples), foot=exhibit.origin, fixed=True)
+    looks = looks_of(pictures, (lines, samples), placed.faults)
+    return Figure(
+        name,
+        title,
+        caption,
+        views,
+        (0.0, 0.0, lines, samples),
+        foot=placed.exhibit.origin,
+        fixed=True,
+        choose=looks.choose if looks.faults and not placed.asked.crop else None,
+        told=looks.told,
+    )
