@@ -78,7 +78,8 @@ def main():
 
     def study(every, rows):
         told, begun = [], (time.perf_counter(), spent())
-        compare(named, [footage(path, every=every)], metrics=DEFAULT_BY, rows=rows, advance=told.append, **who)
+        compare(named, [footage(path, every=every)], metrics=DEFAULT_BY, rows=rows, advance=told.append,
+                **who)
         frames = len(told) / len(named)
         return (time.perf_counter() - begun[0]) / frames, (spent() - begun[1]) / frames
 
