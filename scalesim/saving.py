@@ -87,13 +87,16 @@ def write_result(
     streamed = result.streamed()
     files |= {name: place for name, (place, _) in streamed.items()}
     cover = kept_cover(result.cover(), store)
-    shown, plots = [], {}
-    for part in result.parts():
+    plots: dict[str, str] = {}
+
+    def put_away(part: Part) -> Part:
         advance(part.title)
         for item in within(part.items):
             if isinstance(item, Plot):
                 plots[item.name] = _write_plot(item, result, folder)
-        shown.append(kept(part, store))
+        return kept(part, store)
+
+    shown = list(map(put_away, result.parts()))  # nothing holds a part's pictures while the next is made
     files = {**_covers(cover), **_pictures(shown), **_named_plots(plots), **files, **(more or {})}
     children = []
     for name, words, child in result.children():

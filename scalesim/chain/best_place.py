@@ -58,7 +58,7 @@ def _best_place(placed: tuple[Stage, ...], source: Raster, lands: Lands | None) 
 
 
 def _shifted(placed: tuple[Stage, ...], source: Raster, lands: Lands | None) -> tuple[NDArray, ...]:
-    """Return weights (landed lines in a row, source frame lines) about the middle, one per shift."""
+    """Return weights (landed lines in a row, source frame lines in a row) about the middle, one per shift."""
     try:
         rasters = [source]
         for stage in placed:
@@ -81,7 +81,14 @@ def _shifted(placed: tuple[Stage, ...], source: Raster, lands: Lands | None) -> 
         own = _lines(moved, rasters[first])
         assert own is not None
         found.append(_landed([*matrices[:first], own, *tail], rasters, cycle))
-    return tuple(found)
+    return _looked_at(found)
+
+
+def _looked_at(shifted: Sequence[NDArray]) -> tuple[NDArray, ...]:
+    """Return the weights of the source lines from the first that counts to the last: a few of a thousand."""
+    used = np.flatnonzero(np.any([weights.any(axis=0) for weights in shifted], axis=0))
+    first, last = (int(used[0]), int(used[-1]) + 1) if len(used) else (0, 1)
+    return tuple(weights[:, first:last].copy() for weights in shifted)
 
 
 def _has_phase(stage: Stage) -> bool:

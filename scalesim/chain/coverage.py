@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,21 +13,35 @@ from scalesim.core.operator import FieldOperator
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
 
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
 
 def coverage(resolved: Resolved) -> NDArray | None:
     """Return the weights (landed lines, source frame lines) of a chain's linear part on a still, float64.
 
     None when the chain is no single matrix (a frame stage, or mixed encodings). Fields that share
-    scan lines count half each. Found once for a resolved chain, whatever its frames; not to be written to.
+    scan lines count half each.
+    """
+    found = sparse_coverage(resolved)
+    return None if found is None else found.toarray()
+
+
+def sparse_coverage(resolved: Resolved) -> csr_array | None:
+    """Return the same as a sparse matrix: nearly all weights are 0, and a study keeps those of many chains.
+
+    Found once for a resolved chain, whatever its frames; not to be written to.
     """
     known = vars(resolved)
     if "coverage" not in known:
         known["coverage"] = _coverage(resolved)
-    found: NDArray | None = known["coverage"]
+    found: csr_array | None = known["coverage"]
     return found
 
 
-def _coverage(resolved: Resolved) -> NDArray | None:
+def _coverage(resolved: Resolved) -> csr_array | None:
+    from scipy.sparse import csr_array
+
     try:
         operator = resolved.operator()
     except ScalesimError:
@@ -34,8 +50,7 @@ def _coverage(resolved: Resolved) -> NDArray | None:
     total = np.zeros((output.landed_lines, source.frame_lines))
     for phase in range(period):
         _add_phase(total, operator, phase, source, output, period)
-    total.flags.writeable = False
-    return total
+    return csr_array(total)
 
 
 def _add_phase(

@@ -130,8 +130,13 @@ class CodedStill(Clip):
     ) -> None:
         self.planes: tuple[Planes, ...]
         given = {"planes": tuple(planes), "raster": raster, "name": name, "mode": mode, "notes": notes}
-        for key, value in {**given, "pictures": self._stream, "length": None, "lumas": None}.items():
+        for key, value in {**given, "length": None, "lumas": None}.items():
             object.__setattr__(self, key, value)
+
+    @property
+    def pictures(self) -> Callable[[], Iterator[Picture]]:
+        """What gives its pictures; made anew, as a still that held it would outlive its use."""
+        return self._stream
 
     @cached_property
     def frame(self) -> NDArray[np.float32]:

@@ -40,8 +40,9 @@ class Evidence:
         landed : (landed lines, samples, 3) the picture on the screen, code values, or what gives them later
         raster : the output raster
         geometry : where the output looks on the source
-        coverage : (landed lines, source lines) float64 dense weights of the whole chain's linear
-            part on a still, when it has one, else None; or what gives them when a metric asks (`weights`)
+        coverage : (landed lines, source lines) float64 weights of the whole chain's linear part on a still,
+            an array or a sparse matrix, when it has one, else None; or what gives them when a metric asks
+            (`weights`)
         no_weights : why no weights can say what a landed line holds of which source line, "" when they can
             (coverage may be None all the same: of a capture the weights are there, but not known)
         reference : what fidelity compares with: "ideal", "source", or a picture of the landed size
@@ -57,7 +58,7 @@ class Evidence:
     landed: NDArray | Later
     raster: Raster
     geometry: Geometry
-    coverage: NDArray | Callable[[], NDArray | None] | None = None
+    coverage: Any = None
     reference: str | NDArray = "ideal"
     of_source: dict[str, Any] = field(default_factory=dict)
     no_weights: str = field(default="", kw_only=True)
@@ -95,8 +96,8 @@ class Evidence:
         return luma_of(self.landed)
 
     @cached_property
-    def weights(self) -> NDArray | None:
-        """The weights of `coverage`, worked out when they are first asked for."""
+    def weights(self) -> Any:
+        """The weights of `coverage`, worked out when they are first asked for; None without any."""
         return self.coverage() if callable(self.coverage) else self.coverage
 
     @cached_property

@@ -11,7 +11,7 @@ from greatest import Greatest
 
 import scalesim as ss
 from scalesim.chain import Chain
-from scalesim.chain.coverage import coverage
+from scalesim.chain.coverage import coverage, sparse_coverage
 from scalesim.chain.resolve import resolve
 from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError, ShapeError
@@ -281,7 +281,9 @@ def test_a_chain_is_resolved_once(frame: np.ndarray, monkeypatch: pytest.MonkeyP
         return counted_call
 
     monkeypatch.setattr("scalesim.chain.chain.resolve", counting("resolve", resolve))
-    monkeypatch.setattr("scalesim.jobs.predict.prediction.coverage", counting("coverage", coverage))
+    monkeypatch.setattr(
+        "scalesim.jobs.predict.prediction.sparse_coverage", counting("coverage", sparse_coverage)
+    )
     text = "line-average lines=480, quantise, interlace"
     predict(frame, text, metrics=["flicker_percent", "psnr_db"])
     assert counted == {"resolve": 1}

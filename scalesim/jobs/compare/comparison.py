@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from scalesim.chain import Chain
@@ -45,6 +46,7 @@ from scalesim.jobs.compare.words import (
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.views import InTurn
 from scalesim.metrics import METRICS, key_of
 from scalesim.plot import Plot
 from scalesim.result import Cell, Code, File, Part, Result, Table
@@ -296,7 +298,11 @@ class Comparison(Result):
         if not labels:
             return
         clip = frame.load()
-        outcomes = [(k, label, self.shown(label, clip, self.tube)) for k, label in labels]
+        in_turn = InTurn(lambda label: self.shown(label, clip, self.tube))
+        captures = {
+            label: in_turn(label) for _, label in labels if label in self.captures
+        }  # slow to register
+        outcomes = [(k, label, captures.get(label) or partial(in_turn, label)) for k, label in labels]
         captions = {label: _figures(row, self._openings) for label, row in done.items()}
         look = look_of(frame.name, outcomes, {}, self.tube)
         parts = parts_of(look, self._covers.parts(frame.name))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from scalesim.figure import Figure
 from scalesim.jobs.compare.asked import SOURCE, StillAsked
@@ -153,7 +154,7 @@ class Covers:
         verdict = self.about(wanted)
         told = {label: _on_this_frame(said_of(own[label], keys_to_say(verdict))) for label in wanted}
         said = {label: ", ".join(parts.values()) for label, parts in told.items()}
-        outcomes = [(self.contestants.index(label), label, shown(label)) for label in wanted]
+        outcomes = [(self.contestants.index(label), label, partial(shown, label)) for label in wanted]
         look = look_of(frame, outcomes, said, self.tube)
         (chosen, *_) = parts_of(look, [asked.crop] if asked.crop else self.parts(frame))
         names = ["the source"] * source + wanted

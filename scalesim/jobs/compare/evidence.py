@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,6 +65,14 @@ def layer_id(frame: int, contestant: int) -> str:
     return f"{frame + 1:02d}-{contestant + 1:02d}"
 
 
+@dataclass(frozen=True)
+class Found:
+    """What a measure judged in one picture: what its cases are called, and those that are lit up."""
+
+    what: str
+    pointed: Pointed
+
+
 def cases_of(evidence: Evidence, known: Mapping[str, Cases]) -> dict[str, Cases]:
     """Return what each measure judged in one picture, by its key, where there is something to point at.
 
@@ -75,22 +83,23 @@ def cases_of(evidence: Evidence, known: Mapping[str, Cases]) -> dict[str, Cases]
     return {key: cases for key, cases in found if cases is not None and cases.n}
 
 
-def lit(found: Iterable[tuple[str, dict[str, Cases]]]) -> tuple[Judged, ...]:
-    """Return what is lit up, measure by measure.
+def found_in(layer: str, cases: Mapping[str, Cases]) -> dict[str, Found]:
+    """Return the little that is lit up of a layer, by its id, of what `cases_of` gave for it."""
+    return {key: Found(each.what, _pointed(layer, key, each)) for key, each in cases.items()}
 
-    Parameters:  found : (id of a layer, what `cases_of` gave for it)
-    """
-    layers = list(found)
+
+def lit(layers: Sequence[Mapping[str, Found]]) -> tuple[Judged, ...]:
+    """Return what is lit up, measure by measure, of all layers."""
     return tuple(
         Judged(
             key,
             key_of(key).label,
-            next(cases[key].what for _, cases in layers if key in cases),
+            next(found[key].what for found in layers if key in found),
             key_of(key).case,
-            tuple(_pointed(layer, key, cases[key]) for layer, cases in layers if key in cases),
+            tuple(found[key].pointed for found in layers if key in found),
         )
         for key in METRICS
-        if any(key in cases for _, cases in layers)
+        if any(key in found for found in layers)
     )
 
 

@@ -55,11 +55,16 @@ class Shown:
 def visible_on(face: Face, codes: NDArray, raster: Raster, lower: float = 0.0) -> Shown:
     """Return the visible part of a picture that fills the face, drawn `lower` units further down."""
     lines, samples = visible_slices(raster, *codes.shape[:2])
-    down, across = face.height / codes.shape[0], face.width / codes.shape[1]
-    place = Box(
+    return Shown(codes[lines, samples], place_on(face, codes.shape, raster, lower))
+
+
+def place_on(face: Face, shape: tuple[int, ...], raster: Raster, lower: float = 0.0) -> Box:
+    """Return where the visible part of a picture of (lines, samples, …) lies, see `visible_on`."""
+    lines, samples = visible_slices(raster, *shape[:2])
+    down, across = face.height / shape[0], face.width / shape[1]
+    return Box(
         samples.start * across,
         lines.start * down + lower,
         (samples.stop - samples.start) * across,
         (lines.stop - lines.start) * down,
     )
-    return Shown(codes[lines, samples], place)

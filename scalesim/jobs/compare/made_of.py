@@ -35,7 +35,7 @@ def made_of(outcome: Outcome, *, whole: bool = False) -> tuple[Taps | None, str]
 
 
 def _shown(outcome: Outcome, whole: bool) -> tuple[slice, slice]:
-    lines, samples = outcome.landed.shape[:2]
+    lines, samples = outcome.raster.landed_lines, outcome.raster.samples
     return (slice(0, lines), slice(0, samples)) if whole else visible_slices(outcome.raster, lines, samples)
 
 

@@ -109,8 +109,8 @@ def glass_view(each: Contestant, display: Display, tube: str, window: Window, si
     """
     lines, samples = _about(window[0], window[2], size[0]), _about(window[1], window[3], size[1])
     tall = round((lines[1] - lines[0]) * ROWS_A_LINE)
-    wide = round((samples[1] - samples[0]) * ROWS_A_LINE * shape_of(each.outcome, tube))
-    found = paint(each.outcome, display, tube, _cut(each.outcome, lines, samples, (tall, wide)))
+    wide = round((samples[1] - samples[0]) * ROWS_A_LINE * shape_of(each.placed, tube))
+    found = paint(each.outcome, display, tube, _cut(each.placed, lines, samples, (tall, wide)))
     along = ((samples[1] - samples[0]) / wide, samples[0])
     said = f"the glass, {light_words([found])}"
     return View(each.label, found.codes, (1 / ROWS_A_LINE, lines[0]), along, said, "row of the glass")

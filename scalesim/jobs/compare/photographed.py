@@ -129,7 +129,7 @@ def photo_part(number: int, look: Look, photos: Sequence[Photographed]) -> Part:
 
     Parameters:  number : of the frame, from 0; photos : at least one, all of this frame
     """
-    face = face_for([each.outcome.raster for each in look.contestants], look.tube)
+    face = face_for([each.placed.raster for each in look.contestants], look.tube)
     place = Box(0, 0, face.width, face.height)
     stem = f"pictures/{number + 1:02d}-photo"
     layers = [

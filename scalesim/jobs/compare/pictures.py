@@ -78,17 +78,21 @@ class Chosen:
 
 
 def look_of(
-    name: str, outcomes: Sequence[tuple[int, str, Outcome]], said: Mapping[str, str], tube: str
+    name: str,
+    outcomes: Sequence[tuple[int, str, Outcome | Callable[[], Outcome]]],
+    said: Mapping[str, str],
+    tube: str,
 ) -> Look:
     """Return a frame with what each contestant made of it.
 
-    Parameters:  outcomes : (number among all, label, picture); said : label -> what is said of it
+    Parameters:  outcomes : (number among all, label, picture or what makes it); said : label -> what is said
+        of it
     """
-    source = outcomes[0][2].source
+    contestants = tuple(Contestant(label, k, p, said.get(label, "")) for k, label, p in outcomes)
+    source = contestants[0].placed.source
     assert source.frame is not None
     codes = to_codes(source.frame)
-    contestants = tuple(Contestant(label, k, p, said.get(label, "")) for k, label, p in outcomes)
-    shapes = [shape_of(each.outcome, tube) for each in contestants]
+    shapes = [shape_of(each.placed, tube) for each in contestants]
     other = [
         each.label
         for each, shape in zip(contestants, shapes, strict=True)
@@ -112,7 +116,7 @@ def parts_of(look: Look, asked: Sequence[Crop] = ()) -> list[Chosen]:
         check_crop(crop, look.name, *look.size)
     if asked:
         return [Chosen(crop, "The part was asked for.", True) for crop in asked]
-    luma = look.contestants[0].outcome.evidence().source_luma
+    luma = look.contestants[0].placed.source.luma
     cells = cells_of(luma, [list(each.judged.values()) for each in look.contestants])
 
     def choose(tall: float, wide: float) -> Window:
@@ -222,7 +226,7 @@ def _tiles(
     ]
     for at, each in enumerate(look.contestants, start=1):
         figures = tuple(captions.get(each.label, ()))
-        signal = signal_sentence(look.mode, each.outcome.mode_out, each.outcome.raster)
+        signal = signal_sentence(look.mode, each.placed.mode_out, each.placed.raster)
         tiles.append(
             Picture(
                 f"{stem}-{at:02d}-look",

@@ -60,7 +60,7 @@ def tube_part(
         pair : labels of the two that the viewer opens with
         stills : labels of those on each still, at most four with the source
     """
-    face = face_for([each.outcome.raster for each in look.contestants], look.tube)
+    face = face_for([each.placed.raster for each in look.contestants], look.tube)
     window, zoom = window_of(look, parts[0])
     tiles, text = [], []
     for place, display in enumerate(displays):
@@ -71,7 +71,7 @@ def tube_part(
             for each, found in zip(shown, painted, strict=True)
         ]
         text.append(f"{light_words(painted)} ({display.name})")
-    fields = any(len(each.outcome.cycle) > 1 for each in look.contestants)
+    fields = any(each.pictures > 1 for each in look.contestants)
     said = (
         f"The same part as {'the' if len(displays) == 1 else 'each'} tube paints it, at the same scale."
         f"{_ALTERNATES if fields else ''} A tube's lines are brighter than its mean, so the glass is shown "
@@ -92,7 +92,7 @@ def drawn_on(contestants: Sequence[Contestant], display: Display) -> list[Contes
 
     The same chain on another display, whose circuits land its fields elsewhere, is another contestant.
     """
-    own = [each for each in contestants if _lands_so(each.outcome, display)]
+    own = [each for each in contestants if _lands_so(each.placed, display)]
     return own or list(contestants)
 
 
@@ -144,7 +144,7 @@ def _stem(number: int, each: Contestant, display: int) -> str:
 def _tile(
     number: int, place: int, look: Look, each: Contestant, display: Display, painted: Painted
 ) -> Picture:
-    raster = each.outcome.raster
+    raster = each.placed.raster
     return Picture(
         f"{_stem(number, each, place)}-look",
         painted.codes,
@@ -161,8 +161,8 @@ def _layer(number: int, place: int, tube: str, each: Contestant, display: Displa
         stem,
         lambda: whole_glass(each.outcome, display, tube, face).codes,
         f"{each.label}, {display.name}",
-        _SAID[each.outcome.raster.scan],
-        glass_place(each.outcome, display, face),
+        _SAID[each.placed.raster.scan],
+        glass_place(each.placed, display, face),
         no_taps="This is light of the glass; the linked pictures of the lines tell their weights.",
     )
 
@@ -195,7 +195,7 @@ def _viewer(
         (_CLOSER,),
         (source, *drawn.values()),
         opening_of(named, pair),
-        middle_of(look.contestants[0].outcome, face, chosen.crop),
+        middle_of(look.contestants[0].placed, face, chosen.crop),
         source=SOURCE,
         contestants=tuple(layer.id for layer in drawn.values()),
     )

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.codes import to_codes
+from scalesim.core.raster import Raster, visible_slices
 from scalesim.draw import diverging
 from scalesim.jobs.compare.crops import Crop
 from scalesim.jobs.compare.difference import LIMIT, difference, scale, steps_of
-from scalesim.jobs.compare.evidence import FLICKER, cases_of, layer_id, lit
-from scalesim.jobs.compare.look import Face, Shown, face_for, visible_on
+from scalesim.jobs.compare.evidence import FLICKER, Found, cases_of, found_in, layer_id, lit
+from scalesim.jobs.compare.look import Face, face_for, place_on
 from scalesim.jobs.compare.made_of import looks_of, made_of
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.views import Contestant
@@ -51,16 +53,13 @@ def viewer_of(
         crop : what it begins at
         pair : labels of the two that matter, which it opens with; the first two where one is not there
     """
-    face = face_for([each.outcome.raster for each in contestants], tube)
+    face = face_for([each.placed.raster for each in contestants], tube)
     chains, maps, found = [], [], []
     for each in contestants:
-        place = visible_on(face, each.outcome.landed, each.outcome.raster).place
-        chains.append(_landed_layer(number, each, face, place))
-        maps.append(_difference_layer(number, each, place))
-        cases = cases_of(each.evidence, each.judged)
-        found.append((chains[-1].id, cases))
-        if FLICKER in cases:
-            maps.append(_flicker_layer(number, each, face, cases[FLICKER]))
+        chains.append(_landed_layer(number, each, face))
+        own, cases = _maps(number, each, face)
+        maps += own
+        found.append(cases)
     whole = Box(0, 0, face.width, face.height)
     caption = "Before any box, drawn over the whole face of the tube."
     stem = f"{_FOLDER}/{number + 1:02d}-{SOURCE}"
@@ -71,7 +70,7 @@ def viewer_of(
         (_CLOSER,),
         (first, *chains, *maps),
         opening_of(chains, pair),
-        middle_of(contestants[0].outcome, face, crop),
+        middle_of(contestants[0].placed, face, crop),
         scale(),
         source=SOURCE,
         contestants=tuple(layer.id for layer in chains),
@@ -99,13 +98,18 @@ def opening_of(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
     return ids[0], ids[1]
 
 
-def _landed_layer(number: int, each: Contestant, face: Face, place: Box) -> Layer:
-    outcome, own = each.outcome, layer_id(number, each.number)
+def _place(each: Contestant, face: Face) -> Box:
+    raster = each.placed.raster
+    return place_on(face, (raster.landed_lines, raster.samples), raster)
+
+
+def _landed_layer(number: int, each: Contestant, face: Face) -> Layer:
+    outcome, own = each.placed, layer_id(number, each.number)
     fields = []
-    for phase, values in enumerate(outcome.cycle if len(outcome.cycle) == 2 else ()):
-        part = _field_on(face, values, outcome, phase)
-        shown = Picture(f"{_FOLDER}/{own}-field-{phase}", part.codes, _field_name(outcome, phase))
-        fields.append((shown, part.place))
+    for phase in range(2 if each.pictures == 2 else 0):
+        name = f"{_FOLDER}/{own}-field-{phase}"
+        shown = Picture(name, partial(_field, each, phase), _field_name(outcome, phase))
+        fields.append((shown, _field_place(face, outcome.raster, phase)))
     signal = signal_sentence(outcome.source.mode, outcome.mode_out, outcome.raster)
     caption = signal + (" At rest: both fields as they land." if fields else "")
     taps, why = made_of(outcome)
@@ -115,7 +119,7 @@ def _landed_layer(number: int, each: Contestant, face: Face, place: Box) -> Laye
         each.view.values,
         each.label,
         caption,
-        place,
+        _place(each, face),
         tuple(fields),
         looks=looks_of(outcome),
         taps=taps,
@@ -130,18 +134,37 @@ def _field_name(outcome: Outcome, phase: int) -> str:
     return "top field" if outcome.raster.fields[phase].parity == 0 else "bottom field"
 
 
-def _field_on(face: Face, values: NDArray, outcome: Outcome, phase: int) -> Shown:
-    """Return one picture of the cycle where the display draws its lines, each a field-line pitch tall."""
-    raster = outcome.raster
+def _field(each: Contestant, phase: int) -> NDArray:
+    """Return the codes that are seen of one picture of the cycle."""
+    outcome = each.outcome
+    codes = to_codes(outcome.cycle[phase])
+    lines, samples = visible_slices(outcome.raster, *codes.shape[:2])
+    return codes[lines, samples]
+
+
+def _field_place(face: Face, raster: Raster, phase: int) -> Box:
+    """Return where the display draws the lines of a picture of the cycle, each a field-line pitch tall."""
     landing = float(raster.fields[phase % raster.period].landing)
     # a field line is centred where it lands but a pitch tall, so it may begin higher than what it fills there
     lines = landing - (1 - float(raster.slot)) / 2
-    return visible_on(face, to_codes(values), raster, lower=lines * face.height / raster.lines)
+    return place_on(face, (raster.lines, raster.samples), raster, lower=lines * face.height / raster.lines)
 
 
-def _difference_layer(number: int, each: Contestant, place: Box) -> Layer:
+def _maps(number: int, each: Contestant, face: Face) -> tuple[list[Layer], dict[str, Found]]:
+    """Return the maps of a contestant, and what is lit up in it: its picture is let go after."""
+    outcome = each.outcome
+    maps = [_difference_layer(number, each, outcome, _place(each, face))]
+    evidence = outcome.evidence()
+    cases = cases_of(evidence, each.judged)
+    evidence.cache.clear()
+    if FLICKER in cases:
+        maps.append(_flicker_layer(number, each, face, cases[FLICKER]))
+    return maps, found_in(layer_id(number, each.number), cases)
+
+
+def _difference_layer(number: int, each: Contestant, outcome: Outcome, place: Box) -> Layer:
     own = f"{layer_id(number, each.number)}-difference"
-    percent = difference(each.outcome)
+    percent = difference(outcome)
     typical, most = np.abs(percent).mean(), np.abs(percent).max()
     caption = (
         f"Difference from ideal scaling: mean {typical:.1f} %, largest {most:.0f} % of white; "
@@ -157,7 +180,7 @@ def _difference_layer(number: int, each: Contestant, place: Box) -> Layer:
         light=False,
         palette=diverging.colours(),
         percent=LIMIT,
-        looks=looks_of(each.outcome),
+        looks=looks_of(each.placed),
         of=layer_id(number, each.number),
     )
 
@@ -166,7 +189,7 @@ def _flicker_layer(number: int, each: Contestant, face: Face, cases: Cases) -> L
     """Return the map of light that changes between the fields, on the rows and samples it was judged on."""
     assert cases.map is not None
     rows, samples = cases.map.shape
-    own, raster, geometry = layer_id(number, each.number), each.outcome.raster, each.outcome.geometry
+    own, raster, geometry = layer_id(number, each.number), each.placed.raster, each.placed.geometry
     top, bottom = (geometry.landed(raster).inverse()(line) for line in cases.map_lines)
     left, right = (geometry.samples.inverse()(sample) for sample in cases.map_samples)
     tall, wide = face.height / raster.landed_lines, face.width / raster.samples

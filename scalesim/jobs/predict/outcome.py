@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from numpy.typing import NDArray
 
@@ -21,6 +21,9 @@ from scalesim.errors import ParameterError, nearest
 from scalesim.metrics import Evidence, measure
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.tube.seen import seen
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 TUBES = {"4:3": Fraction(4, 3), "16:9": Fraction(16, 9)}
 
@@ -96,6 +99,10 @@ class Outcome:
         """Return the weights of the lines, (landed lines, source lines), where they are known."""
         return None
 
+    def line_weights(self) -> csr_array | None:
+        """Return the same as a sparse matrix."""
+        return None
+
     @property
     def shown(self) -> Window | None:
         """What the display that is looked at leaves of the picture; None when none is."""
@@ -121,7 +128,7 @@ class Outcome:
             shown,
             self.raster,
             self.geometry,
-            self.coverage,
+            self.line_weights,
             reference,
             self.source.found,
             no_weights=self.no_weights,
@@ -136,6 +143,7 @@ class Outcome:
             return self
         evidence = self.evidence(reference)
         values, why = measure(evidence, names)
+        evidence.cache.clear()  # some of it holds the evidence: Python would let go of neither for long
         found = replace(self, metrics=values, why=why, how=evidence.how, n=evidence.n)
         if "landed" in vars(self):
             vars(found)["landed"] = self.landed  # of the same pictures: it need not be made again

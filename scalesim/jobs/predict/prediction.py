@@ -6,13 +6,13 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.chain.best_place import best_place
-from scalesim.chain.coverage import coverage
+from scalesim.chain.coverage import coverage, sparse_coverage
 from scalesim.chain.resolve import Resolved
 from scalesim.core.encoding import Encoding
 from scalesim.core.mode import mode_name_for
@@ -30,6 +30,9 @@ from scalesim.metrics.outlines.floor import Floor
 from scalesim.plot import Plot
 from scalesim.result import ClipTold, Code, File, Part, Picture, Result, Table, cautions
 from scalesim.tube.cut import shown_window
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 VIEWS = {
     "raster": ("field-top", "field-bottom", "woven"),
@@ -97,6 +100,10 @@ class Prediction(Outcome, Result):
     def coverage(self) -> NDArray | None:
         """Return the weights of the chain's lines, (landed lines, source lines), where it is a matrix."""
         return coverage(self.resolved)
+
+    def line_weights(self) -> csr_array | None:
+        """Return the same, sparse and found once."""
+        return sparse_coverage(self.resolved)
 
     @property
     def shown(self) -> Window | None:

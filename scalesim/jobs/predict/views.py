@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -13,7 +14,7 @@ from scalesim.core.raster import visible_slices
 from scalesim.draw.views import exact_step
 from scalesim.figure import Mark, View
 from scalesim.jobs.predict.outcome import TUBES, Outcome
-from scalesim.metrics import Case, Evidence, Judged, judged
+from scalesim.metrics import Case, Judged, judged
 
 POINTED_AT = ("line_doubling", "lost_lines")
 """Metrics whose cases are marked, and that a part is chosen by."""
@@ -26,65 +27,125 @@ _LEAST_DOTS = 6
 """Dots that a scan line of the coarsest screen is tall at least."""
 
 
+class InTurn:
+    """Pictures of one frame, made when they are asked for; only the last one is held.
+
+    Parameters:  make : gives the picture of a label
+    """
+
+    def __init__(self, make: Callable[[str], Outcome]) -> None:
+        self._make = make
+        self._label: str | None = None
+        self._held: Outcome | None = None
+
+    def __call__(self, label: str) -> Outcome:
+        """Return the picture of a label."""
+        if self._held is None or self._label != label:
+            self._held = None  # before the next is made
+            self._held, self._label = self._make(label), label
+        return self._held
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """What is kept of a picture: the outcome without it, its view, what was judged and what is at fault."""
+
+    placed: Outcome
+    pictures: int
+    view: View
+    judged: dict[str, Judged]
+    marks: tuple[Mark, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class Contestant:
-    """A contestant of one frame: its label, number among all, picture, and whole view without marks."""
+    """A contestant of one frame: its label, number among all, picture, and whole view without marks.
+
+    Parameters:
+        given : its picture, or what makes it whenever it is looked at: so that of many one is held at a time
+    """
 
     label: str
     number: int
-    outcome: Outcome
+    given: Outcome | Callable[[], Outcome]
     said: str = ""
 
-    @cached_property
+    @property
+    def outcome(self) -> Outcome:
+        """Its picture, which may be made for this: where it lies is known without it (`placed`)."""
+        return self.given() if callable(self.given) else self.given
+
+    @property
+    def placed(self) -> Outcome:
+        """The outcome without its pictures: raster, geometry, source and chain."""
+        return self._seen.placed
+
+    @property
+    def pictures(self) -> int:
+        """How many pictures take turns."""
+        return self._seen.pictures
+
+    @property
     def view(self) -> View:
         """What the tube shows of its picture, where it lies on the source."""
-        raster, geometry = self.outcome.raster, self.outcome.geometry
-        lines, samples = visible_slices(raster, *self.outcome.landed.shape[:2])
+        return self._seen.view
+
+    @property
+    def judged(self) -> dict[str, Judged]:
+        """Metric -> what it judged, of those that have a value, without profiles."""
+        return self._seen.judged
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """What is at fault in it, worst first."""
+        return self._seen.marks
+
+    @cached_property
+    def _seen(self) -> _Seen:
+        """All of this at once, so that the picture need not be held for it."""
+        outcome = self.outcome
+        evidence = outcome.evidence()
+        found = {name: each for name in POINTED_AT if (each := judged(evidence, name)) is not None}
+        marks = self._marks(outcome, found)
+        evidence.cache.clear()
+        bare = {name: replace(each, profile=None) for name, each in found.items()}
+        return _Seen(replace(outcome, cycle=()), len(outcome.cycle), self._view(outcome), bare, marks)
+
+    def _view(self, outcome: Outcome) -> View:
+        raster, geometry = outcome.raster, outcome.geometry
+        lines, samples = visible_slices(raster, *outcome.landed.shape[:2])
         down, along = geometry.landed_blocks(raster), geometry.samples
         return View(
             self.label,
-            to_codes(self.outcome.landed)[lines, samples],
+            to_codes(outcome.landed[lines, samples]),
             (down.scale, down(float(lines.start))),
             (along.scale, along(float(samples.start))),
             self.said,
             "frame line" if raster.scan == "interlaced" else "scan line",
         )
 
-    @cached_property
-    def evidence(self) -> Evidence:
-        """What its metrics look at, with what they found out so far."""
-        return self.outcome.evidence()
-
-    @cached_property
-    def judged(self) -> dict[str, Judged]:
-        """Metric -> what it judged, of those that have a value."""
-        found = {name: judged(self.evidence, name) for name in POINTED_AT}
-        return {name: each for name, each in found.items() if each is not None}
-
-    @cached_property
-    def marks(self) -> tuple[Mark, ...]:
-        """What is at fault in it, worst first."""
+    @staticmethod
+    def _marks(outcome: Outcome, judged: dict[str, Judged]) -> tuple[Mark, ...]:
         found = [
-            (case.severity * case.weight, self._mark(case, name))
-            for name, each in self.judged.items()
+            (case.severity * case.weight, _mark(case, name, outcome))
+            for name, each in judged.items()
             for case in each.worst(_MOST, least=SPLIT_ENOUGH)
         ]
         return tuple(mark for _, mark in sorted(found, key=lambda each: -each[0]))
-
-    def _mark(self, case: Case, name: str) -> Mark:
-        if name == "lost_lines" or case.profile is None:
-            return Mark(case.lines, case.samples, "lost")
-        blocks = self.outcome.geometry.landed_blocks(self.outcome.raster)
-        on = [
-            k for k, share in enumerate(case.profile.landed, case.profile.landed_line) if abs(share) > _SHOWN
-        ]
-        ends = sorted((blocks(float(on[0])), blocks(float(on[-1] + 1)))) if on else list(case.lines)
-        return Mark((ends[0], ends[1]), case.samples, "split")
 
     @property
     def marked(self) -> View:
         """Its view with its marks."""
         return replace(self.view, marks=self.marks)
+
+
+def _mark(case: Case, name: str, outcome: Outcome) -> Mark:
+    if name == "lost_lines" or case.profile is None:
+        return Mark(case.lines, case.samples, "lost")
+    blocks = outcome.geometry.landed_blocks(outcome.raster)
+    on = [k for k, share in enumerate(case.profile.landed, case.profile.landed_line) if abs(share) > _SHOWN]
+    ends = sorted((blocks(float(on[0])), blocks(float(on[-1] + 1)))) if on else list(case.lines)
+    return Mark((ends[0], ends[1]), case.samples, "split")
 
 
 def source_view(codes: NDArray, said: str, shown: list[Contestant]) -> View:

@@ -100,7 +100,9 @@ def _find_floor(evidence: Evidence) -> tuple[Floor, str]:
             f"the floor of {name}: the chain is not known, no plain kernel explains the picture better",
         )
     if evidence.best_whole is None:
-        return Floor((evidence.weights,)), "the floor at the best source line: the phase is not moved"
+        weights = evidence.weights
+        dense = weights if isinstance(weights, np.ndarray) else weights.toarray()
+        return Floor((dense,)), "the floor at the best source line: the phase is not moved"
     return evidence.best_whole, ""
 
 

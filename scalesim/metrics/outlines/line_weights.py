@@ -52,24 +52,35 @@ EXPLAINED = "explained picture"
 
 @dataclass(frozen=True, eq=False)
 class KnownWeights:
-    """V both as a sparse matrix and as an array, (landed lines, source lines) float32."""
+    """V as a sparse matrix, (landed lines, source lines) float32, and as an array.
+
+    Parameters:  sparse : without what is negligible; whole : with it, an array or again a sparse matrix
+    """
 
     sparse: Any
-    dense: Array
+    whole: Any
+
+    @property
+    def dense(self) -> Array:
+        """V as an array; of a sparse one made anew each time, as a study keeps the weights of many chains."""
+        dense: Array = self.whole if isinstance(self.whole, np.ndarray) else self.whole.toarray()
+        return dense
 
     @classmethod
-    def of(cls, coverage: Array) -> KnownWeights:
-        """Return the two forms of a chain's dense float64 weights: once of an array that is read-only."""
-        return _known(Same(coverage)) if not coverage.flags.writeable else cls._made(coverage)
+    def of(cls, coverage: Any) -> KnownWeights:
+        """Return both forms of a chain's float64 weights, an array or a sparse matrix: of the latter once."""
+        return cls._made(coverage) if isinstance(coverage, np.ndarray) else _known(Same(coverage))
 
     @classmethod
-    def _made(cls, coverage: Array) -> KnownWeights:
-        rows, columns = np.divmod(np.flatnonzero(coverage != 0), coverage.shape[1])
-        sparse = matrix_from_taps(coverage.shape, rows, columns, coverage[rows, columns])
+    def _made(cls, coverage: Any) -> KnownWeights:
+        from scipy.sparse import coo_array
+
+        taps = coo_array(coverage)
+        sparse = matrix_from_taps(coverage.shape, taps.row, taps.col, taps.data)
         return cls(sparse.astype(np.float32), coverage.astype(np.float32))
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=64)
 def _known(coverage: Same) -> KnownWeights:
     return KnownWeights._made(coverage.held)
 

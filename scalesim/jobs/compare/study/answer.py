@@ -149,6 +149,7 @@ class Study(Comparison):
                 said = f"Of the frames that are shown; rows.csv has all {self.measured}."
                 part = replace(part, text=(said, *part.text))
             yield part
+            del part  # and its pictures, before the next is made
 
     def _shown_picture(self, moment: Shown, label: str) -> Any:
         """Return what a chain makes of a shown frame, at the shape of the tube."""
