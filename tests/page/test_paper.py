@@ -8,6 +8,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from page.test_pages import identified, predicted, tuned
 from PIL import Image
 
-from scalesim.result import Result
+from scalesim.result import Exhibit, Part, Picture, Result, Table
 from scalesim.saving import save
 
 Opener = Callable[..., Any]
@@ -151,3 +152,38 @@ def _beside(folder: Path) -> tuple[str, ...]:
         for path in sorted(folder.rglob("*.png"))
         if f'src="{path.relative_to(folder).as_posix()}"' in page
     )
+
+
+@dataclass(frozen=True, eq=False)
+class Shown(Result):
+    """An answer of some items and nothing else."""
+
+    items: tuple[Any, ...]
+
+    kind = "report"
+
+    def sentences(self) -> list[str]:
+        return []
+
+    def table(self) -> Table:
+        return Table("", (), ())
+
+    def parts(self) -> list[Part]:
+        return [Part("Pictures", items=self.items)]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {}
+
+
+def test_figures_of_many_pictures_leave_no_half_of_a_sheet_empty(tmp_path: Path, open_page: Opener) -> None:
+    """Two pictures, three in a row of their own below them, four that may part between their rows."""
+    dots = np.random.RandomState(1).randint(0, 200, (300, 400, 3)).astype(np.uint8)
+    exhibits = []
+    for number, count in enumerate((2, 3, 4, 4, 5), start=1):
+        pictures = tuple(Picture(f"pictures/{number}-{k}", dots, f"box {k}", "noise") for k in range(count))
+        exhibits.append(Exhibit("Figure", number, f"figure-{number}", "Noise.", "From here.", pictures))
+    save(Shown(tuple(exhibits)), tmp_path / "o")
+    page = open_page(tmp_path / "o" / "index.html", also=_beside(tmp_path / "o"))
+    found = sheets(page, tmp_path)
+    check_sheets(found)
+    assert all(blank_below(sheet) < 0.4 for sheet in found[:-1])
