@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from scalesim.chain.resolve import Resolved
 from scalesim.core.landed import places
-from scalesim.core.operator import FieldOperator
+from scalesim.core.operator import FieldOperator, matrix_from_dense
 from scalesim.core.raster import Raster
 from scalesim.errors import ScalesimError
 
@@ -40,8 +40,6 @@ def sparse_coverage(resolved: Resolved) -> csr_array | None:
 
 
 def _coverage(resolved: Resolved) -> csr_array | None:
-    from scipy.sparse import csr_array
-
     try:
         operator = resolved.operator()
     except ScalesimError:
@@ -50,7 +48,7 @@ def _coverage(resolved: Resolved) -> csr_array | None:
     total = np.zeros((output.landed_lines, source.frame_lines))
     for phase in range(period):
         _add_phase(total, operator, phase, source, output, period)
-    return csr_array(total)
+    return matrix_from_dense(total)
 
 
 def _add_phase(

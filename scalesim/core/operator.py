@@ -38,6 +38,13 @@ def matrix_from_taps(shape: tuple[int, int], rows: NDArray, columns: NDArray, we
     return _tidy(matrix)
 
 
+def matrix_from_dense(weights: NDArray) -> csr_array:
+    """Return the matrix of an array, which is what it is apart from its zeros."""
+    from scipy.sparse import csr_array
+
+    return csr_array(weights)
+
+
 def _tidy(matrix: csr_array) -> csr_array:
     matrix.sum_duplicates()
     matrix.data[np.abs(matrix.data) < _NEGLIGIBLE] = 0.0
