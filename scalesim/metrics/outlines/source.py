@@ -205,12 +205,14 @@ def _pairs(signs: Array, thickest: float) -> _Pairs:
 
     Parameters:  signs : (lines - 1, strips) int8, of the step below every line, 0 where there is none
     """
-    waiting, rows = signs.copy(), np.zeros_like(signs)
-    for further in range(1, min(int(thickest + 1e-6), len(signs) - 1, np.iinfo(np.int8).max) + 1):
+    most = min(int(thickest + 1e-6), len(signs) - 1)
+    kind = np.int8 if most <= np.iinfo(np.int8).max else np.int16
+    waiting, rows = signs.copy(), np.zeros(signs.shape, kind)
+    for further in range(1, most + 1):
         met = waiting[:-further] * signs[further:]
-        rows[:-further] += (met < 0).view(np.int8) * np.int8(further)
+        rows[:-further] += (met < 0).view(np.int8) * kind(further)
         waiting[:-further] *= (met == 0).view(np.int8)
-    at = np.flatnonzero(rows.view(bool))
+    at = np.flatnonzero(rows != 0)
     step = at // signs.shape[1]
     return _Pairs(step + 1, at - step * signs.shape[1], rows.ravel()[at].astype(np.int64), signs.ravel()[at])
 
