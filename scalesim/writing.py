@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from scalesim.core.files import read_text, shown
 from scalesim.core.limits import TEXT_MEGABYTES
-from scalesim.io.article_folders import read_places
+from scalesim.io.article_folders import read_places, told_place
 from scalesim.io.saved import read_saved
-from scalesim.jobs.report.article import article
+from scalesim.jobs.report.article import Section, article
+from scalesim.jobs.report.reference import Reference
 from scalesim.jobs.report.report import Report, report
 
 Place = str | os.PathLike[str]
@@ -36,7 +38,18 @@ def written(
     """Return the write-up of an article's text, as `write_up` does; what it places lies in the folder."""
     read = article(text, shown(name))
     places = [(each.place, f"{read.name} line {each.line}") for each in read.references]
-    answers = read_places(
-        places, folder, allowed=[Path(each) for each in allowed], versions=read.head["versions"]
-    )
+    homes = [Path(each) for each in allowed]
+    answers = read_places(places, folder, allowed=homes, versions=read.head["versions"])
+    told = {place: told_place(place, folder, homes) for place in answers}
+    read = replace(read, sections=tuple(_told(section, told) for section in read.sections))
+    answers = {told[place]: answer for place, answer in answers.items()}
     return report(read, answers, None if after is None else read_saved(Path(after)))
+
+
+def _told(section: Section, told: Mapping[str, str]) -> Section:
+    """Return a section whose places are named as its page tells them."""
+    blocks = (
+        replace(block, place=told[block.place]) if isinstance(block, Reference) else block
+        for block in section.blocks
+    )
+    return replace(section, blocks=tuple(blocks))

@@ -58,7 +58,8 @@ def command(
     folder = folder_for("report", article.stem, out, force=force)
     found = write_up(article, after=after, allowed=allowed)
     for each in found.article.references:
-        if (article.parent / each.place).resolve() == folder.resolve():
+        placed = getattr(found.answers[each.place], "folder", None)
+        if placed is not None and placed.resolve() == folder.resolve():
             raise ParameterError(
                 f"{found.article.name} line {each.line}: places {each.place}, the very folder that this run "
                 "is to replace; give another --out"

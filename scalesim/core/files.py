@@ -100,7 +100,7 @@ def read_text(path: str | os.PathLike[str], what: str, megabytes: float, missing
     check_file(path, what, megabytes, missing=missing or "check the name and the folder")
     try:
         with open(path, encoding="utf-8-sig") as file:  # some editors of Windows mark UTF-8 at its front
-            return file.read()
+            text = file.read()
     except UnicodeDecodeError as error:
         raise ReadError(
             f"{shown(path)}: is no text in UTF-8 (byte {error.start} is {error.object[error.start]:#04x}): "
@@ -111,3 +111,9 @@ def read_text(path: str | os.PathLike[str], what: str, megabytes: float, missing
             f"{shown(path)}: cannot be read ({echoed(getattr(error, 'strerror', None) or error)}): "
             "check the permissions"
         ) from None
+    if (first := text.find("\0")) >= 0:
+        raise ReadError(
+            f"{shown(path)}: character {first} is a zero, as in a text in UTF-16: save the {what} file as "
+            "UTF-8"
+        )
+    return text

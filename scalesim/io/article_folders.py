@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from scalesim.errors import ReadError, nearest
+from scalesim.errors import ReadError
 from scalesim.io.output.ours import strangers
 from scalesim.io.pictures.read import read_picture
 from scalesim.io.saved import read_saved
 from scalesim.result import File, Result, Table
+from scalesim.texts import echoed
 from scalesim.version import __version__
 
+_LISTED = 12
+"""Places that an error lists at most."""
 _PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".bmp")
 
 
@@ -80,23 +84,29 @@ def read_places(
 
 
 def _read(place: str, at: str, home: Path, homes: Sequence[Path], versions: Sequence[str]) -> Result:
-    path = (home / place).resolve()
+    name = echoed(place)
+    try:
+        path = (home / place).resolve()
+        there = path.exists()
+    except (OSError, ValueError) as error:  # a name that no system takes
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ReadError(f"{at}: there can be no {name} ({reason}); name a folder below the article") from None
     if not any(path.is_relative_to(each) for each in homes):
         raise ReadError(
-            f"{at}: {place} lies outside the article's folder; move it there, or allow it with --from FOLDER"
+            f"{at}: {name} lies outside the article's folder; move it there, or allow it with --from FOLDER"
         )
-    if not path.exists():
-        raise ReadError(f"{at}: there is no {place}; {_nearest(path, home)}")
-    if path.is_file():
-        if path.suffix.lower() not in _PICTURES:
-            raise ReadError(
-                f"{at}: {place} is no picture file; place a result folder, or one of {', '.join(_PICTURES)}"
-            )
-        return PictureFile(path.name, read_picture(path).values)
+    if not there:
+        raise ReadError(f"{at}: there is no {name}; {_nearest(place, path, home)}")
+    if path.is_file() and path.suffix.lower() not in _PICTURES:
+        raise ReadError(
+            f"{at}: {name} is no picture file; place a result folder, or one of {', '.join(_PICTURES)}"
+        )
     try:
+        if path.is_file():
+            return PictureFile(path.name, read_picture(path).values)
         answer = read_saved(path)
-    except ReadError as error:
-        raise ReadError(f"{at}: {error}") from None
+    except ReadError as error:  # it is named as the article does
+        raise ReadError(f"{at}: {str(error).replace(str(path), name)}") from None
     version = str(answer.document.get("version"))
     if version not in (__version__, *versions):
         raise ReadError(
@@ -112,8 +122,42 @@ def _read(place: str, at: str, home: Path, homes: Sequence[Path], versions: Sequ
     return answer
 
 
-def _nearest(path: Path, home: Path) -> str:
-    """Return the results that lie where one was looked for, the most alike first."""
+def told_place(place: str, folder: Path, allowed: Sequence[Path] = ()) -> str:
+    """Return a place as a page tells it: an absolute one from the folder that it may lie in, else as it is.
+
+    Where things lie on its author's disk is nobody's business.
+    """
+    if not Path(place).is_absolute():
+        return place
+    path, home = Path(place).resolve(), folder.resolve()
+    if path.is_relative_to(home):
+        return path.relative_to(home).as_posix()
+    for each in (every.resolve() for every in allowed):
+        if path.is_relative_to(each):
+            return (Path(each.name) / path.relative_to(each)).as_posix()
+    return place
+
+
+def _nearest(place: str, path: Path, home: Path) -> str:
+    """Return what can be placed where something was looked for, the most alike first."""
     near = next((each for each in path.parents if each.is_dir()), home)
-    names = sorted(each.name for each in near.iterdir() if (each / "result.json").is_file())[:40]
-    return nearest(path.name, names) if names else "no result lies beside it: run the command first"
+    found = sorted(each for each in near.iterdir() if _can_be_placed(each))
+    if not found:  # results lie in a folder of their own, and their name alone may have been written
+        found = sorted(each for each in home.glob("*/*") if _can_be_placed(each))
+    named = {_from(home, each): each for each in found}
+    if not named:
+        return "no result lies beside it: run the command first"
+    alike = {name.lower(): name for name in named}
+    close = get_close_matches(place.lower(), alike, n=1, cutoff=0.5)
+    hint = f"did you mean '{alike[close[0]]}'? " if close else ""
+    listed = list(named)
+    more = f" and {len(listed) - _LISTED} more" if len(listed) > _LISTED else ""
+    return f"{hint}valid: {', '.join(listed[:_LISTED])}{more}"
+
+
+def _can_be_placed(path: Path) -> bool:
+    return path.suffix.lower() in _PICTURES if path.is_file() else (path / "result.json").is_file()
+
+
+def _from(home: Path, path: Path) -> str:
+    return path.relative_to(home).as_posix() if path.is_relative_to(home) else str(path)

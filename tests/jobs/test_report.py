@@ -232,6 +232,17 @@ def _table(folder: Path) -> Any:
     return next(item for item in items if hasattr(item, "rows"))
 
 
+def crowded(evening: Path, tmp_path: Path) -> Path:
+    """Return a folder with the evening's results, one of them deeper, and pictures, two of them broken."""
+    for name in ("cmp", "one"):
+        shutil.copytree(evening / name, tmp_path / name)
+    shutil.copytree(evening / "cmp", tmp_path / "deep" / "cmp")
+    card = (evening / "cmp" / "figures" / "card.png").read_bytes()
+    for name, data in (("plain", card), ("short", card[:900]), ("void", b"")):
+        (tmp_path / f"{name}.png").write_bytes(data)
+    return tmp_path
+
+
 @pytest.mark.parametrize(
     ("place", "said"),
     [
@@ -250,15 +261,25 @@ def _table(folder: Path) -> Any:
         ("../elsewhere/cmp", "lies outside the article's folder"),
         ("/etc/passwd", "lies outside the article's folder"),
         ("cmp/rows.csv", "is no picture file"),
-        ("cmp/figures", "holds no result.json"),
+        ("cmp/figures", "a.md line 6: cmp/figures: holds no result.json"),
+        ("CMP", "there is no CMP; did you mean 'cmp'?"),
+        ("plan.png", "there is no plan.png; did you mean 'plain.png'?"),
+        ("deep/cmq", "there is no deep/cmq; did you mean 'deep/cmp'? valid: deep/cmp"),
+        ("short.png", "a.md line 6: short.png: the PNG file is cut short"),
+        ("void.png", "a.md line 6: void.png: the file is empty"),
+        ("n" * 3000, "there can be no nnn"),
+        ("zero%00.png", "there "),
     ],
 )
-def test_what_is_not_there_is_told_with_the_nearest_name(evening: Path, place: str, said: str) -> None:
-    """Each in one line, with the line of the article."""
+def test_what_is_not_there_is_told_with_the_nearest_name(
+    evening: Path, tmp_path: Path, place: str, said: str
+) -> None:
+    """Each in one line, with the line of the article, and named as the article does."""
     with pytest.raises((ParameterError, ReadError)) as caught:
-        write(HEAD + f"\n![c]({place})\n", "a.md", evening)
+        write(HEAD + f"\n![c]({place})\n", "a.md", crowded(evening, tmp_path))
     assert said in str(caught.value) and str(caught.value).startswith("a.md line 6: ")
-    assert "\n" not in str(caught.value)
+    assert "\n" not in str(caught.value) and str(tmp_path) not in str(caught.value)
+    assert len(str(caught.value)) < 400
 
 
 def test_folders_elsewhere_are_allowed_by_name_alone(evening: Path, tmp_path: Path) -> None:
@@ -267,6 +288,17 @@ def test_folders_elsewhere_are_allowed_by_name_alone(evening: Path, tmp_path: Pa
     asked = ["report", str(tmp_path / "a.md"), "--out", str(tmp_path / "r")]
     assert main(asked) == 2 and not (tmp_path / "r").exists()
     assert main([*asked, "--from", str(evening)]) == 0
+    for name in ("index.html", "report.md", "captions.txt", "answer.json", "result.json"):
+        text = (tmp_path / "r" / name).read_text("utf-8")
+        assert str(evening) not in text and (f"From {evening.name}/one" in text or name == "result.json")
+
+
+def test_an_absolute_place_is_told_from_the_article(evening: Path, tmp_path: Path) -> None:
+    """Where an author keeps results is in no page."""
+    home = crowded(evening, tmp_path)
+    found = write(HEAD + f"\n![c]({home.as_posix()}/one#picture=raster)\n", "a.md", home)
+    assert next(each.exhibit.origin for each in found.shown if each.exhibit).startswith("From one (predict")
+    assert found.table().rows[0][0] == "one"
 
 
 def test_chains_that_stand_in_the_text_are_not_told_again(evening: Path) -> None:
