@@ -68,6 +68,29 @@ def test_devices_by_label_and_by_column(tmp_path: Path) -> None:
     assert runs.names == ("1", "2")
 
 
+def test_a_first_row_with_an_empty_cell_is_a_reading(tmp_path: Path) -> None:
+    """Titles in another language, remarks that most rows lack, and a device that was read one row later."""
+    head = "Zeit (s);graue Kiste (ms);blaue Kiste (ms);Bemerkung\n"
+    found = read(tmp_path, head + "0,4;21,1;;\n1,9;20,9;9,5;Kaffee\n2,7;21,4;10,1;\n3,5;21,2;10,6;\n")
+    assert found.names == ("graue Kiste", "blaue Kiste") and found.unit == "ms"
+    assert found.lags[:4].tolist() == [21.1, 20.9, 21.4, 21.2] and np.isnan(found.lags[4])
+    assert found.times is not None and found.times[:4] == pytest.approx([0.4, 1.9, 2.7, 3.5])
+
+
+def test_titles_of_several_words(tmp_path: Path) -> None:
+    """A time of reading is a time, and columns of fractions are no labels though their titles say box."""
+    for unit in (" ms", ""):
+        rows = "".join(f"{k}.5;21.{k}{unit};9.{k}{unit}\n" for k in range(9))
+        found = read(tmp_path, "Time of reading;Grey box;Blue box\n" + rows)
+        assert found.names == ("Grey box", "Blue box") and found.lags[0] == pytest.approx(21.0)
+        assert found.times is not None and found.times[0] == pytest.approx(0.5)
+
+
+def test_times_of_day_with_short_seconds(tmp_path: Path) -> None:
+    found = read(tmp_path, "when,lag\n20:59:9.5,16\n20:59:11,17\n")
+    assert found.times is not None and np.diff(found.times).tolist() == [1.5]
+
+
 def test_places_in_the_picture(tmp_path: Path) -> None:
     found = read(tmp_path, "time,lag_ms,position\n0,8,top\n1,16,middle\n2,24,Bottom\n")
     assert found.heights is not None and found.heights.tolist() == [0, 0.5, 1] and not found.names

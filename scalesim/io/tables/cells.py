@@ -39,7 +39,7 @@ FRAMES = ("frame", "frames", "fr", "f")
 CLOCK = "clock"
 """Unit of a cell that is a time of day or a date, in seconds since midnight or 1970."""
 _VALUE = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*([a-zA-Zµμ]+)\Z")
-_OF_DAY = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\Z")
+_OF_DAY = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{1,2}(?:[.,]\d+)?))?\Z")
 _WORDS = re.compile(r"[a-zA-Zµμ]+")
 
 

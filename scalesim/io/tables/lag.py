@@ -19,7 +19,9 @@ PLACES = {"top": 0.0, "upper": 0.25, "middle": 0.5, "mid": 0.5, "centre": 0.5, "
 PLACES |= {"bottom": 1.0}
 """Heights in the picture by the words of the trade."""
 _TIME = re.compile(r"\b(time|t|when|elapsed|clock|seconds?|minutes?|timestamp|date)\b", re.IGNORECASE)
-_LAG = re.compile(r"(lag|delay|latency|reading|value)", re.IGNORECASE)
+_LAG = re.compile(r"(lag|delay|latency)", re.IGNORECASE)
+_VALUE = re.compile(r"(reading|value)", re.IGNORECASE)
+"""A word of lag, unless it is the time of the reading that a title names."""
 _PLACE = re.compile(r"(pos|place|height|zone|where)", re.IGNORECASE)
 _LABEL = re.compile(r"(label|device|box|run|chain|set|name|model|unit|what)", re.IGNORECASE)
 _COUNT = re.compile(r"(^#$|^n$|^no\.?$|index|count|sample|number)", re.IGNORECASE)
@@ -87,13 +89,13 @@ def _roles(sheet: Sheet) -> dict[str, list[int]]:
             taken["label"].append(place)
         elif _COUNT.search(title):
             taken["count"].append(place)
-        elif _LAG.search(title):
+        elif _LAG.search(title) or (_VALUE.search(title) and not _is_time(column)):
             taken["lag"].append(place)
         elif _PLACE.search(title):
             taken["place"].append(place)
         elif _TIME.search(title):
             taken["time"].append(place)
-        elif _LABEL.search(title) and not unit_in(title) and len(sheet.columns) > 1:
+        elif _LABEL.search(title) and _is_number(column) and len(sheet.columns) > 1:
             taken["label"].append(place)
         else:
             left.append(place)
@@ -112,6 +114,17 @@ def _roles(sheet: Sheet) -> dict[str, list[int]]:
 def _is_place(column: Column) -> bool:
     said = {text.lower() for text in column.texts if text}
     return bool(said) and said <= set(PLACES)
+
+
+def _is_time(column: Column) -> bool:
+    """Return whether a title speaks of time, and its values rise as times do."""
+    return bool(_TIME.search(column.title.replace("_", " "))) and _rises(column.values)
+
+
+def _is_number(column: Column) -> bool:
+    """Return whether values may be numbers of boxes or runs: whole ones without a unit."""
+    finite = column.values[np.isfinite(column.values)]
+    return not unit_in(column.title) and column.units is None and bool((finite % 1 == 0).all())
 
 
 def _rises(values: NDArray) -> bool:

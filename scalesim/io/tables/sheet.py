@@ -91,9 +91,24 @@ def _dialect(sample: bytes, whole: bool, name: str) -> tuple[Dialect, list[str]]
     titles = [""] * found.cells
     for line in head:
         row = cells_of(line.lstrip("#"), found.separator)
-        if len(row) == found.cells and not any(is_quantity(cell, found.decimal) is not None for cell in row):
-            titles = [one_line(cell)[:60] for cell in row]
-    return found, titles
+        # a last column that most rows leave empty, remarks say, is titled all the same
+        if len(row) >= found.cells and not any(is_quantity(cell, found.decimal) is not None for cell in row):
+            titles = [one_line(cell)[:60] for cell in row[: found.cells]]
+    return replace(found, head_lines=_before_gaps(text.split("\n"), found)), titles
+
+
+def _before_gaps(lines: list[str], found: Dialect) -> int:
+    """Return the lines of head, less those at its end that are rows with an empty cell."""
+    first = found.head_lines
+    while first and _is_gapped(cells_of(lines[first - 1], found.separator), found):
+        first -= 1
+    return first
+
+
+def _is_gapped(row: list[str], found: Dialect) -> bool:
+    """Return whether a row holds two numbers or more, and nothing else where numbers stand."""
+    kept = [row[place] for place in found.columns if place < len(row) and row[place]]
+    return len(kept) > 1 and all(is_quantity(cell, found.decimal) is not None for cell in kept)
 
 
 def _columns(

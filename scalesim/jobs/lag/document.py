@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Any
 
 from scalesim.jobs.lag.device import Device
+from scalesim.jobs.lag.numbers import plain
 from scalesim.jobs.lag.totals import Total
 from scalesim.signal.laglog.verdict import FEWEST
 
@@ -55,6 +56,7 @@ def device_document(device: Device) -> dict[str, Any]:
         "wrap_error_s": _plain(study.wrap_error_s),
         "wraps_seen": study.wraps_seen,
         "next_wrap_s": _plain(study.next_wrap_s),
+        "next_wrap_error_s": _plain(study.next_wrap_error_s),
         "next_wrap_within_s": _plain(study.next_wrap_within_s),
         "interval_s": _plain(study.interval_s),
         "aliases_us_per_s": [_plain(each) for each in study.aliases_us_per_s],
@@ -114,7 +116,7 @@ def _no_drift(device: Device) -> str:
     if study.found.kind == "unknown":
         return "the kind of lag cannot be told"
     most = study.drift_at_most_us_per_s
-    return "no drift shows" + (f"; one above {most:.2g} µs/s would have" if most is not None else "")
+    return "no drift shows" + (f"; one above {plain(most)} µs/s would have" if most is not None else "")
 
 
 def _plain(value: float | None) -> float | None:

@@ -56,7 +56,10 @@ def lag(
         raise ParameterError("lag: no log was given; name a CSV of times and lags, or a record with --scope")
     parts = [part for table, off in tables for part in _devices(table, off, several=len(tables) > 1)]
     if len(parts) > MOST_DEVICES:
-        raise ParameterError(f"lag: {len(parts)} devices or runs; at most {MOST_DEVICES} (leave labels out)")
+        few = ", ".join(f"'{part.name}'" for part in parts[:3])
+        raise ParameterError(
+            f"lag: {len(parts)} devices or runs ({few} …); at most {MOST_DEVICES}: leave out their column"
+        )
     if total and len(parts) < 2:
         raise ParameterError(
             "lag: --total needs two devices or more; give a column of labels, or several logs"
@@ -165,7 +168,10 @@ def _middle(lags: NDArray) -> tuple[int, float]:
 
 def _told_times(table: LagTable, found: Study, notes: list[str]) -> None:
     if found.left_out:
-        notes.append(f"{table.name}: {found.left_out} rows hold no reading and are left out")
+        rows = "1 row holds" if found.left_out == 1 else f"{found.left_out} rows hold"
+        ending = "is" if found.left_out == 1 else "are"
+        what = "reading" if table.times is None else "time or no reading"
+        notes.append(f"{table.name}: {rows} no {what} and {ending} left out")
     if table.times is not None and (np.diff(table.times[np.isfinite(table.times)]) < 0).any():
         notes.append(f"{table.name}: times run back; the rows were put in order")
     if found.count > 2:

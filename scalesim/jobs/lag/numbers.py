@@ -19,6 +19,11 @@ def rounded(value: float, error: float) -> tuple[str, str]:
     return f"{value:.{digits}f}", f"{error:.{digits}f}"
 
 
+def plain(value: float) -> str:
+    """Return a bound to two digits, never in powers of ten: 2.4, 180."""
+    return f"{float(f'{value:.2g}'):.10f}".rstrip("0").rstrip(".")
+
+
 def drift(value: float, error: float | None) -> str:
     """Return a drift in µs/s with twice its standard error."""
     if error is None:

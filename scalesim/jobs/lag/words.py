@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from scalesim.core.spans import hz, span
 from scalesim.jobs.lag.device import Device
-from scalesim.jobs.lag.numbers import drift, ms, percent
-from scalesim.signal.laglog.study import SURE
+from scalesim.jobs.lag.numbers import drift, ms, percent, plain, rounded
+from scalesim.signal.laglog.study import SURE, Study
 from scalesim.signal.laglog.verdict import FEWEST
 
 CAUTIONS = (
@@ -98,7 +98,7 @@ def kind_said(device: Device) -> str:
 
 def _bound(device: Device) -> str:
     most = device.study.drift_at_most_us_per_s
-    return f"; a drift above {most:.2g} µs/s would have shown" if most is not None else ""
+    return f"; a drift above {plain(most)} µs/s would have shown" if most is not None else ""
 
 
 def _two_said(device: Device, sure: str) -> str:
@@ -119,10 +119,19 @@ def _two_said(device: Device, sure: str) -> str:
 def _next_wrap(device: Device) -> list[str]:
     study = device.study
     if study.next_wrap_s is not None and study.wrap_s is not None and study.next_wrap_s > 0:
-        return [f"The next wrap comes {span(study.next_wrap_s)} after the last reading."]
+        return [f"The next wrap comes {_give_or_take(study)} after the last reading."]
     if study.next_wrap_within_s:
         return [f"The first wrap comes within {span(study.next_wrap_within_s)} after the last reading."]
     return []
+
+
+def _give_or_take(study: Study) -> str:
+    """Return the time until the next wrap with twice its standard error."""
+    ahead, error = study.next_wrap_s or 0.0, 2 * (study.next_wrap_error_s or 0.0)
+    if ahead < 100:
+        said, off = rounded(ahead, error)
+        return f"{said} ± {off} s"
+    return f"{span(ahead)} ± {span(float(f'{error:.1g}'))}"
 
 
 def _aliases(device: Device) -> list[str]:

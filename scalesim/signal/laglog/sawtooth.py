@@ -49,6 +49,17 @@ def wrap_place(phase: NDArray, turns: NDArray) -> tuple[float, float, int]:
     return low, high, frames
 
 
+def _wraps(times: NDArray, lags: NDArray, frame: float, turn: Turn) -> bool:
+    """Return whether a log holds a wrap: two readings or more lie whole frames off the line of the others.
+
+    The line is not taken modulo a frame: lag that passes a multiple of a frame goes on along it. One reading
+    off it may be a stray.
+    """
+    off = np.round((lags - turn.at_start - turn.drift * times) / frame)
+    _, many = np.unique(off, return_counts=True)
+    return int((many > 1).sum()) > 1
+
+
 def sawtooth(times: NDArray, lags: NDArray, frame: float, step: float, turn: Turn) -> list[Shape]:
     """Return the drift, with noise alone and with jitter, as shapes that compare with those without drift.
 
@@ -67,7 +78,7 @@ def sawtooth(times: NDArray, lags: NDArray, frame: float, step: float, turn: Tur
     near = np.minimum(near, frame - near)
     # one may look in so many independent places for a drift
     looked = 2 * log(max(2 * FASTEST_MS_PER_S * length / frame, 1.0))
-    wraps = 1.0 if len(np.unique(turns)) > 1 else 0.0
+    wraps = 1.0 if _wraps(times, lags, frame, turn) else 0.0
     values = {
         "drift": turn.drift,
         "error": turn.error,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import ceil, isfinite
+from math import ceil, hypot, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,11 +116,25 @@ class Study:
         return float(ahead % self.frame_ms) / abs(turn.drift)
 
     @property
-    def next_wrap_within_s(self) -> float | None:
-        """At most so long until the next wrap, where none was seen: a frame less what was travelled."""
-        if not self.drifts or self.wraps_seen or self.wrap_s is None:
+    def next_wrap_error_s(self) -> float | None:
+        """Standard error of the next wrap: the gap between readings in which the place of the wrap lies,
+        evenly, and the end of a fitted line, whose standard error is twice the noise over the root of n."""
+        chosen, turn = self.found.chosen, self.found.turn
+        if not self.wraps_seen or chosen is None or turn is None:
             return None
-        return max(self.wrap_s - self.seconds, 0.0)
+        gap = (chosen.values["place_high"] - chosen.values["place_low"]) / sqrt(12)
+        return float(hypot(gap, 2 * chosen.values["spread"] / sqrt(self.count))) / abs(turn.drift)
+
+    @property
+    def next_wrap_within_s(self) -> float | None:
+        """At most so long until the next wrap, where none was seen: a frame less what was travelled.
+
+        At the slowest drift that two standard errors allow; None where they allow none.
+        """
+        if not self.drifts or self.wraps_seen or self.wrap_s is None or self.wrap_error_s is None:
+            return None
+        slowest = 1 - 2 * self.wrap_error_s / self.wrap_s
+        return max(self.wrap_s / slowest - self.seconds, 0.0) if slowest > 0 else None
 
     @property
     def alias_step_us_per_s(self) -> float | None:
