@@ -106,8 +106,10 @@ def _listed(files: Mapping[str, str], parts: Sequence[Part], pages: Sequence[str
 
     Folders of many files are named as a whole.
     """
-    pictures = [i for part in parts for i in within(part.items) if isinstance(i, Picture)]
+    items = [item for part in parts for item in within(part.items)]
+    pictures = [item for item in items if isinstance(item, Picture)]
     shown = {f"{name}.png" for picture in pictures for name in (picture.name, picture.shown)}
+    shown |= {place for item in items if isinstance(item, Links) for place, _ in item.links}
     elsewhere = tuple(page.rpartition("/")[0] + "/" for page in pages)
     left = [p for p in dict.fromkeys(files.values()) if p not in shown and not p.startswith(elsewhere)]
     folders = Counter(place.rpartition("/")[0] for place in left)
