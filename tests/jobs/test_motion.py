@@ -238,7 +238,11 @@ def test_every_field_shows_its_own_picture(order: str | None) -> None:
     assert found.scan == "top" and found.marked == (order is not None)
     assert list(found.timeline.first) == list(range(80)) and found.events == []
     assert found.rate == pytest.approx(59.94, abs=0.01)
-    assert "show the same source picture in 0 of 40 frames" in " ".join(found.sentences())
+    said = " ".join(found.sentences())
+    assert "show the same source picture in 0 of 40 frames" in said
+    assert (
+        "Source pictures pass at 59.940 ± 0.759 a second" in said
+    )  # one field follows the other by half a frame
 
 
 def test_a_torn_field_is_told_in_lines_of_the_field() -> None:

@@ -45,7 +45,7 @@ def motion(
     if source is not None:
         return _by_source(capture, source, chain, advance)
     marked = _marked(capture)
-    reader = CounterReader(marked)
+    reader = CounterReader(marked, float(1 / _frame_rate(capture)))
     timeline = Timeline()
     frames = _counted(lumas_of(capture), timeline, advance)
     for shown, woven in told_apart(reader(frames)):

@@ -52,11 +52,12 @@ class CounterReader:
 
     Parameters:  scan : the earlier field where the capture says that it has fields; None for whole frames, or
         for woven ones that are not marked. The count has the last word where the fields show different
-        pictures
+        pictures. frame_seconds : from frame to frame; the later field is shown half of it after the earlier
     """
 
-    def __init__(self, scan: Scan | None = None) -> None:
+    def __init__(self, scan: Scan | None = None, frame_seconds: float = 0.0) -> None:
         self.scan: Scan | None = scan
+        self._between_fields = frame_seconds / 2
         self.turned = 0
         self.found = False
         self._cells: CellReader | None = None
@@ -136,14 +137,14 @@ class CounterReader:
     def _read(self, index: int, frame: Luma) -> Iterator[Shown]:
         fields: tuple[int | None, ...] = {"top": (0, 1), "bottom": (1, 0)}.get(self.scan or "", (None,))
         read = False
-        for parity in fields:
+        for later, parity in enumerate(fields):
             seen = Seen((), 0, 0)
             if self._cells is not None:
                 values = frame.values if parity is None else frame.values[parity::2]
                 seen = self._seen(values, self._cells)
             if seen.parts:
                 self._near, read = seen.parts[-1].number, True
-            yield Shown(index, parity, frame.seconds, seen)
+            yield Shown(index, parity, frame.seconds + later * self._between_fields, seen)
         self._lost = 0 if read else self._lost + 1
         if self._lost >= LOST:
             self._cells, self._lost = None, 0
