@@ -27,6 +27,7 @@ from scalesim.tube.display import Display
 from scalesim.tube.lock.circuit import Circuit, Clocked, Countdown, Edge, Flywheel, Integrator
 from scalesim.tube.lock.landings import land
 from scalesim.tube.lock.on_display import OnDisplay
+from scalesim.tube.lock.words import lines_words
 
 Capsys = pytest.CaptureFixture[str]
 TUBE = 'diagonal_mm = 500\naspect = "4:3"\ntv_lines = 400\nbeam_width = 0.7\n'
@@ -216,6 +217,16 @@ def test_the_answer_of_a_landing(tmp_path: Path) -> None:
     assert {plot.name for plot in found.figures()} == {"intervals", "glass", "map-integrator"}
     save(found, tmp_path / "l")
     assert read_saved(tmp_path / "l").sentences() == found.sentences()
+
+
+def test_a_tick_on_an_edge_of_sync_is_no_verdict() -> None:
+    """Vertical sync a quarter line early ends where a half-line clock ticks at half its period: by hand."""
+    said = landing(sync="start=0/-0.25", kinds="half-line clock,edge").sentences()
+    assert "It stands on a border" in said[0] and "so either may come" in said[0]
+    assert "border" not in said[1]
+    safe = landing(sync="start=line-start", kinds="half-line clock").sentences()
+    assert "border" not in safe[0]
+    assert lines_words(-1e-9) == "0.00 lines"
 
 
 @pytest.mark.slow

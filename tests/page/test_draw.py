@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from scalesim.page.plots.draw import SLIM, plot_svg, slim
+from scalesim.page.plots.draw import SLIM, drawn, plot_svg, slim
 from scalesim.page.plots.labels import _overlap, place_labels
 from scalesim.page.plots.svg import HUES, ON_PAGE, ON_PAPER, QUIET, coloured, on_paper
 from scalesim.plot import Axis, Heat, Panel, Plot, Rule, Series
@@ -208,3 +208,22 @@ def test_a_phone_has_its_own_drawing() -> None:
     assert narrow.size[0] == SLIM and narrow.size[1] > 400 and narrow.name != wide.name
     said = " ".join(texts(narrow))
     assert all(label in said for label in labels) and not set(labels) & set(texts(narrow))
+
+
+def boxes_of_names(names: tuple[str, ...], width: int) -> list[Any]:
+    """Return the boxes in which matplotlib itself draws the names below a panel, and the figure's last."""
+    ticks = tuple((float(k), name) for k, name in enumerate(names))
+    shown = plot(Series((0.0,), (0.0,)), x=Axis("", -0.5, len(names) - 0.5, ticks=ticks), size=(width, 300))
+    with drawn(shown) as figure:
+        figure.canvas.draw()
+        labels = figure.axes[0].get_xticklabels()
+        return [each.get_window_extent() for each in labels if each.get_text()] + [figure.bbox]
+
+
+@pytest.mark.parametrize("width", [940, SLIM])
+@pytest.mark.parametrize("count", [3, 11])
+def test_names_below_a_panel_do_not_touch(count: int, width: int) -> None:
+    names = ("filtered half-line clock", "whole-line clock", "tolerant countdown", "edge")
+    *boxes, whole = boxes_of_names(tuple(names[k % 4] for k in range(count)), width)
+    assert len(boxes) == count and min(box.y0 for box in boxes) >= whole.y0
+    assert all(one.x1 < other.x0 for one, other in zip(boxes, boxes[1:], strict=False))

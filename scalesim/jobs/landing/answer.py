@@ -27,6 +27,7 @@ from scalesim.tube.lock.words import (
     margin_words,
     nominal_words,
     spread_words,
+    undecided_sentence,
 )
 
 _COUNTED = {
@@ -85,14 +86,23 @@ class Landings(Result):
 
     def sentences(self) -> list[str]:
         """Return what explains what was seen, then what each circuit does."""
-        said = [] if self.explained is None else self.explained.sentences()
+        said = [] if self.explained is None else [*self.explained.sentences(), self._pictured]
         return [*said, *(text for name, each in self.found.items() for text in self._of(name, each))]
+
+    @property
+    def _pictured(self) -> str:
+        """Which sync the rest is of, where what was seen leaves it open."""
+        return f"The pictures and what follows are of one sync, resync {self.keys}, on circuits that differ."
 
     def _of(self, name: str, found: Landed) -> list[str]:
         first = found.first
         cold = " when started on it" if first.history else ""
         ranges = spread_words(found.spreads[0], short=True)
-        more = [*history_sentences(found), *(border_sentence(each) for each in found.borders)]
+        more = [
+            *undecided_sentence(found),
+            *history_sentences(found),
+            *(border_sentence(each) for each in found.borders),
+        ]
         said = f"{capital(name)} {landing_words(first, when=cold)}; over its ranges {ranges}."
         return [" ".join([said, *more])]
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from scalesim.core.sync_wave import Wave
 from scalesim.plot import Axis, Heat, Panel, Plot, Rule, Series
+from scalesim.texts import capital
 from scalesim.tube.lock.circuit import Clocked, Integrator
 from scalesim.tube.lock.curves import FROM_LINES, TO_LINES, Curve, curve_of, sync_curve
 from scalesim.tube.lock.landings import Landing, landings
@@ -210,11 +211,9 @@ def map_of(wave: Wave, name: str, circuit: Integrator | Clocked, points: int = M
     return Plot(
         f"map-{name.replace(' ', '-')}",
         f"{name}: where the second field lands, over time constant and threshold",
-        "How many lines the second field lands below the first: 0.5 interlaces, 0 and 1 draw one set of "
-        "lines. "
-        "White is no lock: line sync alone reaches the threshold, or sync never does. The dot is the "
-        "circuit's own "
-        "values.",
+        f"{capital(name)}: how many lines the second field lands below the first. 0.5 interlaces, 0 and 1 "
+        "draw one set of lines. Blank is no lock: line sync alone reaches the threshold, or sync never does. "
+        "The dot is the circuit's own values.",
         (
             Panel(
                 Axis("time constant, \u00b5s", *spans["time_constant_us"]),

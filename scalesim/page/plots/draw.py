@@ -66,7 +66,8 @@ def _figure(plot: Plot) -> Figure:
     left = max(room + _more(p.y.label, tall) for room, p in zip(names, plot.panels, strict=True))
     right = _RIGHT + (_BAR if any(panel.heat for panel in plot.panels) else 0)
     right = max(right, *(round(_ends_width(figure, panel, longest)) for panel in plot.panels))
-    below = _BELOW + _more(plot.panels[-1].x.label, width - left - right)
+    room = width - left - right
+    below = _BELOW + _more(plot.panels[-1].x.label, room) + _below_names(figure, plot.panels[-1].x, room)
     each = (height - top - below - _BETWEEN * (len(plot.panels) - 1)) / len(plot.panels)
     drawn: list[Any] = []
     for number, panel in enumerate(plot.panels):
@@ -161,6 +162,29 @@ def _names_width(figure: Figure, axis: Axis, longest: int) -> float:
         widths.append(written.get_window_extent(renderer).width)
         written.remove()
     return float(max(widths)) + (24.0 if axis.label else 0.0)
+
+
+def _below_names(figure: Figure, axis: Axis, room: float) -> float:
+    """Return the dots that names below a panel of a width take beyond one line."""
+    if not axis.ticks:
+        return 0.0
+    names = _names_below(axis, room)
+    if names is None:
+        return _names_width(figure, replace(axis, label=""), _LONGEST_NAME) - _LINE
+    return _LINE * max(name.count("\n") for name in names)
+
+
+def _names_below(axis: Axis, room: float) -> list[str] | None:
+    """Return the names at an axis' ticks, each on as many lines as its share of a width asks; None where a
+    word is wider than that, so that they are written upright."""
+    letters = int(room / len(axis.ticks) / _LETTER)
+    names = [
+        textwrap.wrap(clean(text, _LONGEST_NAME), max(letters, 1), break_long_words=False)
+        for _, text in axis.ticks
+    ]
+    if any(len(line) > letters for lines in names for line in lines):
+        return None
+    return ["\n".join(lines) for lines in names]
 
 
 def _ends_width(figure: Figure, panel: Panel, longest: int) -> float:
@@ -288,7 +312,11 @@ def _set_axis(axes: Any, which: str, axis: Axis, longest: int, *, named: bool) -
     getattr(axes, f"set_{which}lim")(*(reversed(ends) if axis.downward else ends))
     if axis.ticks:
         places, texts = zip(*axis.ticks, strict=True)
-        getattr(axes, f"set_{which}ticks")(places, [_name(text, longest) for text in texts])
+        names: list[str] | None = [_name(text, longest) for text in texts]
+        if which == "x" and (names := _names_below(axis, axes.get_window_extent().width)) is None:
+            names = [clean(text, _LONGEST_NAME) for text in texts]
+            axes.tick_params(axis="x", labelrotation=90)
+        getattr(axes, f"set_{which}ticks")(places, names)
     if not axis.line:
         axes.tick_params(axis=which, length=0)
         axes.spines["left" if which == "y" else "bottom"].set_visible(False)

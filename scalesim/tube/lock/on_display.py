@@ -35,6 +35,7 @@ class Landed:
         landings : one per history, the cold start first; pictures are of the first
         margins, borders : of the first; jitter, hum : lines, None where not known
         spreads : outcomes over the ranges, as many as landings
+        line_us : of the signal
     """
 
     circuit: Circuit
@@ -44,6 +45,7 @@ class Landed:
     jitter: float | None
     hum: float | None
     spreads: tuple[Spread, ...]
+    line_us: float
 
     @property
     def first(self) -> Landing:
@@ -54,6 +56,15 @@ class Landed:
         """Return the least margin in a unit, None where there is none."""
         found = [abs(each.by) for each in self.margins if each.unit == unit]
         return min(found) if found else None
+
+    @property
+    def undecided(self) -> Margin | None:
+        """The margin that is within three times the circuit's own noise, so that either landing may come."""
+        noise = {
+            "us": self.jitter and self.jitter * self.line_us,
+            "mV": getattr(self.circuit, "noise_mv", None),
+        }
+        return next((each for each in self.margins if abs(each.by) < 3 * (noise.get(each.unit) or 0)), None)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the keys of a document."""
@@ -107,6 +118,7 @@ def landed_of(wave: Wave, circuit: Circuit) -> Landed:
         jitter_lines(wave, circuit, found[0]),
         hum_lines(wave, circuit),
         spreads_of(wave, circuit),
+        wave.line_us,
     )
 
 

@@ -57,7 +57,14 @@ def nominal_words(circuit: Circuit) -> str:
     """Return the circuit's own values: those that its pictures rest on."""
     keys = params_of(circuit)
     told = [(name_of(key), getattr(circuit, key), keys[key].unit) for key in circuit.spans]
-    return ", ".join(f"{name} {value:g}{f' {unit}' if unit else ''}" for name, value, unit in told)
+    return ", ".join(
+        f"{name} {value:g}{f' {unit_words(unit)}' if unit else ''}" for name, value, unit in told
+    )
+
+
+def unit_words(unit: str) -> str:
+    """Return a unit as it is printed."""
+    return "\u00b5s" if unit == "us" else unit
 
 
 def landing_words(landing: Landing, paired: bool = True, when: str = "") -> str:
@@ -70,7 +77,7 @@ def landing_words(landing: Landing, paired: bool = True, when: str = "") -> str:
 
 def lines_words(lines: float | None) -> str:
     """Return a distance of fields, or that there is none."""
-    return "no lock" if lines is None else f"{lines:.2f} lines"
+    return "no lock" if lines is None else f"{round(lines, 2) + 0.0:.2f} lines"
 
 
 def pair_words(landing: Landing) -> str:
@@ -104,10 +111,22 @@ def landing_sentences(name: str, found: Landed, paired: bool = True) -> list[str
         f"{landing_words(first, paired, cold)}.",
         f"Over its ranges: {spread_words(found.spreads[0])}.",
     ]
-    said += history_sentences(found)
+    said += [*undecided_sentence(found), *history_sentences(found)]
     said += [margin_sentence(found.margins)] * bool(found.margins)
     said += [border_sentence(each) for each in found.borders]
     return said
+
+
+def undecided_sentence(found: Landed) -> list[str]:
+    """Return that a circuit stands on a border, where its noise alone takes it across."""
+    if (edge := found.undecided) is None:
+        return []
+    way = "more" if edge.by > 0 else "less"
+    size = size_words(abs(edge.by), edge.unit)
+    return [
+        f"It stands on a border: {size} {way} of {name_of(edge.key)}, less than its own noise, gives "
+        f"{lines_words(edge.to)}, so either may come."
+    ]
 
 
 def history_sentences(found: Landed) -> list[str]:
@@ -142,7 +161,7 @@ def margin_words(margins: Iterable[Margin]) -> str:
 
 def size_words(size: float, unit: str) -> str:
     """Return a margin with its unit."""
-    shown = "\u00b5s" if unit == "us" else unit
+    shown = unit_words(unit)
     return (
         f"{size:.0f} {shown}"
         if unit == "mV"
