@@ -5,6 +5,7 @@ Read by Python's own XML parser; the shapes are those of SVG 1.1.
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import replace
 from typing import Any
@@ -226,4 +227,4 @@ def test_names_below_a_panel_do_not_touch(count: int, width: int) -> None:
     names = ("filtered half-line clock", "whole-line clock", "tolerant countdown", "edge")
     *boxes, whole = boxes_of_names(tuple(names[k % 4] for k in range(count)), width)
     assert len(boxes) == count and min(box.y0 for box in boxes) >= whole.y0
-    assert all(one.x1 < other.x0 for one, other in zip(boxes, boxes[1:], strict=False))
+    assert all(one.x1 < other.x0 for one, other in itertools.pairwise(boxes))
