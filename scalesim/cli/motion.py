@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -14,6 +15,7 @@ from scalesim.jobs.motion import JOB
 if TYPE_CHECKING:
     from scalesim.core.clip import Clip
     from scalesim.core.framing import Sides
+    from scalesim.io.clips.guarded import SavedClip
     from scalesim.jobs.motion.answer import MotionFound
 
 MARKED = "marked.mp4"
@@ -57,6 +59,7 @@ def command(
     """Find every torn, repeated, dropped, mixed and out-of-order picture of a capture."""
     from scalesim.cli.build import show
     from scalesim.cli.show import note
+    from scalesim.io.clips.guarded import clip_files
     from scalesim.io.read import read
     from scalesim.jobs.motion.motion import motion
     from scalesim.result import Beside
@@ -72,26 +75,28 @@ def command(
     said: list[str] = []
 
     def clips(partial: Path) -> Beside:
-        files, words = _write_marked(clip, result, partial)
-        said.extend(words)
-        return Beside(files)
+        saved = _write_marked(clip, result, partial)
+        if saved is None:
+            said.append("no marked clip was written: no picture is torn.")
+            return Beside()
+        said.extend(saved.sentences())
+        return Beside(clip_files({"marked": saved}), answer=replace(result, clips=(saved.told("marked"),)))
 
     done = show(result, folder, force=force, as_json=as_json, extra=clips if marked else None)
     note(said)
     return done
 
 
-def _write_marked(clip: Clip, result: MotionFound, folder: Path) -> tuple[dict[str, str], list[str]]:
-    """Write the frames around the first tears; return name -> file, and what to know of the clip."""
+def _write_marked(clip: Clip, result: MotionFound, folder: Path) -> SavedClip | None:
+    """Write the frames around the first tears; None without any."""
     from functools import partial
 
-    from scalesim.io.clips.guarded import clip_files, save_clip
+    from scalesim.io.clips.guarded import save_clip
     from scalesim.jobs.motion.marked import marked_frames, moving_marked
 
     frames = marked_frames(result)
     if not frames:
-        return {}, ["no marked clip was written: no picture is torn."]
+        return None
     with Progress(len(frames)) as progress:
         step = partial(progress, "marked clip")
-        saved = save_clip(lambda: moving_marked(clip, result), folder / MARKED, step)
-    return clip_files({"marked": saved}), saved.sentences()
+        return save_clip(lambda: moving_marked(clip, result), folder / MARKED, step)

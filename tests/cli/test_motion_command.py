@@ -90,6 +90,8 @@ def test_the_tear_is_marked_in_a_clip_on_request(
     marked = read(found["files"]["marked-clip"])
     assert marked.length == 13 and marked.raster.rate == 10
     assert Path(found["files"]["marked-clip-flashes"]).is_file()
+    page = (tmp_path / "o" / "index.html").read_text("utf-8")
+    assert "ITU-R BT.1702-3" in page and "passes" in page and found["clips"]["marked"]["flashes"]["passes"]
     pictures = [picture.values for picture in marked.pictures()]
     left = pictures[6][:, :3]  # the torn frame: a pointer of another colour than grey at its line
     coloured = np.flatnonzero((left.max(axis=2) - left.min(axis=2)).max(axis=1) > 0.3)

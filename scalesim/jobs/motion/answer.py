@@ -8,13 +8,16 @@ from typing import Any
 from scalesim.jobs.motion import figures, tables, words
 from scalesim.jobs.motion.found import Found
 from scalesim.jobs.motion.rates import pattern_of
+from scalesim.jobs.predict.clips import clip_keys, clip_part
 from scalesim.plot import Plot
-from scalesim.result import File, Part, Result, Table
+from scalesim.result import ClipTold, File, Part, Result, Table, cautions
 
 
 @dataclass(frozen=True, eq=False)
 class MotionFound(Found, Result):
-    """What was found, and how it is told; a `Result`."""
+    """What was found, and how it is told; a `Result`. `clips` is the marked one, once it is written."""
+
+    clips: tuple[ClipTold, ...] = ()
 
     kind = "motion"
     title = "Motion: torn, repeated and dropped pictures"
@@ -26,7 +29,7 @@ class MotionFound(Found, Result):
 
     def sentences(self) -> list[str]:
         """Return what was found."""
-        return list(words.sentences(self))
+        return [*words.sentences(self), *cautions(self.clips)]
 
     def remarks(self) -> list[str]:
         """Return how the capture was read."""
@@ -52,6 +55,8 @@ class MotionFound(Found, Result):
             shown.append(
                 Part("Event by event", tables.said_of(self), tables.event_tables(self), anchor="events")
             )
+        if self.clips:
+            shown.append(clip_part(self.clips, {}))
         shown.append(Part("What cannot be told", tables.limits_of(self), anchor="limits", quiet_text=True))
         return shown
 
@@ -115,4 +120,5 @@ class MotionFound(Found, Result):
             why |= {"source_rate_hz": short, "source_rate_error_hz": short}
         if not self.source:
             why["source"] = "the counter chart was played"
-        return {**keys, **told, "notes": list(self.notes), **({"why": why} if why else {})}
+        clips = clip_keys(self.clips, {})
+        return {**keys, **told, **clips, "notes": list(self.notes), **({"why": why} if why else {})}
