@@ -201,7 +201,7 @@ def _measured(
         return measured_on(clip, chains[label], names, reference)
 
     with ThreadPoolExecutor(_AT_ONCE) as pool:
-        for label, found in in_order(measure, list(chains), pool):
+        for label, found in in_order(measure, list(chains), pool, _AT_ONCE):
             advance(f"{source.name}: {label}")
             outcome = found()
             if isinstance(outcome, ScalesimError):

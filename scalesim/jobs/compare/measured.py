@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from functools import partial
 from typing import Any, TypeVar
 
@@ -42,14 +43,27 @@ def measured_on(
 
 
 def in_order(
-    work: Callable[[K], T], labels: Sequence[K], pool: ThreadPoolExecutor
+    work: Callable[[K], T], labels: Sequence[K], pool: ThreadPoolExecutor, ahead: int
 ) -> Iterator[tuple[K, Callable[[], T]]]:
-    """Yield each label with what gives its result: the first alone, as it finds what all share, then more."""
+    """Yield each label with what gives its result: the first alone, as it finds what all share, then more.
+
+    Parameters:  ahead : how many results may wait to be taken, so that many labels need no more memory
+    """
     if not labels:
         return
     yield labels[0], partial(work, labels[0])
-    for label, waiting in [(label, pool.submit(work, label)) for label in labels[1:]]:
-        yield label, waiting.result
+    waiting: deque[tuple[K, Future[T]]] = deque()
+    for label in labels[1:]:
+        waiting.append((label, pool.submit(work, label)))
+        if len(waiting) > ahead:
+            yield _first(waiting)
+    while waiting:
+        yield _first(waiting)
+
+
+def _first(waiting: deque[tuple[K, Future[T]]]) -> tuple[K, Callable[[], T]]:
+    label, future = waiting.popleft()
+    return label, future.result
 
 
 def _against(reference: str | NDArray, clip: Clip, resolved: Resolved) -> str | NDArray:

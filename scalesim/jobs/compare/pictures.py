@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from scalesim.core.codes import to_codes
 from scalesim.draw.views import Zoom, cut, exact_step, fitted, zoom_for
@@ -217,7 +218,7 @@ def _tiles(
     tiles = [
         Picture(
             f"{stem}-00-look",
-            cut(source, window, zoom),
+            partial(cut, source, window, zoom),
             source.label,
             f"{look.name}, close look: {source.label}",
             quiet=f"Before any box. Drawn with {zoom.words(source)}.",
@@ -230,7 +231,7 @@ def _tiles(
         tiles.append(
             Picture(
                 f"{stem}-{at:02d}-look",
-                cut(each.view, window, zoom),
+                partial(cut, each.view, window, zoom),
                 each.label,
                 f"{look.name}, close look: {each.label}",
                 quiet=f"{signal} Drawn with {zoom.words(each.view)}.",

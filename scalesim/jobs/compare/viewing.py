@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import zlib
+from collections.abc import Callable, Sequence
 from functools import partial
 
 import numpy as np
@@ -98,6 +99,12 @@ def opening_of(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
     return ids[0], ids[1]
 
 
+def packed(codes: NDArray) -> Callable[[], NDArray]:
+    """Return what gives an array again, which takes little room until then: maps are of one colour mostly."""
+    shape, kind, small = codes.shape, codes.dtype, zlib.compress(codes.tobytes(), level=1)
+    return lambda: np.frombuffer(zlib.decompress(small), kind).reshape(shape)
+
+
 def _place(each: Contestant, face: Face) -> Box:
     raster = each.placed.raster
     return place_on(face, (raster.landed_lines, raster.samples), raster)
@@ -173,7 +180,7 @@ def _difference_layer(number: int, each: Contestant, outcome: Outcome, place: Bo
     return Layer(
         own,
         f"{_FOLDER}/{own}",
-        steps_of(percent),
+        packed(steps_of(percent)),
         f"Difference: {each.label}",
         caption,
         place,
@@ -200,7 +207,7 @@ def _flicker_layer(number: int, each: Contestant, face: Face, cases: Cases) -> L
     return Layer(
         f"{own}-flicker",
         f"{_FOLDER}/{own}-flicker",
-        diverging.steps_of(cases.map, FLICKER_LIMIT),
+        packed(diverging.steps_of(cases.map, FLICKER_LIMIT)),
         f"Flicker: {each.label}",
         caption,
         Box(left * wide, top * tall, (right - left) * wide, (bottom - top) * tall),
