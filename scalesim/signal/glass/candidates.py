@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from scalesim.signal.glass.carrier import TILE, Peaks, peaks
 from scalesim.signal.glass.consensus import Pattern, patterns
+from scalesim.signal.glass.sums import rows_summed
 
 SHORTEST = 2.3
 """Pixels a line: below, lines cannot be told from what demosaicing makes."""
@@ -29,7 +30,7 @@ def reduced(light: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
         return light
     rows, columns = (n // factor * factor for n in light.shape)
     light = light[:rows, :columns]
-    down = np.add.reduceat(light, np.arange(0, rows, factor), axis=0)
+    down = rows_summed(light, factor)
     across = down.reshape(len(down), -1, factor).sum(axis=2)
     return np.asarray(across / np.float32(factor * factor), dtype=np.float32)
 

@@ -59,7 +59,9 @@ def carrier(light: NDArray[np.float32], sigma: float) -> tuple[NDArray[np.float3
     """
     mean = mean_light(light, sigma)
     floor = FLOOR * float(np.percentile(mean[::4, ::4], 99)) + 1e-9
-    return np.clip((light - mean) / (mean + floor), -CLIP, CLIP), mean
+    wave = light - mean
+    wave /= mean + floor
+    return np.clip(wave, -CLIP, CLIP, out=wave), mean
 
 
 def peaks(

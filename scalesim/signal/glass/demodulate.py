@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.signal.glass.lines import CUBIC
+from scalesim.signal.glass.sums import rows_summed
+
+_BAND = 30_000
+"""Pixels that are worked on at a time, about: few enough to stay in the processor's cache."""
 
 
 @dataclass(frozen=True)
@@ -31,13 +36,25 @@ class Frame:
 
     def field(self, coefficients: NDArray) -> NDArray[np.float64]:
         """Return (rows, columns) phase of every pixel."""
+        return self.parts(coefficients)(slice(None))
+
+    def parts(self, coefficients: NDArray) -> Callable[[slice], NDArray[np.float64]]:
+        """Return what gives the phase of some rows: all of a large photo's is more than need be held."""
         a = (np.arange(self.columns) - self.centre[0]) / self.scale
         b = (np.arange(self.rows) - self.centre[1]) / self.scale
-        out = np.zeros((self.rows, self.columns))
-        for power in range(4):
-            across = sum(c * a**i for c, (i, j) in zip(coefficients, CUBIC, strict=True) if j == power)
-            out += np.outer(b**power, across)
-        return out
+        across = [
+            sum(c * a**i for c, (i, j) in zip(coefficients, CUBIC, strict=True) if j == power)
+            for power in range(4)
+        ]
+
+        def part(rows: slice) -> NDArray[np.float64]:
+            down = b[rows]
+            out = np.zeros((len(down), self.columns))
+            for power, own in enumerate(across):
+                out += np.outer(down**power, own)
+            return out
+
+        return part
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,26 +95,42 @@ class Cells:
 
 
 def cells_of(
-    wave: NDArray, mean: NDArray, phase: NDArray, size: tuple[int, int], factor: float = 1.0
+    wave: NDArray,
+    mean: NDArray,
+    phase: NDArray | Callable[[slice], NDArray],
+    size: tuple[int, int],
+    factor: float = 1.0,
 ) -> Cells:
     """Return the cells of a carrier against a phase.
 
     Parameters:
-        wave, mean : of `carrier`, (rows, columns); phase : (rows, columns) lines
+        wave, mean : of `carrier`, (rows, columns); phase : (rows, columns) lines, or what gives some rows of
+            it (`Frame.parts`)
         size : pixels (down, across) of a cell; factor : 2 for twice as many lines, 1/2 for half as many
     """
     down, across = wave.shape[0] // size[0], wave.shape[1] // size[1]
-    rows, columns = down * size[0], across * size[1]
-    turn = ((phase[:rows, :columns] * factor) % 1 * (-2 * np.pi)).astype(np.float32)
-    light = mean[:rows, :columns]
-    own = wave[:rows, :columns] * light
-    real, imag, weight = (_mean(each, size) for each in (own * np.cos(turn), own * np.sin(turn), light))
+    columns = across * size[1]
+    sums = np.empty((3, down, across))
+    band = max(1, _BAND // (size[0] * columns))
+    for top in range(0, down, band):
+        rows = slice(top * size[0], min(top + band, down) * size[0])
+        lines = phase(rows) if callable(phase) else phase[rows]
+        parts = _against(wave[rows, :columns], mean[rows, :columns], lines[:, :columns] * factor)
+        for out, each in zip(sums[:, top : top + band], parts, strict=True):
+            out[...] = _mean(each, size)
     x = (np.arange(across) + 0.5) * size[1] - 0.5
     y = (np.arange(down) + 0.5) * size[0] - 0.5
-    return Cells(real + 1j * imag, weight, *np.meshgrid(x, y), size)
+    return Cells(sums[0] + 1j * sums[1], sums[2], *np.meshgrid(x, y), size)
+
+
+def _against(wave: NDArray, light: NDArray, lines: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """Return light times carrier against the cosine and the sine of a phase, and the light."""
+    turn = ((lines - np.floor(lines)) * (-2 * np.pi)).astype(np.float32)
+    own = wave * light
+    return own * np.cos(turn), own * np.sin(turn), light
 
 
 def _mean(values: NDArray, size: tuple[int, int]) -> NDArray[np.float64]:
-    rows = np.add.reduceat(values, np.arange(0, values.shape[0], size[0]), axis=0)
+    rows = rows_summed(values, size[0])
     both = rows.reshape(len(rows), -1, size[1]).sum(axis=2)
     return np.asarray(both / (size[0] * size[1]), dtype=np.float64)

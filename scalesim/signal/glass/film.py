@@ -128,6 +128,6 @@ class Reader:
         small = reduced(frame.light, self.found.view.factor)
         fit, pitch = self.found.fit, self.found.fit.cells.size[0]
         wave, mean = carrier(small, 1.2 * pitch)
-        cells = cells_of(wave, mean, fit.frame.field(fit.coefficients), fit.cells.size).smoothed(2.5 * pitch)
+        cells = cells_of(wave, mean, fit.frame.parts(fit.coefficients), fit.cells.size).smoothed(2.5 * pitch)
         view = View(small, wave, mean, self.found.view.factor)
         return replace(self.found, view=view, fit=replace(fit, cells=cells))

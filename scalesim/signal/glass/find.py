@@ -216,6 +216,6 @@ def _itself(best: Found, made: list[Found]) -> Found:
 def _height(found: Found, factor: float) -> float:
     """Return the height of the carrier at `factor` times the frequency, median of where lines are."""
     view, fit = found.view, found.fit
-    cells = cells_of(view.wave, view.mean, fit.frame.field(fit.coefficients), fit.cells.size, factor)
+    cells = cells_of(view.wave, view.mean, fit.frame.parts(fit.coefficients), fit.cells.size, factor)
     smooth = cells.smoothed(2.5 * fit.cells.size[0] / factor).z[fit.used]
     return float(2 * np.median(np.abs(smooth)))

@@ -24,6 +24,9 @@ AGREE = 0.85
 FEWEST_CELLS = 12
 BLOCK = 5
 """Columns of cells that the smoothing joins."""
+_ALL, _FIRST, _NEXT = slice(None), slice(None, -1), slice(1, None)
+_PAIRS = (((_FIRST, _ALL), (_NEXT, _ALL)), ((_ALL, _FIRST), (_ALL, _NEXT)))
+"""Neighbours: a cell and the one below it, and the one to its right."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,16 +107,17 @@ def fitted(wave: NDArray, mean: NDArray, start: NDArray, period: float, *, squar
     size = (max(1, round(period)), max(2, round(2 * period)))
     coefficients = np.array(start, dtype=np.float64)
     for rounds in (ROUNDS[:1], ROUNDS[1:]):
-        cells = cells_of(wave, mean, frame.field(coefficients), size)
+        cells = cells_of(wave, mean, frame.parts(coefficients), size)
         basis = frame.basis(cells.x, cells.y)
+        design = _step_design(basis)
         for spread in rounds:
             smooth = cells.smoothed(spread * period)
-            moved = _from_steps(basis, smooth, power)
+            moved = _from_steps(design, smooth, power)
             cells, coefficients = cells.turned(basis @ moved), coefficients + moved
             if spread > ROUNDS[0]:
                 moved = _from_level(basis, cells.smoothed(spread * period), power)
                 cells, coefficients = cells.turned(basis @ moved), coefficients + moved
-    cells = cells_of(wave, mean, frame.field(coefficients), size).smoothed(ROUNDS[-1] * period)
+    cells = cells_of(wave, mean, frame.parts(coefficients), size).smoothed(ROUNDS[-1] * period)
     return judged(frame, coefficients, cells, squared=squared)
 
 
@@ -124,17 +128,18 @@ def _weights(cells: Cells) -> NDArray[np.float64]:
     return np.where(bright, np.minimum(height / (typical + 1e-12), 1.5), 0.0)
 
 
-def _from_steps(basis: NDArray, cells: Cells, power: int) -> NDArray[np.float64]:
+def _step_design(basis: NDArray) -> NDArray[np.float64]:
+    """Return (steps, 9) what the coefficients but the first add from cell to cell, down and then across."""
+    return np.concatenate([(basis[b] - basis[a]).reshape(-1, len(CUBIC))[:, 1:] for a, b in _PAIRS])
+
+
+def _from_steps(design: NDArray, cells: Cells, power: int) -> NDArray[np.float64]:
     z, weight = cells.z**power, _weights(cells)
-    designs, steps, weights = [], [], []
-    for a, b in (((slice(None, -1), slice(None)), (slice(1, None), slice(None))), (_LEFT, _RIGHT)):
-        designs.append((basis[b] - basis[a]).reshape(-1, len(CUBIC))[:, 1:])
+    steps, weights = [], []
+    for a, b in _PAIRS:
         steps.append(np.angle(z[b] * np.conj(z[a])).ravel() / (2 * np.pi * power))
         weights.append(np.minimum(weight[a], weight[b]).ravel())
-    return _solved(np.concatenate(designs), np.concatenate(steps), np.concatenate(weights), offset=1)
-
-
-_LEFT, _RIGHT = (slice(None), slice(None, -1)), (slice(None), slice(1, None))
+    return _solved(design, np.concatenate(steps), np.concatenate(weights), offset=1)
 
 
 def _from_level(basis: NDArray, cells: Cells, power: int) -> NDArray[np.float64]:
@@ -151,8 +156,9 @@ def _solved(design: NDArray, values: NDArray, weight: NDArray, *, offset: int) -
     for _ in range(3):
         if keep.sum() < 3 * len(CUBIC):
             break
-        weighted = design[keep] * weight[keep][:, None]
-        normal = weighted.T @ design[keep]
+        kept = design[keep]
+        weighted = kept * weight[keep][:, None]
+        normal = weighted.T @ kept
         ridge = 1e-9 * np.trace(normal) / len(normal) * np.eye(len(normal))
         found = np.linalg.solve(normal + ridge, weighted.T @ values[keep])
         left = np.abs(values - design @ found)

@@ -163,7 +163,7 @@ def _offset(found: Found) -> float:
 def height_at(found: Found, factor: float) -> float:
     """Return the coherent height of the carrier at `factor` times the lines' frequency, of the mean light."""
     view, fit = found.view, found.fit
-    cells = cells_of(view.wave, view.mean, fit.frame.field(fit.coefficients), fit.cells.size, factor)
+    cells = cells_of(view.wave, view.mean, fit.frame.parts(fit.coefficients), fit.cells.size, factor)
     weight = cells.light[fit.used]
     bright = weight > np.quantile(weight, 0.4)
     smooth = cells.smoothed(2.5 * fit.cells.size[0]).z[fit.used]

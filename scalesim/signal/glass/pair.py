@@ -65,7 +65,7 @@ def step(found: Found, light: NDArray[np.float32], moved: Motion) -> Step | None
     basis = frame.basis(xy[:, 0], xy[:, 1])
     wanted = frame.basis(back[:, 0], back[:, 1]) @ fit.coefficients
     coefficients = np.linalg.lstsq(basis, wanted, rcond=None)[0]
-    cells = cells_of(wave, mean, frame.field(coefficients), fit.cells.size).smoothed(2.5 * fit.cells.size[0])
+    cells = cells_of(wave, mean, frame.parts(coefficients), fit.cells.size).smoothed(2.5 * fit.cells.size[0])
     first = fit.cells.z
     heights = np.abs(cells.z)
     used = fit.used & (heights > 0.3 * np.median(heights[fit.used]))
