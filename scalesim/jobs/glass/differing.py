@@ -49,8 +49,9 @@ class Differences:
 
     def _sets(self) -> list[str]:
         if (self.before.found is None) != (self.after.found is None):
-            none, some = ("Before", "after") if self.before.found is None else ("After", "before")
-            return [f"{none}, no scan lines can be told; {some}, they can (n = 2 photos)."]
+            without = self.before if self.before.found is None else self.after
+            none, some = ("Before", "after") if without is self.before else ("After", "before")
+            return [f"{none}, no scan lines can be told ({without.reason}); {some}, they can (n = 2 photos)."]
         a, b = self.before.sets, self.after.sets
         if "unknown" in (a, b):
             return ["Whether both show as many sets of lines cannot be told."]

@@ -176,7 +176,8 @@ def main_table(read: Read) -> Table:
             rows.append(("jitter of whole fields", f"{strays.rms:.3f} ± {strays.error:.3f}", "pitch, rms"))
         rows.append(("lines fall to the right by", f"{found.roll:.2f}", "degrees"))
         if found.tilt is not None:
-            rows.append(("camera off square by", f"{found.tilt:.1f}", "degrees"))
+            lens = ", if its lens is a phone's" if "tilt_deg" in found.why else ""
+            rows.append((f"camera off square by{lens}", f"{found.tilt:.1f}", "degrees"))
         if read.film is not None:
             rows.append(("frames read", str(read.film.frames), f"at {read.film.rate:.2f} a second"))
             rows.append(("drift of the lines", f"{read.film.drift:+.2f}", "pitch a second"))

@@ -151,6 +151,10 @@ def measure(
     tilt = None if rect is None else rect.tilt_deg(4 / 3, focal)
     if tilt is None:
         why["tilt_deg"] = "how square the camera stood is only known from the corners; give --corners"
+    elif focal is None:
+        why["tilt_deg"] = (
+            "it rests on the focal length of a phone's main camera: the photo does not tell its own"
+        )
     return Measured(
         found,
         period,

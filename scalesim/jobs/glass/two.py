@@ -47,6 +47,8 @@ class GlassBeside(Result):
         """Whether anything differs that the photos can tell."""
         if self.differ:
             return "Two photos of a tube, laid on each other, differ"
+        if self.before.found is None or self.after.found is None:
+            return "Two photos of a tube: no difference in light found, their lines cannot be compared"
         return "Two photos of a tube, laid on each other: no difference found"
 
     @property
