@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -144,6 +143,7 @@ def command(
     from scalesim.jobs.compare.compare import compare
     from scalesim.jobs.compare.ranking import DEFAULT_BY
     from scalesim.jobs.compare.study.contestants import settings_of
+    from scalesim.result import Beside
 
     if parquet:
         check_parquet()
@@ -214,9 +214,15 @@ def command(
         if not result.rows:
             raise ParameterError(f"nothing could be compared: {'; '.join(_failures(result.failed))}")
         limit = ONE_FILE if one_file else INLINE_LIMIT
-        also = {"extra": partial(write_parquet, result)} if parquet else {}
-        force = force or resume
-        show(result, folder, force=force, as_json=as_json, advance=progress, inline_limit=limit, **also)
+        show(
+            result,
+            folder,
+            force=force or resume,
+            as_json=as_json,
+            advance=progress,
+            inline_limit=limit,
+            extra=(lambda place: Beside(write_parquet(result, place))) if parquet else None,
+        )
     note(_failures(result.failed))
     return EXIT_SOME_FAILED if result.failed else 0
 

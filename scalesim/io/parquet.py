@@ -29,8 +29,8 @@ def check_parquet() -> None:
         raise LibraryError("Parquet needs pyarrow: pip install 'scalesim-bench[parquet]'") from None
 
 
-def write_parquet(found: Tabular, folder: Path) -> tuple[dict[str, str], dict[str, Any]]:
-    """Write the rows into a folder, some thousand at a time; return name -> file, and no more keys.
+def write_parquet(found: Tabular, folder: Path) -> dict[str, str]:
+    """Write the rows into a folder, some thousand at a time; return name -> file.
 
     Columns are numbers where all that is there is numbers, else texts; what cannot be had is null.
     """
@@ -44,7 +44,7 @@ def write_parquet(found: Tabular, folder: Path) -> tuple[dict[str, str], dict[st
         while part := list(islice(records, _AT_ONCE)):
             rows = [{name: _as(schema.field(name).type, row.get(name)) for name in columns} for row in part]
             writer.write_table(pyarrow.Table.from_pylist(rows, schema=schema))
-    return {"parquet": NAME}, {}
+    return {"parquet": NAME}
 
 
 def _kinds(found: Tabular, columns: Sequence[str]) -> dict[str, Any]:

@@ -111,6 +111,7 @@ def test_a_study_file_says_it_all(clips: Path, capsys: pytest.CaptureFixture[str
         'metrics = ["lost_lines"]\n[[chain]]\nname = "drop"\ntext = "line-drop lines=60"\n'
     )
     code, out, err = run(capsys, "--study", "s.toml", "--json", "--parquet")
+    assert code == 0, err
     document = json.loads(out)
     assert code == 0, err
     assert list(document["chains"]) == ["drop, line-drop.phase=0", "drop, line-drop.phase=1"]
