@@ -82,6 +82,7 @@ def test_a_box_without_a_name_is_predicted_all_the_same(
         assert np.abs(made - wanted)[8:-8].mean() < 1.0
 
 
+@pytest.mark.slow
 def test_a_path_that_filters_is_divided_out(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A path that blurs lines 1/6/1 makes an average look like something else, until it is undone."""
 

@@ -62,7 +62,12 @@ COMMANDS = {
 }
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+LONG = ("chart", "demo")
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow) if name in LONG else name for name in COMMANDS]
+)
 def test_a_command_keeps_80_columns_and_ends_with_its_page(name: str, run: Run, tmp_path: Path) -> None:
     check_printed(run(*COMMANDS[name]), tmp_path / "o")
 

@@ -113,7 +113,9 @@ def test_a_flicker_filter_lowers_false_detail_where_there_is_some(share: int) ->
     assert len(names) > 15 // share and len(found) >= SHARE * len(names)
 
 
-@pytest.mark.parametrize(("more", "less"), [("4.2 MHz", "1.9 MHz"), ("average", "4.2 MHz")])
+@pytest.mark.parametrize(
+    ("more", "less"), [pytest.param("4.2 MHz", "1.9 MHz", marks=pytest.mark.slow), ("average", "4.2 MHz")]
+)
 def test_less_bandwidth_keeps_less_along_the_line(more: str, less: str) -> None:
     names = HELD_BACK
     assert len(holds("detail_kept_samples", more, less, names, along=True)) >= SHARE * len(names)

@@ -178,6 +178,7 @@ def check_spice(case: tuple[SyncStandard, SyncChange, Integrator], folder: Path)
     return 1000 * max(abs(a - b) for a, b in zip(ours, spice(wave, circuit, folder), strict=True))
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installed")
 def test_thresholds_are_those_of_ngspice(tmp_path: Path) -> None:
     """Within 5 ns, two random cases, one of each order."""

@@ -124,7 +124,10 @@ def test_loading_answers_from_its_first_line(tmp_path: Path) -> None:
         assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("module", ["av", "PIL.Image", "jinja2", "scalesim.page.html"])
+LATE = [pytest.param(name, marks=pytest.mark.slow) for name in ("PIL.Image", "jinja2", "scalesim.page.html")]
+
+
+@pytest.mark.parametrize("module", ["av", *LATE])
 @pytest.mark.parametrize("signals", [["SIGINT"], ["SIGTERM"], ["SIGINT", "SIGINT"], ["SIGTERM", "SIGINT"]])
 def test_stopped_once_it_writes(tmp_path: Path, module: str, signals: list[str]) -> None:
     """In the imports that come late, once or twice: one line, nothing left."""

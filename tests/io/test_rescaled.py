@@ -74,7 +74,7 @@ def traces(codes: NDArray[np.generic]) -> tuple[Trace, ...]:
 SMOOTH = ("pillow-bilinear", "pillow-bicubic", "opencv-linear", "opencv-cubic")
 
 
-@pytest.mark.parametrize("scale, stated", [(1.5, 0.84), (2, 0.77)])
+@pytest.mark.parametrize("scale, stated", [(1.5, 0.84), pytest.param(2, 0.77, marks=pytest.mark.slow)])
 def test_hits_over_the_library_are_as_stated(scale: float, stated: float) -> None:
     """What is stated is a rate, so the count has the room a rate leaves it: two standard deviations.
 
@@ -116,7 +116,7 @@ def test_smooth_pictures_native_or_repeated_are_not_flagged(blur: float) -> None
         assert traces(codes.repeat(times, 0).repeat(times, 1)) == ()
 
 
-@pytest.mark.parametrize("kind, most", [("JPEG", 0), ("WEBP", 8)])
+@pytest.mark.parametrize("kind, most", [pytest.param("JPEG", 0, marks=pytest.mark.slow), ("WEBP", 8)])
 def test_compression_alone_is_hardly_ever_taken_for_rescaling(kind: str, most: int) -> None:
     """4 of 100 with lossy WebP: a rate leaves a count two standard deviations (2 each) above it."""
     flagged = []

@@ -143,7 +143,10 @@ def moving(name: str, count: int = 6, step: int = 3) -> list[NDArray]:
     return frames
 
 
-@pytest.mark.parametrize("name", ["kettle_crew", "pocket_orchard", "comet_rally", "deepvault_corridor"])
+LONG = [pytest.param(name, marks=pytest.mark.slow) for name in ("comet_rally", "deepvault_corridor")]
+
+
+@pytest.mark.parametrize("name", ["kettle_crew", "pocket_orchard", *LONG])
 def test_motion_leaves_no_wrong_verdict(name: str) -> None:
     """Fields of two instants half a line apart: told, or not told with what would; never sent twice."""
     found = verdict_of(moving(name))

@@ -103,7 +103,9 @@ BRIGHT = "line-drop lines=240, level gain=1.4 clip=off"
 
 
 @pytest.mark.parametrize("display", [*DISPLAYS, "slots"])
-@pytest.mark.parametrize("chain", [INTERLACED, "line-average lines=240", BRIGHT])
+@pytest.mark.parametrize(
+    "chain", [INTERLACED, pytest.param("line-average lines=240", marks=pytest.mark.slow), BRIGHT]
+)
 def test_next_to_nothing_clips(display: str, chain: str) -> None:
     """White, the brightest there is, and codes of 1.4: at most 0.5 % of any picture's dots are clipped."""
     slots = Display(

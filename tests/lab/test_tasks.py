@@ -143,7 +143,7 @@ def pictures_of(told: dict) -> list[str]:
     return [each["source"] for each in [*layers, *items] if "source" in each]
 
 
-@pytest.mark.parametrize("undecided", [False, True])
+@pytest.mark.parametrize("undecided", [pytest.param(False, marks=pytest.mark.slow), True])
 def test_a_box_is_identified_and_its_chain_goes_back(
     client: TestClient, tmp_path: Path, undecided: bool
 ) -> None:

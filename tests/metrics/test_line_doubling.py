@@ -112,7 +112,9 @@ def test_thickness_just_above_a_whole_number_counts_as_it() -> None:
 
 
 @pytest.mark.parametrize("known", [False, True])
-@pytest.mark.parametrize("rows", [2, 3, 4])
+@pytest.mark.parametrize(
+    "rows", [pytest.param(2, marks=pytest.mark.slow), 3, pytest.param(4, marks=pytest.mark.slow)]
+)
 @pytest.mark.parametrize("ratio", [3.0, 4.5])
 @pytest.mark.parametrize("kernel", [box, triangle, drop])
 def test_matches_truth(kernel: Kernel, ratio: float, rows: int, known: bool) -> None:

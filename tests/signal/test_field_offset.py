@@ -55,7 +55,10 @@ def shifted(lines: float) -> Cut:
     return cut
 
 
-@pytest.mark.parametrize("name", ["astronaut", "coffee", "chelsea"])
+LONG = [pytest.param(name, marks=pytest.mark.slow) for name in ("coffee", "chelsea")]
+
+
+@pytest.mark.parametrize("name", ["astronaut", *LONG])
 @pytest.mark.parametrize(("cut", "wanted"), [(interlaced, 0.5), (filtered, 0.5), (same, 0.0)])
 @pytest.mark.parametrize("move", [0, 2])
 def test_still_and_moving_pictures(name: str, cut: Cut, wanted: float, move: int) -> None:

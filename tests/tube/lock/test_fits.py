@@ -35,6 +35,7 @@ def test_a_sweep_by_hand() -> None:
     assert len(np.unique(np.round(sweep(Clocked(clock="line", clock_phase=0.25)), 6))) <= 2
 
 
+@pytest.mark.slow
 def test_families_are_told_apart_in_noise() -> None:
     """At least 95 % right at 0.05 line of reading noise; the circuits are none of the templates."""
     random = np.random.RandomState(2)
