@@ -12,7 +12,7 @@ MINUS = "\N{MINUS SIGN}"
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
 _UNITS = (
-    r"%|°|dB|[kM]?Hz|GHz|[mµn]?s|[mc]?m|m?V|[kM]B|cd/m2|codes?|cycles?|dots?|fields?|frames?|lines?|outlines?|"
+    r"%|°|dB|[kM]?Hz|GHz|[mµn]?s|[mc]?m|m?V|[kM]B|cd/m[2²]|codes?|cycles?|dots?|fields?|frames?|lines?|outlines?|"
     r"pictures?|places?|points?|presse[sd]?|press|samples?|seconds?|settings?|steps?|stages?|times|TV|windows?|"
     r"scan|source|field|art|capture|degrees|megapixels|chains?"
 )

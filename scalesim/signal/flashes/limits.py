@@ -132,7 +132,7 @@ class FlashReport:
         wide, high = self.degrees
         said.append(
             f"This holds for a screen that fills {wide:g} x {high:g} degrees, with white of "
-            f"{self.white_cd_m2:g} cd/m2. It lowers a risk and is no promise: people differ."
+            f"{self.white_cd_m2:g} cd/m². It lowers a risk and is no promise: people differ."
         )
         return said
 

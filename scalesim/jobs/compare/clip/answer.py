@@ -55,7 +55,7 @@ class ComparisonClip(Result):
         height, width = shown.places.size
         said = [
             f"{len(shown.panels)} panels {_HOW[shown.layout]} show the same part of {shown.source.name} at "
-            f"{float(rate):.3f} pictures a second, {width}x{height}; {shown.foot}."
+            f"{float(rate):.5g} pictures a second, {width}x{height}; {shown.foot}."
         ]
         part = shown.part
         uneven = [panel for panel in shown.panels if part.pitch(panel.raster.landed_lines).denominator != 1]
@@ -65,7 +65,7 @@ class ComparisonClip(Result):
                 f"{part.lines} lines: some are a dot taller than others."
             )
         said += [
-            f"{panel.label} has {float(panel.raster.rate):.3f} pictures a second: each is held until the "
+            f"{panel.label} has {float(panel.raster.rate):.5g} pictures a second: each is held until the "
             "next is due."
             for panel in shown.panels
             if panel.raster.rate != rate
@@ -80,7 +80,7 @@ class ComparisonClip(Result):
             (
                 panel.label,
                 panel.raster.describe(),
-                f"{float(panel.raster.rate):.3f}",
+                f"{float(panel.raster.rate):.5g}",
                 f"{float(part.pitch(panel.raster.landed_lines)):.4g}",
             )
             for panel in self.shown.panels
