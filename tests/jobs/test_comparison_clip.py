@@ -181,7 +181,7 @@ def test_fields_alone_leave_the_other_lines_dark() -> None:
 def test_a_panel_of_fewer_pictures_holds_each(source: Clip) -> None:
     """A chain that weaves its fields has 30 pictures a second beside one of 60."""
     result = comparison_clip(chains(DROP, "line-average lines=480, interlace, deinterlace how=weave"), source)
-    assert result.shown.rate == 60 and "30.000 pictures a second" in result.sentences()[1]
+    assert result.shown.rate == 60 and "30 pictures a second" in result.sentences()[1]
     box = boxes_of(result.shown.places, result.shown.part)[1]
     held = [frame[box.top : box.bottom, box.left : box.right] for frame in frames(result, 8)]
     same = [np.array_equal(a, b) for a, b in pairwise(held)]
