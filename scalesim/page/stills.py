@@ -104,7 +104,7 @@ def _view(
 
 
 def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: Ground, times: int) -> None:
-    """Draw the locator, the caption beside it and the last line."""
+    """Draw the locator, the caption beside it and, as far as there is room, what the marks mean."""
     left, top = sheet.margin
     begin = sheet.height - top - sheet.foot + 12
     room = sheet.width - 2 * left
@@ -131,7 +131,8 @@ def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: G
     )
     last = begin + round(1.3 * 19 * lines) + 6
     said = " ".join(filter(None, (figure.mark_words and f"{capital(figure.mark_words)}.", figure.foot)))
-    write_line(pen, (at * times, last * times), said, 17 * times, QUIET, (room - at + left) * times)
+    fit = max(1, int((begin + sheet.foot - 12 - last) / (1.3 * 17)))
+    write_lines(pen, (at * times, last * times), said, 17 * times, QUIET, ((room - at + left) * times, fit))
 
 
 def locator(figure: Figure, window: Window, tall: int) -> tuple[NDArray, Place] | None:

@@ -40,7 +40,7 @@ def figure(count: int, looks: Looks, *, cropped: bool = False) -> Figure:
 
 
 def drawn(of: Figure, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]) -> tuple[np.ndarray, str]:
-    """Return a still and the text of its caption."""
+    """Return a still and the text of its caption, which stands before the words of its foot."""
     written: list[str] = []
     real = stills.write_lines
 
@@ -49,7 +49,7 @@ def drawn(of: Figure, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]) ->
         return real(pen, at, text, *given)
 
     monkeypatch.setattr(stills, "write_lines", spy)
-    return stills.still_picture(of, size), written[-1]
+    return stills.still_picture(of, size), written[-2]
 
 
 def found_at(still: np.ndarray, dots: np.ndarray) -> tuple[int, int] | None:

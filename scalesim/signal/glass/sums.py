@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 _PLAIN = 8
-"""Rows up to which `reduceat` adds the first to the sum of the others, one by one: beyond, it sums in pairs."""
+"""Rows up to which `reduceat` adds the first to the sum of the others, singly: beyond, it sums in pairs."""
 
 
 def rows_summed(values: NDArray, count: int) -> NDArray:
