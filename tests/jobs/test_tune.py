@@ -110,7 +110,7 @@ def test_holds_within() -> None:
     assert found.best.values == {"position.lines": 0.0} and found.holds == {"position.lines": (0.0, 1.0)}
     assert len(found.ties) == 5
     said = (
-        "Leave position.lines at 0; is nearly as good from 0 to +1 lines away; +0.5 is the middle "
+        "Leave position.lines at 0; it is nearly as good from 0 to +1 lines away; +0.5 is the middle "
         "of that range."
     )
     assert found.sentences()[1] == said

@@ -178,12 +178,12 @@ def _holding(tuning: Findings) -> list[str]:
             said.append(f"{which}{_a_step_further(tuning, dial)}")
         elif -low == high:
             said.append(
-                f"{which}is nearly as good within ±{value_text(high)} "
+                f"{which or 'it '}is nearly as good within ±{value_text(high)} "
                 f"{_one(unit) if high <= 1 else unit} of it"
             )
         else:
             most = f"+{value_text(high)}" if high else "0"
-            said.append(f"{which}is nearly as good from {value_text(low)} to {most} {unit} away")
+            said.append(f"{which or 'it '}is nearly as good from {value_text(low)} to {most} {unit} away")
             said += _middle(tuning, dial, low, high)
     return said
 

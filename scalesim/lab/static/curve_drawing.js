@@ -25,9 +25,11 @@ function drawCurve(found, { now, width, unit, share, set }) {
   const [low, high] = [points[0].value, points.at(-1).value];
   const least = Math.min(...known.map(({ score }) => score));
   const most = Math.max(...known.map(({ score }) => score), least + 1e-9);
-  const bottom = least - 0.08 * (most - least);
+  const down = found.better === "lower"; // words stand where the curve is not: below the lowest, above the highest
+  const bottom = least - (down ? 0.2 : 0.08) * (most - least);
   const x = (value) => LEFT + ((value - low) / (high - low || 1)) * (width - LEFT - RIGHT);
   const y = (score) => TOP + ((most - score) / (most - bottom)) * (HEIGHT - TOP - BOTTOM);
+  const wordAt = (score) => y(score) + (down ? 20 : -11);
   const here = nearest(points, numberOf(now));
   const said = `${here?.text} : ${here?.score === null || !here ? "no value" : `${here.score.toFixed(1)} ${unit}`}${mark(found, here)}`;
   const root = shape("svg", {
@@ -43,11 +45,11 @@ function drawCurve(found, { now, width, unit, share, set }) {
     const word = mark(found, point);
     if (!few && !word) continue;
     root.append(shape("circle", { cx: x(point.value), cy: y(point.score), r: word ? 6 : 2.5, class: word.includes("best") ? "curve-best" : word ? "curve-tie" : "curve-dot" }));
-    if (word.includes("best")) root.append(shape("text", { x: x(point.value), y: y(point.score) - 11, "text-anchor": "middle", class: "curve-word" }, "best"));
+    if (word.includes("best")) root.append(shape("text", { x: x(point.value), y: wordAt(point.score), "text-anchor": "middle", class: "curve-word" }, "best"));
   }
   const tied = known.filter((point) => mark(found, point).includes("tie"));
   const first = tied.find(({ value }) => x(value) > LEFT + 50) ?? tied[0]; // clear of the axis's numbers
-  if (first) root.append(shape("text", { x: x(first.value), y: y(first.score) - 11, "text-anchor": "middle" }, tied.length > 1 ? `tie (1 of ${tied.length})` : "tie"));
+  if (first) root.append(shape("text", { x: x(first.value), y: wordAt(first.score), "text-anchor": "middle" }, tied.length > 1 ? `tie (1 of ${tied.length})` : "tie"));
   if (!Number.isNaN(numberOf(now))) {
     const at = Math.min(Math.max(x(numberOf(now)), LEFT), width - RIGHT);
     root.append(shape("line", { x1: at, x2: at, y1: TOP - 8, y2: HEIGHT - BOTTOM, class: "curve-now" }));
@@ -74,7 +76,7 @@ function axes({ low, high, bottom, most, x, y, width, found, unit }) {
     made.push(shape("line", { x1: LEFT, x2: width - RIGHT, y1: y(at), y2: y(at), class: "curve-grid" }));
     made.push(shape("text", { x: LEFT - 8, y: y(at) + 4, "text-anchor": "end" }, `${at}`.replace("-", "−")));
   }
-  for (const at of ticks(low, high, Math.max(2, Math.min(10, width / 90)))) {
+  for (const at of ticks(low, high, Math.max(4, Math.min(10, width / 90)))) {
     made.push(shape("line", { x1: x(at), x2: x(at), y1: HEIGHT - BOTTOM, y2: HEIGHT - BOTTOM + 5, class: "curve-axis" }));
     made.push(shape("text", { x: x(at), y: HEIGHT - BOTTOM + 18, "text-anchor": "middle" }, `${at}`.replace("-", "−")));
   }
