@@ -104,7 +104,7 @@ def _view(
 
 
 def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: Ground, times: int) -> None:
-    """Draw the locator, the caption beside it and, as far as there is room, what the marks mean."""
+    """Draw the locator, and beside it the caption, how it was made and, as there is room, what marks mean."""
     left, top = sheet.margin
     begin = sheet.height - top - sheet.foot + 12
     room = sheet.width - 2 * left
@@ -130,7 +130,7 @@ def _foot(drawn: Image, pen: ImageDraw, figure: Figure, window: Window, sheet: G
         pen, (at * times, begin * times), caption, 19 * times, INK, ((room - at + left) * times, 3)
     )
     last = begin + round(1.3 * 19 * lines) + 6
-    said = " ".join(filter(None, (figure.mark_words and f"{capital(figure.mark_words)}.", figure.foot)))
+    said = " ".join(filter(None, (figure.foot, figure.mark_words and f"{capital(figure.mark_words)}.")))
     fit = max(1, int((begin + sheet.foot - 12 - last) / (1.3 * 17)))
     write_lines(pen, (at * times, last * times), said, 17 * times, QUIET, ((room - at + left) * times, fit))
 
