@@ -40,12 +40,17 @@ class Peaks:
     tiles: int
 
 
+def width_of(sigma: float) -> int:
+    """Return the pixels of the box of `mean_light`."""
+    return max(3, round(sigma * np.sqrt(6)) | 1)
+
+
 def mean_light(light: NDArray[np.float32], sigma: float) -> NDArray[np.float32]:
     """Return the light without its detail: twice a box whose spread is that of a Gaussian of `sigma`
     pixels."""
     from scipy.ndimage import uniform_filter
 
-    width = max(3, round(sigma * np.sqrt(6)) | 1)
+    width = width_of(sigma)
     once = uniform_filter(light, width, mode="nearest")
     return np.asarray(uniform_filter(once, width, mode="nearest"))
 
@@ -98,15 +103,13 @@ def _spread(length: int, size: int, hop: int) -> NDArray[np.int64]:
 
 
 def _tile_peaks(tile: NDArray, side: int, longest: float) -> list[tuple[float, float, float]]:
-    from scipy.fft import rfft
+    from scipy.fft import fft, rfft
 
-    # downwards first: only the frequencies a line can have are taken across
     down = rfft(tile, side, axis=0)
     low = max(1, int(side / longest))
     reach = int(np.ceil(np.tan(np.radians(WEDGE_DEG)) * side / 2)) + 1
-    x = np.arange(tile.shape[1])
-    across = np.exp(-2j * np.pi * np.outer(x, np.arange(-reach, reach + 1)) / side)
-    power = np.abs(down @ across) ** 2
+    across = fft(down, side, axis=1)
+    power = np.abs(np.concatenate([across[:, -reach:], across[:, : reach + 1]], axis=1)) ** 2
     rows, columns = np.arange(power.shape[0]), np.arange(-reach, reach + 1)
     allowed = (rows[:, None] >= low) & (np.abs(columns) <= np.tan(np.radians(WEDGE_DEG)) * rows[:, None])
     floor = np.median(power[allowed]) + 1e-12

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from scalesim.errors import NotMeasurable
 from scalesim.signal.glass.candidates import SHORTEST, WORKING, candidates, reduced
-from scalesim.signal.glass.carrier import TILE, carrier
+from scalesim.signal.glass.carrier import TILE, carrier, width_of
 from scalesim.signal.glass.consensus import Pattern
 from scalesim.signal.glass.demodulate import Frame, cells_of
 from scalesim.signal.glass.fit import Fitted, fitted, start_of
@@ -118,6 +118,7 @@ def find_lines(
         )
     made: list[Found] = []
     told: list[Impostor] = []
+    views: dict[tuple[int, int], View] = {}
     weak = False
     for pattern, found in candidates(light, pitch, box):
         if any(abs(pattern.period / _period(each) - 1) < 0.03 for each in made):
@@ -126,7 +127,7 @@ def find_lines(
             continue  # a harmonic of what was told to be no line
         if any(_is_harmonic(pattern, each) for each in made):
             continue
-        fitted_ = _fitted(light, pattern, squared=pitch is None or not seamless)
+        fitted_ = _fitted(light, pattern, views, squared=pitch is None or not seamless)
         if not _holds(fitted_, STRICT if pitch is None else KNOWN):
             weak = True
             continue
@@ -174,12 +175,19 @@ def _period(found: Found) -> float:
     return float(lines.period(np.array(lines.centre[0]), np.array(lines.centre[1])))
 
 
-def _fitted(light: NDArray[np.float32], pattern: Pattern, *, squared: bool) -> Found:
+def _fitted(
+    light: NDArray[np.float32], pattern: Pattern, views: dict[tuple[int, int], View], *, squared: bool
+) -> Found:
+    """Return a pattern's lines.
+
+    Parameters:  views : the photo as it was analysed for others, by factor and width of the mean; added to
+    """
     period = pattern.period
     factor = max(1, int(period / WORKING))
     while light.size / factor**2 > LARGE and period / (factor + 1) > SHORTEST * 1.5:
         factor += 1
-    view = viewed(light, factor, period)
+    key = factor, width_of(1.2 * period / factor)
+    view = views[key] if key in views else views.setdefault(key, viewed(light, factor, period))
     shifted = replace(
         pattern,
         coefficients=pattern.coefficients * np.array([[factor], [factor**2], [factor**2]]),

@@ -24,6 +24,8 @@ AGREE = 0.85
 FEWEST_CELLS = 12
 BLOCK = 5
 """Columns of cells that the smoothing joins."""
+_ROWS = 2048
+"""Rows of a fit that are taken at a time."""
 _ALL, _FIRST, _NEXT = slice(None), slice(None, -1), slice(1, None)
 _PAIRS = (((_FIRST, _ALL), (_NEXT, _ALL)), ((_ALL, _FIRST), (_ALL, _NEXT)))
 """Neighbours: a cell and the one below it, and the one to its right."""
@@ -113,10 +115,10 @@ def fitted(wave: NDArray, mean: NDArray, start: NDArray, period: float, *, squar
         for spread in rounds:
             smooth = cells.smoothed(spread * period)
             moved = _from_steps(design, smooth, power)
-            cells, coefficients = cells.turned(basis @ moved), coefficients + moved
+            cells, coefficients = cells.turned(np.einsum("ijk,k->ij", basis, moved)), coefficients + moved
             if spread > ROUNDS[0]:
                 moved = _from_level(basis, cells.smoothed(spread * period), power)
-                cells, coefficients = cells.turned(basis @ moved), coefficients + moved
+                cells, coefficients = cells.turned(np.einsum("ijk,k->ij", basis, moved)), coefficients + moved
     cells = cells_of(wave, mean, frame.parts(coefficients), size).smoothed(ROUNDS[-1] * period)
     return judged(frame, coefficients, cells, squared=squared)
 
@@ -154,17 +156,30 @@ def _solved(design: NDArray, values: NDArray, weight: NDArray, *, offset: int) -
     out = np.zeros(len(CUBIC))
     keep = weight > 0
     for _ in range(3):
-        if keep.sum() < 3 * len(CUBIC):
+        chosen = np.flatnonzero(keep)
+        if len(chosen) < 3 * len(CUBIC):
             break
-        kept = design[keep]
-        weighted = kept * weight[keep][:, None]
-        normal = weighted.T @ kept
+        normal, right = _normal(design, values, weight, chosen)
         ridge = 1e-9 * np.trace(normal) / len(normal) * np.eye(len(normal))
-        found = np.linalg.solve(normal + ridge, weighted.T @ values[keep])
-        left = np.abs(values - design @ found)
+        found = np.linalg.solve(normal + ridge, right)
+        left = np.abs(values - np.einsum("ij,j->i", design, found))
         out[offset:] = found
-        keep = (weight > 0) & (left < max(4 * float(np.median(left[keep])), 1e-4))
+        keep = (weight > 0) & (left < max(4 * float(np.median(left[chosen])), 1e-4))
     return out
+
+
+def _normal(design: NDArray, values: NDArray, weight: NDArray, chosen: NDArray) -> tuple[NDArray, NDArray]:
+    """Return the two sides of the normal equations of some rows.
+
+    Block by block: matrices as small as these are not shared out among threads, which are not worth their
+    waiting here.
+    """
+    total = np.zeros((design.shape[1], design.shape[1] + 1))
+    for begin in range(0, len(chosen), _ROWS):
+        some = chosen[begin : begin + _ROWS]
+        rows = np.column_stack([design[some], values[some]])
+        total += (rows[:, :-1] * weight[some, None]).T @ rows
+    return total[:, :-1], total[:, -1]
 
 
 def judged(frame: Frame, coefficients: NDArray, cells: Cells, *, squared: bool) -> Fitted:
