@@ -17,10 +17,9 @@ from scalesim.core.clip import still_clip
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
 from scalesim.jobs.compare.measured import in_order
-from scalesim.jobs.compare.viewing import packed
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
-from scalesim.jobs.predict.views import InTurn
+from scalesim.jobs.predict.views import InTurn, packed
 from scalesim.metrics.outlines.line_weights import KnownWeights
 from scalesim.page.kept import kept
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from scalesim.jobs.compare.look import face_for
 from scalesim.jobs.compare.pictures import Look
 from scalesim.jobs.frames import FrameSource, still_of
 from scalesim.jobs.predict.predict import predict
+from scalesim.jobs.predict.views import Contestant
 from scalesim.result import Box, Layer, Part, Viewer
 from scalesim.signal.rectify.by_frame import ROWS, sampled_picture, view_by_frame
 from scalesim.signal.rectify.sampled import reduced, sampled
@@ -124,6 +126,10 @@ def _picture(source: FrameSource, chains: Mapping[str, Chain], aspect: float) ->
     return [np.mean(seen, axis=0)] if seen else []
 
 
+def _lines_of(each: Contestant) -> NDArray:
+    return each.view.values
+
+
 def photo_part(number: int, look: Look, photos: Sequence[Photographed]) -> Part:
     """Return the photos of a frame beside its predictions and captures.
 
@@ -150,7 +156,7 @@ def photo_part(number: int, look: Look, photos: Sequence[Photographed]) -> Part:
         Layer(
             f"photo-{number + 1}-beside-{each.number + 1}",
             f"{stem}-beside-{each.number + 1}",
-            each.view.values,
+            partial(_lines_of, each),
             each.label,
             "As its lines land, without a beam.",
             place,

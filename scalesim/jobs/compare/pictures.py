@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from numpy.typing import NDArray
+
 from scalesim.core.codes import to_codes
 from scalesim.draw.views import Zoom, cut, exact_step, fitted, zoom_for
 from scalesim.figure import Figure, View, Window
@@ -59,8 +61,8 @@ class Look:
 
     @property
     def views(self) -> list[View]:
-        """The source, then the contestants, without marks."""
-        return [self.source, *(each.view for each in self.contestants)]
+        """The source, then the contestants, without marks and all black."""
+        return [self.source, *(each.ground for each in self.contestants)]
 
     @property
     def size(self) -> tuple[int, int]:
@@ -208,6 +210,10 @@ def _part_words(window: Window, chosen: Chosen, zoom: Zoom, place: int | None) -
     )
 
 
+def _cut(each: Contestant, window: Window, zoom: Zoom) -> NDArray:
+    return cut(each.view, window, zoom)
+
+
 def _tiles(
     number: int, look: Look, captions: Mapping[str, Sequence[Cell]], window: Window, zoom: Zoom, place: int
 ) -> list[Picture]:
@@ -231,10 +237,10 @@ def _tiles(
         tiles.append(
             Picture(
                 f"{stem}-{at:02d}-look",
-                partial(cut, each.view, window, zoom),
+                partial(_cut, each, window, zoom),
                 each.label,
                 f"{look.name}, close look: {each.label}",
-                quiet=f"{signal} Drawn with {zoom.words(each.view)}.",
+                quiet=f"{signal} Drawn with {zoom.words(each.ground)}.",
                 figures=figures,
                 looks=looks,
             )

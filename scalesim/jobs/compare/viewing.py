@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import partial
 
 import numpy as np
@@ -18,7 +17,7 @@ from scalesim.jobs.compare.evidence import FLICKER, Found, cases_of, found_in, l
 from scalesim.jobs.compare.look import Face, face_for, place_on
 from scalesim.jobs.compare.made_of import looks_of, made_of
 from scalesim.jobs.predict.outcome import Outcome
-from scalesim.jobs.predict.views import Contestant
+from scalesim.jobs.predict.views import Contestant, packed
 from scalesim.jobs.predict.words import signal_sentence
 from scalesim.metrics import Judged as Cases
 from scalesim.result import Box, Layer, Picture, Viewer
@@ -99,12 +98,6 @@ def opening_of(chains: Sequence[Layer], pair: Sequence[str]) -> tuple[str, str]:
     return ids[0], ids[1]
 
 
-def packed(codes: NDArray) -> Callable[[], NDArray]:
-    """Return what gives an array again, which takes little room until then: maps are of one colour mostly."""
-    shape, kind, small = codes.shape, codes.dtype, zlib.compress(codes.tobytes(), level=1)
-    return lambda: np.frombuffer(zlib.decompress(small), kind).reshape(shape)
-
-
 def _place(each: Contestant, face: Face) -> Box:
     raster = each.placed.raster
     return place_on(face, (raster.landed_lines, raster.samples), raster)
@@ -123,7 +116,7 @@ def _landed_layer(number: int, each: Contestant, face: Face) -> Layer:
     return Layer(
         own,
         f"{_FOLDER}/{own}-landed",
-        each.view.values,
+        lambda: each.view.values,
         each.label,
         caption,
         _place(each, face),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -46,13 +47,23 @@ class InTurn:
         return self._held
 
 
+def packed(codes: NDArray) -> Callable[[], NDArray]:
+    """Return what gives an array again, which takes little room until then: drawn pictures pack well."""
+    shape, kind, small = codes.shape, codes.dtype, zlib.compress(codes.tobytes(), level=1)
+    return lambda: np.frombuffer(zlib.decompress(small), kind).reshape(shape)
+
+
 @dataclass(frozen=True, eq=False)
 class _Seen:
-    """What is kept of a picture: the outcome without it, its view, what was judged and what is at fault."""
+    """What is kept of a picture: the outcome without it, its view, what was judged and what is at fault.
+
+    Parameters:  ground : the view, all black; codes : gives what is seen in it
+    """
 
     placed: Outcome
     pictures: int
-    view: View
+    ground: View
+    codes: Callable[[], NDArray]
     judged: dict[str, Judged]
     marks: tuple[Mark, ...]
 
@@ -87,8 +98,13 @@ class Contestant:
 
     @property
     def view(self) -> View:
-        """What the tube shows of its picture, where it lies on the source."""
-        return self._seen.view
+        """What the tube shows of its picture, where it lies on the source; made anew each time."""
+        return replace(self.ground, values=self._seen.codes())
+
+    @property
+    def ground(self) -> View:
+        """That view, all black and of no weight: for who asks how large it is and where it lies."""
+        return self._seen.ground
 
     @property
     def judged(self) -> dict[str, Judged]:
@@ -109,15 +125,17 @@ class Contestant:
         marks = self._marks(outcome, found)
         evidence.cache.clear()
         bare = {name: replace(each, profile=None) for name, each in found.items()}
-        return _Seen(replace(outcome, cycle=()), len(outcome.cycle), self._view(outcome), bare, marks)
+        placed, count = replace(outcome, cycle=()), len(outcome.cycle)
+        window = visible_slices(outcome.raster, *outcome.landed.shape[:2])
+        codes = to_codes(outcome.landed[window])
+        return _Seen(placed, count, self._ground(placed, *window, codes.shape), packed(codes), bare, marks)
 
-    def _view(self, outcome: Outcome) -> View:
+    def _ground(self, outcome: Outcome, lines: slice, samples: slice, shape: tuple[int, ...]) -> View:
         raster, geometry = outcome.raster, outcome.geometry
-        lines, samples = visible_slices(raster, *outcome.landed.shape[:2])
         down, along = geometry.landed_blocks(raster), geometry.samples
         return View(
             self.label,
-            to_codes(outcome.landed[lines, samples]),
+            np.broadcast_to(np.uint8(0), shape),
             (down.scale, down(float(lines.start))),
             (along.scale, along(float(samples.start))),
             self.said,
