@@ -13,7 +13,8 @@ from scalesim.signal.glass.sums import rows_summed
 
 SHORTEST = 2.3
 """Pixels a line: below, lines cannot be told from what demosaicing makes."""
-LEVELS = (1, 4, 12)
+LEVELS = (1, 2, 4, 12)
+"""Reductions that are looked at: each sees lines of 2.3 pixels and more of its own, best those of 4 or so."""
 LONGEST = 15.0
 WORKING = 5.0
 """Pixels a line that a photo is reduced to, where it has more."""
