@@ -132,7 +132,7 @@ class Frames {
     this.modes.hidden = !other.length;
     this.mode.replaceChildren(new Option(first?.mode ?? "", ""), ...other.map((mode) => new Option(mode, mode)));
     this.mode.value = frame === first ? "" : frame?.mode;
-    this.facts.textContent = frame ? [`${frame.mode}: ${frame.lines} lines, ${frame.samples} samples`, ...frame.notes].join(". ") : "";
+    this.facts.textContent = frame ? [`${frame.mode}: ${frame.lines} lines, ${frame.samples} samples`, ...frame.notes.map(ofThePage)].join("; ") : "";
   }
 
   /** Take the frame in another of the modes that it may be of. */
@@ -157,6 +157,11 @@ class Frames {
       if (!event.target.closest("[data-own-drop]")) give([...event.dataTransfer.files], (words) => this.say(words));
     });
   }
+}
+
+/** A note written for the command line, with the name that this page has. */
+function ofThePage(note) {
+  return note.replace(/--mode\b/g, "“Read as”");
 }
 
 export { arrived, baseOf, fill, frameOf, Frames, give, giveAgain, keep, upload, uploadFile, uploadReading };
