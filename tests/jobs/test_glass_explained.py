@@ -90,6 +90,8 @@ def test_a_clear_verdict_in_words_and_keys() -> None:
         "Of 3 predictions “two” explains the photo best, odds 14 to 1 over the next, “drop”"
     )
     assert "n = 36 tiles, 2.0 % left unexplained" in said[0]
+    most = answer(0.02, 0.2, 0.3, odds=(1.0, MOST, MOST)).sentences()[0]
+    assert "odds 20 or more to 1 over each of the others" in most
     assert said[1] == "Two sets of lines, odds 14 to 1."
     told = found.to_dict()
     assert told["sets"] == "two" and told["confidence"] == pytest.approx(14 / 15)

@@ -39,8 +39,9 @@ _MOST_UNEVEN = 0.1
 """How much more of an exposure fields of one parity may have, as a share of it: 15 fields have 0.07."""
 
 _MOST_BLACK = 0.2
-_LEAST_BLUR = 0.5
-"""Blur of a tube along its lines that can be told, in the camera's."""
+_LEAST_BLUR = 1.16
+"""Blur of a tube along its lines that can be told, in the camera's: beyond what a camera of 1.3 pixels, the most
+that is usual, would show of a tube without any (root of (1.3 / 0.85)^2 - 1)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,7 +110,7 @@ class Explained:
     def sharpness(self) -> tuple[float, bool]:
         """TV lines along a line, and whether they are known: else the tube shows that many or more.
 
-        They are when the blur of the tube is at least half of the camera's; both are Gaussians.
+        They are when the blur is more than any usual camera's alone; both are Gaussians.
         """
         seen = self.fits[0].beam.along * self.photo.aspect  # picture heights
         camera = CAMERA_PX / self.photo.pixels / self.photo.lines

@@ -99,9 +99,11 @@ class GlassExplained(Result):
             return f"Cannot tell {names} apart from this photo{why}{beside} ({rests})."
         if over is None:
             return f"“{found.tried[0].label}” explains the photo; nothing else was tried ({rests})."
+        # odds stop at the most: beyond, none of the others is the next
+        others = "each of the others" if over >= MOST and count > 2 else f"the next, “{found.tried[1].label}”"
         return (
             f"Of {count} predictions “{found.tried[0].label}” explains the photo best, odds {_odds(over)} "
-            f"to 1 over the next, “{found.tried[1].label}” ({rests})."
+            f"to 1 over {others} ({rests})."
         )
 
     @cached_property
