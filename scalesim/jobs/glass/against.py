@@ -40,8 +40,8 @@ _MOST_UNEVEN = 0.1
 
 _MOST_BLACK = 0.2
 _LEAST_BLUR = 1.16
-"""Blur of a tube along its lines that can be told, in the camera's: beyond what a camera of 1.3 pixels, the most
-that is usual, would show of a tube without any (root of (1.3 / 0.85)^2 - 1)."""
+"""Blur of a tube along its lines that can be told, in the camera's: beyond what a camera of 1.3 pixels, the
+most that is usual, would show of a tube without any (root of (1.3 / 0.85)^2 - 1)."""
 
 
 @dataclass(frozen=True, eq=False)
