@@ -1,4 +1,4 @@
-"""Sums over rows of a picture, a few at a time."""
+"""Sums over rows or columns of a picture, a few at a time."""
 
 from __future__ import annotations
 
@@ -19,8 +19,18 @@ def rows_summed(values: NDArray, count: int) -> NDArray:
     parts = values.reshape(-1, count, values.shape[1])
     if count == 1:
         return parts[:, 0].copy()
-    total = parts[:, 1].copy()
+    total: NDArray = parts[:, 1].copy()
     for k in range(2, count):
         total += parts[:, k]
     total += parts[:, 0]
+    return total
+
+
+def columns_summed(values: NDArray, count: int) -> NDArray:
+    """Return the sums of `count` columns each, (rows, columns / count), as NumPy's `sum` has them of few."""
+    if count >= _PLAIN:
+        return np.asarray(values.reshape(len(values), -1, count).sum(axis=2))
+    total: NDArray = values[:, ::count].copy()
+    for k in range(1, count):
+        total += values[:, k::count]
     return total

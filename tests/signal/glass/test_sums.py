@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from scalesim.signal.glass.demodulate import Frame, cells_of
-from scalesim.signal.glass.sums import rows_summed
+from scalesim.signal.glass.sums import columns_summed, rows_summed
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 7, 8, 9, 12])
@@ -15,6 +15,14 @@ def test_rows_are_summed_to_the_last_bit(count: int) -> None:
     expected = np.add.reduceat(values, np.arange(0, len(values), count), axis=0)
     assert np.array_equal(rows_summed(values, count), expected)
     assert not np.array_equal(rows_summed(values[::-1], count)[::-1], expected) or count < 3  # order counts
+
+
+@pytest.mark.parametrize("count", [1, 2, 4, 7, 8, 9])
+def test_columns_are_summed_to_the_last_bit(count: int) -> None:
+    values = np.random.RandomState(count).randn(31, 20 * count).astype(np.float32)
+    expected = values.reshape(31, -1, count).sum(axis=2)
+    assert np.array_equal(columns_summed(values, count), expected)
+    assert np.array_equal(columns_summed(values, 4) / np.float32(4), values.reshape(31, -1, 4).mean(axis=2))
 
 
 @pytest.mark.parametrize("factor", [0.5, 1.0, 2.0])
