@@ -205,6 +205,10 @@ def _cost(z: NDArray, signs: NDArray | None) -> _Model:
     return _Model(cost, coherence, signs)
 
 
+_TIED = 1e-9
+"""Share of a cost within which two models explain alike, but for rounding."""
+
+
 def _best_two(
     z: NDArray,
     times: NDArray,
@@ -226,7 +230,8 @@ def _best_two(
         for start in np.arange(STARTS) / STARTS * 2 * period:
             made = _cost(z, field_signs(opens - start, exposure, period))
             costs.append((made.cost, exposure, readout))
-            if best is None or made.cost < best.cost:
+            # a start a field later exchanges even and odd and explains as much: the first counts, always
+            if best is None or made.cost < best.cost * (1 - _TIED):
                 best = made
     assert best is not None
     alike = [each for each in costs if each[0] <= best.cost + AS_WELL]
