@@ -111,7 +111,7 @@ def test_every_limit_says_why() -> None:
     ("data", "words"),
     [
         ('name = "é"\n'.encode("latin-1"), "no text in UTF-8 .byte 8 is 0xe9.: save the chain file as UTF-8"),
-        (b'[[stage]]\nkind="line-drop"\nlines=24\n\0', "not valid TOML"),
+        (b'[[stage]]\nkind="line-drop"\nlines=24\n\0', "character 36 is a zero, as in a text in UTF-16"),
     ],
 )
 def test_chain_files_that_are_no_text(tmp_path: Path, data: bytes, words: str) -> None:
