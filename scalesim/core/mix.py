@@ -36,8 +36,9 @@ class Mix:
         self.lines = int(matrix.shape[0])
         single = matrix.astype(np.float32)
         single.sort_indices()
-        self.key = (*matrix.shape, *(part.tobytes() for part in (single.data, single.indices, single.indptr)))
-        """The same for equal matrices."""
+        places = (part.astype(np.int64).tobytes() for part in (single.indices, single.indptr))
+        self.key = (*matrix.shape, single.data.tobytes(), *places)
+        """The same for equal matrices, whatever type of numbers holds their places."""
         step = max(1, _BLOCK * self.lines // max(1, matrix.shape[1]))
         self._blocks = [_block(single, slice(top, top + step)) for top in range(0, self.lines, step)]
 

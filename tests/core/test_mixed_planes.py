@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import scipy.sparse
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from scalesim.chain import Chain
 from scalesim.core.clip import CodedStill, still_clip
@@ -96,3 +97,27 @@ def test_ranking_metrics_of_planes_need_no_colours(
     assert found.metrics == pytest.approx(by_values.metrics, abs=1e-5)
     with pytest.raises(AssertionError):
         _ = found.landed
+
+
+def test_lines_are_mixed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a chain shows and what its weights make of the source are the same lines: no second work."""
+    coding = Coding(Scale(16, 219), weights=WEIGHTS["BT.709"], halvings=(1, 1), first=(0.5, 0.0))
+    chroma = [np.full((360, 640), 128, np.uint8)] * 2
+    still = CodedStill([Planes([art(720, 1280), *chroma], coding)], Raster(720, 1280))
+    mixed, real = [], Mix.__call__
+
+    def counted(self: Mix, codes: NDArray, zero: float, span: float) -> NDArray:
+        mixed.append(codes.shape)
+        return real(self, codes, zero, span)
+
+    monkeypatch.setattr(Mix, "__call__", counted)
+    assert not predict(still, "line-average lines=240", metrics=["detail_kept_samples"]).why
+    assert mixed == [(720, 1280)]
+
+
+def test_equal_matrices_mix_alike() -> None:
+    weights = csr_array(np.eye(3)[[0, 2]])
+    other = csr_array(
+        (weights.data, weights.indices.astype(np.int64), weights.indptr.astype(np.int64)), (2, 3)
+    )
+    assert Mix(weights).key == Mix(other).key != Mix(2 * weights).key
