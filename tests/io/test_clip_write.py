@@ -342,19 +342,23 @@ def test_steps_are_counted(tmp_path: Path) -> None:
 
 
 def test_several_files_of_one_pass(tmp_path: Path) -> None:
-    """The same bytes as each alone; every picture is asked for once."""
+    """The same bytes as each alone; every picture is asked for once.
+
+    Not of the smallest pictures: of 26x18, x264 codes equal pictures otherwise once in some hundred times.
+    """
     asked: list[int] = []
+    random = np.random.RandomState(3).randint(0, 256, (7, 120, 160, 3)).astype(np.uint8)
 
     def pictures() -> Iterator[np.ndarray]:
-        for index, picture in enumerate(RANDOM):
+        for index, picture in enumerate(random):
             asked.append(index)
             yield picture
 
     names = ("a.mkv", "a.mp4", "a.apng")
-    done = write_clips([tmp_path / name for name in names], pictures(), NTSC, before=(RANDOM[0], 3))
+    done = write_clips([tmp_path / name for name in names], pictures(), NTSC, before=(random[0], 3))
     assert asked == list(range(7)) and [file.frames for file in done] == [10, 10, 10]
     for name in names:
-        write_clip(tmp_path / f"alone-{name}", RANDOM, NTSC, before=(RANDOM[0], 3))
+        write_clip(tmp_path / f"alone-{name}", random, NTSC, before=(random[0], 3))
         assert (tmp_path / name).read_bytes() == (tmp_path / f"alone-{name}").read_bytes()
 
 
