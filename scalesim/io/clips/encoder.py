@@ -5,8 +5,8 @@ each field where there are fields, because chroma mixed across fields would comb
 
 Equal pictures give equal bytes with one version of PyAV: the encoder and the graph work on one thread, since
 x264 codes differently, and larger, for every number of threads, and no file takes a random identifier.
-Of very small pictures (26x18, 96x64) x264 has coded the very same ones otherwise in 2 to 9 of 1000 runs that wrote
-several files at once, of 160x120 in none of 1200.
+Of very small pictures (26x18, 96x64) x264 has coded the very same ones otherwise in 2 to 9 of 1000 runs that
+wrote several files at once, of 160x120 in none of 1200.
 """
 
 from __future__ import annotations
