@@ -24,7 +24,7 @@ def shown(path: str | os.PathLike[str]) -> str:
     What is written in a working folder has the name that it will have: the other is nobody's to look for.
     """
     text = os.fspath(path)
-    for working, asked in _asked_for.items():
+    for working, asked in list(_asked_for.items()):  # several threads write at once in the lab
         if text == working or text.startswith(working + os.sep):
             text = asked + text[len(working) :]
     return one_line(text)

@@ -299,9 +299,8 @@ class Comparison(Result):
             return
         clip = frame.load()
         in_turn = InTurn(lambda label: self.shown(label, clip, self.tube))
-        captures = {
-            label: in_turn(label) for _, label in labels if label in self.captures
-        }  # slow to register
+        # registered once, which is slow; what chains make is made anew when it is looked at
+        captures = {label: in_turn(label) for _, label in labels if label in self.captures}
         outcomes = [(k, label, captures.get(label) or partial(in_turn, label)) for k, label in labels]
         captions = {label: _figures(row, self._openings) for label, row in done.items()}
         look = look_of(frame.name, outcomes, {}, self.tube)

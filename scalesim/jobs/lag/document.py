@@ -7,7 +7,7 @@ from math import isfinite
 from typing import Any
 
 from scalesim.jobs.lag.device import Device
-from scalesim.jobs.lag.numbers import plain
+from scalesim.jobs.lag.numbers import two_digits
 from scalesim.jobs.lag.totals import Total
 from scalesim.signal.laglog.verdict import FEWEST
 
@@ -116,7 +116,7 @@ def _no_drift(device: Device) -> str:
     if study.found.kind == "unknown":
         return "the kind of lag cannot be told"
     most = study.drift_at_most_us_per_s
-    return "no drift shows" + (f"; one above {plain(most)} µs/s would have" if most is not None else "")
+    return "no drift shows" + (f"; one above {two_digits(most)} µs/s would have" if most is not None else "")
 
 
 def _plain(value: float | None) -> float | None:

@@ -19,7 +19,7 @@ def rounded(value: float, error: float) -> tuple[str, str]:
     return f"{value:.{digits}f}", f"{error:.{digits}f}"
 
 
-def plain(value: float) -> str:
+def two_digits(value: float) -> str:
     """Return a bound to two digits, never in powers of ten: 2.4, 180."""
     return f"{float(f'{value:.2g}'):.10f}".rstrip("0").rstrip(".")
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from scalesim.core.spans import hz, span
 from scalesim.jobs.lag.device import Device
-from scalesim.jobs.lag.numbers import drift, ms, percent, plain
+from scalesim.jobs.lag.numbers import drift, ms, percent, two_digits
 from scalesim.result import Cell, Table
 
 MOST_ROWS = 200_000
@@ -39,7 +39,7 @@ def _row(device: Device) -> tuple[str | Cell, ...]:
     study = device.study
     told = study.drift_us_per_s
     most = study.drift_at_most_us_per_s
-    said = "–" if most is None else f"below {plain(most)} µs/s"
+    said = "–" if most is None else f"below {two_digits(most)} µs/s"
     if told is not None:
         said = drift(told, study.drift_error_us_per_s)
     wrap = "–" if study.wrap_s is None else span(study.wrap_s)

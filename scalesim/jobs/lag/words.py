@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scalesim.core.spans import hz, span
 from scalesim.jobs.lag.device import Device
-from scalesim.jobs.lag.numbers import drift, ms, percent, plain, rounded
+from scalesim.jobs.lag.numbers import drift, ms, percent, rounded, two_digits
 from scalesim.signal.laglog.study import SURE, Study
 from scalesim.signal.laglog.verdict import FEWEST
 
@@ -98,7 +98,7 @@ def kind_said(device: Device) -> str:
 
 def _bound(device: Device) -> str:
     most = device.study.drift_at_most_us_per_s
-    return f"; a drift above {plain(most)} µs/s would have shown" if most is not None else ""
+    return f"; a drift above {two_digits(most)} µs/s would have shown" if most is not None else ""
 
 
 def _two_said(device: Device, sure: str) -> str:
