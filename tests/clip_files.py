@@ -13,6 +13,9 @@ import imageio_ffmpeg
 import numpy as np
 from numpy.typing import NDArray
 
+ALONE = ("-threads", "1")
+"""Of an encoder: with several threads x264 codes the same pictures otherwise now and then."""
+
 
 def ffmpeg(*arguments: str, data: bytes | None = None) -> str:
     """Run the program, quietly unless told otherwise; return what it prints on its error channel."""
@@ -28,14 +31,14 @@ def encoded(
 ) -> Path:
     """Write raw codes (any shape, in FFmpeg's plane order) of (lines, samples) `size` as a clip."""
     source = ["-f", "rawvideo", "-pix_fmt", pixels, "-s", f"{size[1]}x{size[0]}", "-r", rate, "-i", "-"]
-    ffmpeg("-v", "error", *source, *options, str(path), data=np.ascontiguousarray(frames).tobytes())
+    ffmpeg("-v", "error", *source, *ALONE, *options, str(path), data=np.ascontiguousarray(frames).tobytes())
     return path
 
 
 def pattern(path: Path, seconds: float, *options: str, size: str = "160x120", rate: str = "60") -> Path:
     """Write FFmpeg's moving test picture as a clip."""
     source = f"testsrc2=s={size}:r={rate}:d={seconds}"
-    ffmpeg("-v", "error", "-f", "lavfi", "-i", source, *options, str(path))
+    ffmpeg("-v", "error", "-f", "lavfi", "-i", source, *ALONE, *options, str(path))
     return path
 
 

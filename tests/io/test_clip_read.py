@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import av
 import numpy as np
 import pytest
 from clip_files import encoded, ffmpeg, moving, pattern, woven
@@ -357,10 +358,11 @@ def test_a_kind_without_a_length_says_so(tmp_path: Path) -> None:
 def test_damaged_inside(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     """Pictures before the damage are delivered; then the error says how many there were."""
     path = pattern(tmp_path / "a.mkv", 2, *FAST)
-    body = bytearray(path.read_bytes())
-    middle = len(body) // 2
-    body[middle : middle + 40] = bytes(b ^ 0x5A for b in body[middle : middle + 40])
-    path.write_bytes(body)
+    with av.open(str(path)) as container:
+        packet = [bytes(packet) for packet in container.demux(video=0)][60]
+    body = path.read_bytes()
+    # From its begin: what is wrong further inside, a decoder may take for picture.
+    path.write_bytes(body.replace(packet[:40], bytes(b ^ 0x5A for b in packet[:40])))
     refuse(path, r"damaged or cut short after \d\d whole pictures", capfd)
     taken = 0
     with pytest.raises(ReadError, match="after") as found:
