@@ -9,6 +9,7 @@ from typing import Any
 
 from scalesim.core.limits import CLIP_MEGAPIXELS
 from scalesim.errors import LibraryError, ReadError, ScalesimError
+from scalesim.io.clips.checksums import UNFIT, slice_check
 
 RANGE = "av>=18.1,<20"
 """The versions of PyAV that were tried; the same stands in pyproject.toml."""
@@ -100,13 +101,19 @@ def whole_packets(container: Any, stream: Any) -> Iterator[tuple[Any, int]]:
 
 
 def frames_of(container: Any, stream: Any) -> Iterator[Any]:
-    """Yield a stream's decoded frames, from the first key picture on."""
-    first = True
+    """Yield a stream's decoded frames, from the first key picture on.
+
+    Raises: ReadError where a packet does not fit its checksums, and whatever the decoder raises
+    """
+    first, broken = True, slice_check(stream)
     for packet, left_out in whole_packets(container, stream):
         if first and left_out:
             # References that were left out are errors to a strict decoder.
             stream.codec_context.options = {"err_detect": "crccheck", **_LIMITED}
         first = False
+        if broken(packet):
+            yield from stream.codec_context.decode(None)
+            raise ReadError(UNFIT)
         yield from packet.decode()
 
 

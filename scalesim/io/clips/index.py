@@ -19,6 +19,7 @@ from scalesim.core.files import check_file, shown
 from scalesim.core.limits import CLIP_GIGABYTES, CLIP_MEGAPIXELS, CLIP_PICTURES
 from scalesim.core.raster import Raster
 from scalesim.errors import ReadError, ScalesimError
+from scalesim.io.clips.checksums import UNFIT, slice_check
 from scalesim.io.clips.colour import Colour, colour_of
 from scalesim.io.clips.facts import field_order
 from scalesim.io.clips.ffmpeg import misfit, opened, reason_of, whole_packets
@@ -139,7 +140,7 @@ def tolerant(container: Any, stream: Any, begin: int | None = None) -> Iterator[
     Raises: LibraryError when PyAV does not fit
     """
     stream.thread_type = "SLICE"  # pictures decoded side by side tell of damage when it is too late
-    packets = whole_packets(container, stream)
+    packets, unfit = whole_packets(container, stream), slice_check(stream)
     begun = begin is None
     while True:
         try:
@@ -155,6 +156,9 @@ def tolerant(container: Any, stream: Any, begin: int | None = None) -> Iterator[
             if not begun:
                 continue
         key = packet.pts if packet.size and packet.is_keyframe else None
+        if unfit(packet):
+            yield Decoded((), UNFIT, packet.pts)
+            continue
         try:
             frames = tuple(packet.decode())
         except Exception as error:  # decoders raise almost anything on damaged data
