@@ -79,7 +79,11 @@ def _without_insertions(text: str) -> str:
 
 
 def test_no_text_breaks_a_rule() -> None:
-    """Chains, examples and file names are excused: they are copied, not read."""
+    """Chains, examples and file names are excused: they are copied, not read.
+
+    The list is looked at here too, for making it takes longest.
+    """
+    check_list()
     wrong = [
         (each.place, each.text, found)
         for each in said()
@@ -138,8 +142,8 @@ def test_what_is_typed_is_printed(typed: str, printed: str) -> None:
     assert typeset(typed) == printed
 
 
-def test_every_source_is_in_the_list() -> None:
-    """Guard: the list holds texts of every kind, of every metric, and of the page's scripts."""
+def check_list() -> None:
+    """The list holds texts of every kind, of every metric, and of the page's scripts."""
     places = {each.place for each in said()}
     assert {f"metric {name}" for name in METRICS} <= places
     assert {"compare", "tune", "identify", "predict", "demo", "compare --by", "any page"} <= places

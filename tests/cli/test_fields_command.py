@@ -9,6 +9,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from few import few
 from PIL import Image
 from skimage import data
 
@@ -26,7 +27,7 @@ def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]
     return code, out, err
 
 
-@pytest.mark.parametrize("suffix", [".mkv", ".mp4"])
+@pytest.mark.parametrize("suffix", few([".mp4", ".mkv"], 1))
 def test_a_clip_of_woven_frames(tmp_path: Path, capsys: pytest.CaptureFixture[str], suffix: str) -> None:
     """Interlaced H.264, exact and lossy, read back as fields."""
     clip = tmp_path / f"capture{suffix}"

@@ -63,6 +63,7 @@ def test_a_named_box(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     )
 
 
+@pytest.mark.slow
 def test_a_box_without_a_name_is_predicted_all_the_same(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -104,6 +105,7 @@ def test_a_path_that_filters_is_divided_out(tmp_path: Path, capsys: pytest.Captu
     assert "line-average" in methods(*seen, "--path", str(tmp_path / "path" / "operator.json"))
 
 
+@pytest.mark.slow
 def test_the_operator_of_an_interlaced_source(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Each field of 1080i averaged by itself: the file holds lines of one field, 540 to 240."""
     woven = kernel_chart("1080i60").frame

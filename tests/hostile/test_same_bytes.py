@@ -27,10 +27,8 @@ THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 PAIRED = "paired: line-average lines=48, flicker-filter taps=1/2/1, interlace"
 BOX = "resample lines=240 kernel=cubic phase=0.25"
 
-QUICK = {
+JOBS = {
     "predict": ["predict", "a.png", "--chain", PAIRED, "--view", "raster,seen,screen"],
-}
-LONG = {
     "compare": ["compare", "a.png", "b.png", "--chain", "drop: line-drop lines=24", "--chain", PAIRED],
     "clips": ["predict", "a.png", "--chain", PAIRED, "--clip", "mp4", "--clip", "mkv", "--seconds", "0.5"],
     "tune": ["tune", "a.png", "--chain", "line-average lines=24", "--vary", "line-average.phase=0:2:0.5"],
@@ -103,15 +101,9 @@ def check(folder: Path, words: list[str]) -> None:
     assert pages[0] == pages[1]  # figures are printed far coarser than the bound
 
 
-@pytest.mark.parametrize("job", QUICK)
-def test_same_bytes(tmp_path: Path, job: str) -> None:
-    frames(tmp_path)
-    check(tmp_path, QUICK[job])
-
-
 @pytest.mark.slow
-@pytest.mark.parametrize("job", LONG)
-def test_same_bytes_of_other_jobs(tmp_path: Path, job: str) -> None:
+@pytest.mark.parametrize("job", JOBS)
+def test_same_bytes(tmp_path: Path, job: str) -> None:
     frames(tmp_path)
     if job == "identify":
         run(tmp_path, ["chart", "kernel", "--mode", "480p60"], "chart", seed=1, threads=1)
@@ -126,7 +118,7 @@ def test_same_bytes_of_other_jobs(tmp_path: Path, job: str) -> None:
     if job == "fields":
         run(tmp_path, ["predict", "tall.png", "--chain", "interlace"], "p", seed=1, threads=1)
         (tmp_path / "p" / "woven.png").rename(tmp_path / "woven.png")
-    check(tmp_path, LONG[job])
+    check(tmp_path, JOBS[job])
 
 
 def test_a_difference_is_found(tmp_path: Path) -> None:

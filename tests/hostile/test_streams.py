@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from few import few
 from PIL import Image
 
 CHAIN = "line-drop lines=24"
@@ -59,7 +60,7 @@ def test_json_is_utf_8_whatever_the_locale(tmp_path: Path) -> None:
     assert "é" in (tmp_path / "ré" / "index.html").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("command", ["predict", "compare", "fields", "chart"])
+@pytest.mark.parametrize("command", few(["compare", "predict", "fields", "chart"], 1))
 def test_any_letter_under_an_ascii_locale(tmp_path: Path, command: str) -> None:
     frame(tmp_path / "bé.png")
     asked = {

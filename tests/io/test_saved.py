@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from few import few
 from jobs.test_motion import clip_of, source
 from numpy.typing import NDArray
 from page.compared import frame, made
@@ -183,7 +184,7 @@ def test_no_job_is_left_out() -> None:
     assert {answer(make).kind for make in ANSWERS} == set(jobs())
 
 
-@pytest.mark.parametrize("make", ANSWERS)
+@pytest.mark.parametrize("make", few(ANSWERS, 5))
 def test_the_same_words_tables_and_plots(make: Callable[[], Result], place: Any) -> None:
     found, first = read_saved(place(make)), answer(make)
     assert (found.kind, found.title, found.undecided) == (first.kind, first.title, first.undecided)
@@ -243,7 +244,7 @@ def shape(part: Part) -> tuple[Any, ...]:
     return (part.title, part.text, part.anchor, part.quiet, part.quiet_text, part.layout, items)
 
 
-@pytest.mark.parametrize("make", ANSWERS)
+@pytest.mark.parametrize("make", few(ANSWERS, 5))
 def test_the_same_pictures_dot_for_dot(make: Callable[[], Result], place: Any) -> None:
     """Read by Pillow from the files, and as values: codes of 8 bits as 0..1."""
     found, first = read_saved(place(make)), answer(make)
@@ -256,7 +257,7 @@ def test_the_same_pictures_dot_for_dot(make: Callable[[], Result], place: Any) -
             assert np.array_equal(np.asarray(opened.convert("RGB")), codes)
 
 
-@pytest.mark.parametrize("make", ANSWERS)
+@pytest.mark.parametrize("make", few(ANSWERS, 5))
 def test_shown_again_it_is_the_same_page_text_and_document(
     make: Callable[[], Result], place: Any, tmp_path: Path
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from few import few
 
 from scalesim.core.encoding import code_to_light
 from scalesim.errors import ParameterError
@@ -102,7 +103,7 @@ def test_an_unknown_display() -> None:
 BRIGHT = "line-drop lines=240, level gain=1.4 clip=off"
 
 
-@pytest.mark.parametrize("display", [*DISPLAYS, "slots"])
+@pytest.mark.parametrize("display", few([*DISPLAYS, "slots"], 2))
 @pytest.mark.parametrize(
     "chain", [INTERLACED, pytest.param("line-average lines=240", marks=pytest.mark.slow), BRIGHT]
 )

@@ -189,7 +189,8 @@ def test_a_server_that_went_away_and_came_back(open_lab: Opener, lab_folder: Pat
         again.end()
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_nothing_for_axe_core_to_find(lab: Served, open_lab: Opener, scheme: str) -> None:
     """On the bench with a variant and a curve, and on the other tabs; the page never scrolls sideways."""
     page = ready(open_lab(lab, fragment(), color_scheme=scheme, viewport={"width": 1280, "height": 720}))

@@ -241,6 +241,7 @@ def test_the_slice_tells_the_weights(lab: Served, open_lab: Opener) -> None:
     expect(raster.locator(".viewer-slice-words")).to_contain_text("from 3 source lines", timeout=SLOW_MS)
 
 
+@pytest.mark.slow
 def test_a_frame_is_read_in_another_mode(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
     page = ready(open_lab(lab))
     page.locator("[data-path=source] .file input").set_input_files(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from few import few
 from page.compared import BROKEN, CHAINS, NASTY, made, page_of, typed
 from page.viewer_page import settle
 
@@ -167,7 +168,7 @@ def with_viewers(page: Page) -> None:
     settle(page)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", few(["light", "dark"], 1))
 def test_in_a_browser(folder: Path, open_page: Opener, scheme: str) -> None:
     """Opens from disk without a request or a message, and soon, with nothing for axe-core to find.
 

@@ -28,6 +28,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
+@pytest.mark.slow
 def test_saved_and_read_back(folder: Path, tmp_path: Path) -> None:
     """The answer that is read back gives the same page, weighing and glass and all."""
     save(read_saved(folder), tmp_path / "again")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from few import few
 from numpy.typing import NDArray
 from page.viewer_page import (
     LEFT_UP,
@@ -46,7 +47,7 @@ SMOOTH = """() => { const canvas = CanvasRenderingContext2D.prototype;
     viewer.setView({ scale: 2.37 }); }"""
 
 
-@pytest.mark.parametrize("context", DISPLAYS, ids=str)
+@pytest.mark.parametrize("context", few(DISPLAYS, 2), ids=str)
 def test_no_colour_on_screen_that_is_not_in_the_picture(opened: Opener, context: dict[str, float]) -> None:
     """At whole and broken scales, also where the picture ends inside the pane."""
     codes = palette(60, 90)
@@ -69,7 +70,7 @@ def test_the_colour_test_notices_smoothing(opened: Opener) -> None:
     assert len(colours(photographed(page, 0))) > 50
 
 
-@pytest.mark.parametrize("context", DISPLAYS, ids=str)
+@pytest.mark.parametrize("context", few(DISPLAYS, 2), ids=str)
 def test_whole_scales_are_exact(opened: Opener, context: dict[str, float]) -> None:
     """Against NumPy's `repeat`: each sample is `scale` dots, each of 48 lines four times as many."""
     page = opened(context, panes=PANES[:2])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from few import few
 from page.browser import rest
 from page.viewer_page import (
     LEFT_UP,
@@ -202,7 +203,7 @@ def test_fields_rest_until_asked_and_stop_by_themselves(opened: Opener) -> None:
     assert button.inner_text() == "Show the two fields in turn"
 
 
-@pytest.mark.parametrize("how", ["Escape", "blur", "hidden", "again"])
+@pytest.mark.parametrize("how", few(["hidden", "Escape", "blur", "again"], 2))
 def test_fields_stop_when_attention_goes(opened: Opener, how: str) -> None:
     page = opened()
     page.locator(".viewer-fields button").nth(1).click()
