@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
+from scalesim.chain.keys import get_key
 from scalesim.errors import ParameterError
 from scalesim.jobs.frames import FrameSource
+from scalesim.jobs.settings.carry import Carrier, carry
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.lab.bench import Bench
 from scalesim.lab.tasks import Advance, Ended, told_as_done
 from scalesim.metrics import METRICS, key_of
 from scalesim.schema import key_text
+from scalesim.stages import Stage
 
 _LONGEST = 2001
 """Values that a curve on the page may have."""
@@ -32,22 +35,31 @@ def curve(bench: Bench, given: Mapping[str, Any], stale: Callable[[], bool]) -> 
         vary, by = given.get("vary"), given.get("by") or "line_doubling"
         if not isinstance(vary, str) or "=" not in vary:
             raise ParameterError("vary is missing; give one such as position.lines=-4:4:1/8")
-        found = tune(bench.chain_of(given.get("chain")), [source], vary=[vary], by=by, advance=counted)
+        chain = bench.chain_of(given.get("chain"))
+        found = tune(chain, [source], vary=[vary], by=by, advance=counted)
         if len(found.curve) > _LONGEST:
             raise ParameterError(f"vary: {len(found.curve)} values; the page draws at most {_LONGEST}")
-        return _told(found)
+        return _told(found, chain.stages)
 
     yield from told_as_done(work, bench.ending)
 
 
-def _told(found: Tuning) -> dict[str, Any]:
+def _told(found: Tuning, stages: Sequence[Stage]) -> dict[str, Any]:
     key = found.dials[0].key
     names = found.objective.names
     one = key_of(names[0]) if len(names) == 1 and names[0] in METRICS else None
     return {
         "kind": "curve",
         "key": key,
-        "points": [{"value": key_text(p.values[key]), "score": p.score, "why": p.why} for p in found.curve],
+        "points": [
+            {
+                "value": key_text(p.values[key]),
+                "set": _settings(stages, p.values, found.carriers),
+                "score": p.score,
+                "why": p.why,
+            }
+            for p in found.curve
+        ],
         "best": key_text(found.best.values[key]),
         "ties": [key_text(tie.values[key]) for tie in found.ties],
         "now": key_text(found.present.values[key]),
@@ -57,3 +69,11 @@ def _told(found: Tuning) -> dict[str, Any]:
         "sentences": found.sentences(),
         "chain": found.chain.text,
     }
+
+
+def _settings(
+    stages: Sequence[Stage], values: Mapping[str, Any], carriers: Sequence[Carrier]
+) -> dict[str, str]:
+    """Return every key that a point of the curve was measured with, so that the page can set just these."""
+    phases = {carrier.phase: get_key(stages, carrier.phase) for carrier in carriers}
+    return {key: key_text(value) for key, value in carry(stages, {**phases, **values}, carriers).items()}

@@ -215,6 +215,26 @@ def test_the_curve_is_that_of_tune(client: TestClient, bench: Bench) -> None:
     assert told["sentences"] == expected.sentences()
 
 
+def test_a_point_of_the_curve_sets_what_was_measured(client: TestClient, bench: Bench) -> None:
+    """A fraction of a line: predicted anew with the keys that the point sets, the measure is the curve's."""
+    frame = [bench.frames.clip("moss_tower")]
+
+    def detail(text: str) -> float | None:
+        return ss.compare({"a": text}, frame).rows[0].metrics["detail_kept"]
+
+    asked = {"tab": "t", "seq": 1, "frame": "moss_tower", "chain": "position lines=0, line-average lines=240"}
+    vary = "position.lines=0:1:1/2"
+    told = served.asked(client, "/api/tune", **asked, vary=vary, by="detail_kept")[-1][0]
+    half = told["points"][1]
+    assert half["set"] == {"position.lines": "1", "line-average.phase": "0.5"}
+    for point in told["points"]:
+        lines, phase = point["set"]["position.lines"], point["set"]["line-average.phase"]
+        found = detail(f"position lines={lines}, line-average lines=240 phase={phase}")
+        assert found == pytest.approx(point["score"], rel=1e-6)
+    scores = [point["score"] for point in told["points"]]
+    assert np.abs(np.diff(scores)).min() > 0.1  # any other setting would have failed above
+
+
 @pytest.mark.parametrize("vary", [None, "", "phase", "line-average.phase=a", "line-average.phase=0:1:1e-9"])
 def test_curves_of_nothing(client: TestClient, bench: Bench, vary: str | None) -> None:
     asked = {"tab": "t", "seq": 1, "frame": bench.first, "chain": CHAIN, "vary": vary}

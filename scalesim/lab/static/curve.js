@@ -4,11 +4,14 @@ import { records } from "./api.js";
 import { rangeOf } from "./dial.js";
 import { drawCurve } from "./curve_drawing.js";
 import { changed, lab, on, schemaOf } from "./store.js";
-import { addressOf, atAddress, chainText, numberOf, numberText } from "./text.js";
+import { addressOf, atAddress, chainText, numberOf, numberText, same } from "./text.js";
 import { element, write } from "./viewer/dom.js";
 
 const NUMBERS = new Set(["whole", "number", "exact"]);
 const LIKELY = [/^position\.lines/, /\.phase$/, /\.lines$/];
+const READY = "Click the curve, or use the arrow keys on it, to set the dial.";
+const STALE = "The chain or the frame has changed since: try again for its own curve.";
+const ASIDE = "The chain stands beside the curve. Along it a scaler’s phase takes the fractions of a line, as a box does; click it to set both.";
 const tab = crypto.randomUUID?.() ?? String(Math.random());
 
 /** The addresses of what the boxes have dials for. */
@@ -91,43 +94,58 @@ class Curve {
     if (record.kind === "progress") write(this.status, `${record.what}${record.total ? `: ${record.done} of ${record.total}` : ""} …`);
     if (record.kind === "error") write(this.status, record.error);
     if (record.kind !== "curve") return;
-    this.found = { ...record, rest: this.others(record.key), frame: lab.frame };
+    const keys = Object.keys(record.points[0].set);
+    this.found = { ...record, keys, rest: this.others(keys), frame: lab.frame };
     this.metric = lab.start.metrics.find(({ key }) => key === this.by.value);
-    write(this.status, "Click the curve, or use the arrow keys on it, to set the dial.");
     this.sentences.replaceChildren(...record.sentences.map((each) => element("li", {}, each)));
     this.draw();
   }
 
-  /** The chain but for the dial: when this changes the curve is of another chain. */
-  others(key) {
-    const found = atAddress(lab.stages, key);
-    if (!found) return null;
-    const stages = lab.stages.map((stage) => (stage === found.stage ? { ...stage, keys: { ...stage.keys, [found.key]: "*" } } : stage));
+  /** The chain but for what the curve sets: when this changes the curve is of another chain. */
+  others(keys) {
+    let stages = lab.stages;
+    for (const { stage, key } of this.places(keys)) {
+      stages = stages.map((each) => (each.uid === stage.uid ? { ...each, keys: { ...each.keys, [key]: "*" } } : each));
+    }
     return chainText({ stages });
   }
 
+  places(keys) {
+    return keys.map((each) => atAddress(lab.stages, each)).filter(Boolean);
+  }
+
+  /** The dial's text where the chain is one that the curve tells of, else "": a fraction typed by hand interpolates. */
   get now() {
-    const found = atAddress(lab.stages, this.found.key);
-    if (!found) return null;
+    const { keys, points } = this.found;
+    const texts = keys.map((each) => this.textAt(each));
+    const on = points.find(({ set }) => keys.every((each, k) => same(set[each], texts[k])));
+    return on?.value ?? (keys.length === 1 ? texts[0] : "");
+  }
+
+  textAt(address) {
+    const found = atAddress(lab.stages, address);
+    if (!found) return "";
     return found.stage.keys[found.key] ?? schemaOf(found.stage.kind).keys.find(({ name }) => name === found.key).default;
   }
 
-  set(value) {
-    const found = atAddress(lab.stages, this.found.key);
-    if (!found) return;
-    found.stage.keys[found.key] = value;
+  set(point) {
+    for (const [address, text] of Object.entries(point.set)) {
+      const found = atAddress(lab.stages, address);
+      if (found) found.stage.keys[found.key] = text;
+    }
     changed("chain", { done: true });
   }
 
   draw() {
     if (!this.found || !this.plot.clientWidth) return;
     const held = this.plot.contains(document.activeElement);
-    const stale = this.others(this.found.key) !== this.found.rest || this.found.frame !== lab.frame;
+    const stale = this.others(this.found.keys) !== this.found.rest || this.found.frame !== lab.frame;
     const unit = this.metric?.share ? "%" : (this.metric?.unit ?? "");
-    const drawn = drawCurve(this.found, { now: this.now, width: this.plot.clientWidth, unit, share: Boolean(this.metric?.share), set: (value) => this.set(value) });
+    const now = this.now;
+    const drawn = drawCurve(this.found, { now, width: this.plot.clientWidth, unit, share: Boolean(this.metric?.share), set: (point) => this.set(point) });
     this.plot.replaceChildren(drawn);
     this.plot.classList.toggle("late", stale);
-    if (stale) write(this.status, "The chain or the frame has changed since: try again for its own curve.");
+    write(this.status, stale ? STALE : now === "" ? ASIDE : READY);
     if (held) drawn.focus();
   }
 }

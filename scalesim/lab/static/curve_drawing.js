@@ -1,6 +1,6 @@
 /** The drawing of a tuning curve: a slider to a screen reader, a plot to the eye. */
 
-import { numberOf } from "./text.js";
+import { numberOf, same } from "./text.js";
 import { shape } from "./viewer/dom.js";
 
 const HEIGHT = 230;
@@ -17,10 +17,11 @@ function ticks(low, high, count) {
 }
 
 /**
- * Return the drawing. Parameters: found : the curve's record; now : the dial's text; set(value) : turns it
+ * Return the drawing. Parameters: found : the curve's record; now : the dial's text, "" where the chain stands beside
+ * the curve; set(point) : turns it
  */
 function drawCurve(found, { now, width, unit, share, set }) {
-  const points = found.points.map(({ value, score }) => ({ text: value, value: numberOf(value), score: score === null ? null : score * (share ? 100 : 1) }));
+  const points = found.points.map(({ value, set, score }) => ({ text: value, set, value: numberOf(value), score: score === null ? null : score * (share ? 100 : 1) }));
   const known = points.filter(({ score }) => score !== null);
   const [low, high] = [points[0].value, points.at(-1).value];
   const least = Math.min(...known.map(({ score }) => score));
@@ -30,8 +31,8 @@ function drawCurve(found, { now, width, unit, share, set }) {
   const x = (value) => LEFT + ((value - low) / (high - low || 1)) * (width - LEFT - RIGHT);
   const y = (score) => TOP + ((most - score) / (most - bottom)) * (HEIGHT - TOP - BOTTOM);
   const wordAt = (score) => y(score) + (down ? 20 : -11);
-  const here = nearest(points, numberOf(now));
-  const said = `${here?.text} : ${here?.score === null || !here ? "no value" : `${here.score.toFixed(1)} ${unit}`}${mark(found, here)}`;
+  const here = Number.isNaN(numberOf(now)) ? null : nearest(points, numberOf(now));
+  const said = here ? `${here.text} : ${here.score === null ? "no value" : `${here.score.toFixed(1)} ${unit}`}${mark(found, here)}` : "beside the curve";
   const root = shape("svg", {
     viewBox: `0 0 ${width} ${HEIGHT}`, width, height: HEIGHT, role: "slider", tabindex: 0, class: "curve-plot",
     "aria-label": `${found.key}, along the curve of ${found.label}`, "aria-valuemin": low, "aria-valuemax": high,
@@ -58,8 +59,6 @@ function drawCurve(found, { now, width, unit, share, set }) {
   listen(root, points, { width, low, high, here, set });
   return root;
 }
-
-const same = (a, b) => Math.abs(numberOf(a) - numberOf(b)) < 1e-9;
 
 function mark(found, point) {
   if (!point) return "";
@@ -93,13 +92,13 @@ function listen(root, points, { width, low, high, here, set }) {
     const share = ((event.clientX - box.left) * (width / box.width) - LEFT) / (width - LEFT - RIGHT);
     return nearest(points, low + share * (high - low));
   };
-  root.onclick = (event) => set(at(event).text);
+  root.onclick = (event) => set(at(event));
   root.onkeydown = (event) => {
     const from = points.indexOf(here);
     const to = { ArrowLeft: from - 1, ArrowDown: from - 1, ArrowRight: from + 1, ArrowUp: from + 1, Home: 0, End: points.length - 1 }[event.key];
     if (to === undefined) return;
     event.preventDefault();
-    set(points[Math.min(Math.max(to, 0), points.length - 1)].text);
+    set(points[Math.min(Math.max(to, 0), points.length - 1)]);
   };
 }
 

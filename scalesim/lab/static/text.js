@@ -14,8 +14,8 @@ function chainText({ name = "", stages }, all = false) {
 
 /** Return the address of a stage's key among those that are on, or `all`: "kind.key", "kind#2.key". */
 function addressOf(stages, stage, key, all = false) {
-  const same = stages.filter(({ kind, off }) => kind === stage.kind && (all || !off));
-  const at = same.indexOf(stage);
+  const alike = stages.filter(({ kind, off }) => kind === stage.kind && (all || !off));
+  const at = alike.indexOf(stage);
   return `${stage.kind}${at > 0 ? `#${at + 1}` : ""}.${key}`;
 }
 
@@ -57,7 +57,10 @@ function numberOf(text) {
   return String(text ?? "").trim() === "" ? NaN : Number(text);
 }
 
+/** Whether two texts say the same number. */
+const same = (a, b) => Math.abs(numberOf(a) - numberOf(b)) < 1e-9;
+
 /** A number as a text without digits that binary fractions bring along. */
 const numberText = (value) => String(+value.toFixed(6));
 
-export { addressOf, atAddress, benchOf, chainText, chainToml, numberOf, numberText, stageText };
+export { addressOf, atAddress, benchOf, chainText, chainToml, numberOf, numberText, same, stageText };
