@@ -25,7 +25,8 @@ function drawCurve(found, { now, width, unit, share, set }) {
   const known = points.filter(({ score }) => score !== null);
   const [low, high] = [points[0].value, points.at(-1).value];
   const least = Math.min(...known.map(({ score }) => score));
-  const most = Math.max(...known.map(({ score }) => score), least + 1e-9);
+  const top = Math.max(...known.map(({ score }) => score));
+  const most = top - least > 1e-9 * Math.abs(top) ? top : least + (Math.abs(least) || 1); // all the same is a flat line
   const down = found.better === "lower"; // words stand where the curve is not: below the lowest, above the highest
   const bottom = least - (down ? 0.2 : 0.08) * (most - least);
   const x = (value) => LEFT + ((value - low) / (high - low || 1)) * (width - LEFT - RIGHT);
@@ -54,7 +55,7 @@ function drawCurve(found, { now, width, unit, share, set }) {
   if (!Number.isNaN(numberOf(now))) {
     const at = Math.min(Math.max(x(numberOf(now)), LEFT), width - RIGHT);
     root.append(shape("line", { x1: at, x2: at, y1: TOP - 8, y2: HEIGHT - BOTTOM, class: "curve-now" }));
-    root.append(shape("text", { x: at, y: 12, "text-anchor": "middle", class: "curve-word" }, `now ${now}`));
+    root.append(shape("text", { x: at, y: 12, "text-anchor": "middle", class: "curve-word" }, `now ${now.replace("-", "−")}`));
   }
   listen(root, points, { width, low, high, here, set });
   return root;
