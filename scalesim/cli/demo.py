@@ -34,11 +34,11 @@ def command(draw_only: bool, out: Path | None, force: bool, as_json: bool) -> No
     """
     from scalesim.cli.show import say_page, show_json
     from scalesim.jobs.demo import demo
+    from scalesim.jobs.demo.steps import count_of_steps
     from scalesim.saving import save
 
     folder = folder_for("demo", "", out, force=force)
-    steps = demo.steps_in_demo() + demo.steps_in_comparison() + demo.STEPS_AT_END + PARTS
-    with Progress(None if draw_only else steps) as progress:
+    with Progress(None if draw_only else count_of_steps() + PARTS) as progress:
         made = demo.Drawn() if draw_only else demo.demonstrate(progress, written=_write_up, film=_film)
         written = save(made, folder, force=force, advance=progress)
     if as_json:

@@ -14,7 +14,7 @@ from scalesim.core.clip import Clip, still_clip
 from scalesim.demo.bench import SCENES
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.ranking import DEFAULT_BY
-from scalesim.jobs.demo.demo import demo_chains, draw_scene
+from scalesim.jobs.demo.steps import demo_chains, draw_scene
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics import METRICS
 

@@ -52,7 +52,7 @@ FOUR_STAGES = "line-average lines=480, position lines=0.5, flicker-filter, line-
 def frame() -> np.ndarray:
     """A drawn 1080p frame of the demonstration, float32."""
     from scalesim.demo.bench import SCENES
-    from scalesim.jobs.demo.demo import draw_scene
+    from scalesim.jobs.demo.steps import draw_scene
 
     return draw_scene(next(scene for scene in SCENES if scene.key == "deepvault_corridor"))
 
@@ -138,7 +138,7 @@ def test_resolving_once(name: str) -> None:
     picture, asked for or not. Neither side is given a chain that was resolved before.
     """
     from scalesim.demo.bench import SCENES
-    from scalesim.jobs.demo.demo import demo_chains, draw_scene
+    from scalesim.jobs.demo.steps import demo_chains, draw_scene
 
     clip = still_clip(draw_scene(next(scene for scene in SCENES if scene.key == "kettle_crew")))
     chain = demo_chains()[name]

@@ -37,7 +37,7 @@ prediction took 20 ms; it takes 5 to 6 now); of the time of resolving the chain 
 def clips() -> list[Clip]:
     """Six different 720p frames: two drawn scenes of the demonstration, each moved by 0, 1 and 2 lines."""
     from scalesim.demo.bench import SCENES
-    from scalesim.jobs.demo.demo import draw_scene
+    from scalesim.jobs.demo.steps import draw_scene
 
     drawn = [draw_scene(scene) for scene in SCENES if scene.mode == "720p60"][:2]
     assert all(frame.shape[:2] == (720, 1280) for frame in drawn)

@@ -8,7 +8,7 @@ import pytest
 
 from scalesim.demo.evening import BOXES, lag_csv
 from scalesim.io.tables.lag import read_lag
-from scalesim.jobs.demo.demo import lag_evening
+from scalesim.jobs.demo.steps import lag_evening
 from scalesim.jobs.demo.tear import tear_evening
 
 

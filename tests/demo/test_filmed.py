@@ -12,7 +12,7 @@ import pytest
 from scalesim.io.clips.guarded import save_clip
 from scalesim.io.saved import read_saved
 from scalesim.jobs.compare.clip.compose import boxes_of
-from scalesim.jobs.demo.demo import film_scene
+from scalesim.jobs.demo.steps import film_scene
 from scalesim.result import ClipTold, FlashCount
 from scalesim.saving import save
 

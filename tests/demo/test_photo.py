@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from scalesim.jobs.demo.demo import photo_of_tube
 from scalesim.jobs.demo.photo import NAME
+from scalesim.jobs.demo.steps import photo_of_tube
 from scalesim.jobs.glass.explained import GlassExplained
 
 

@@ -15,7 +15,7 @@ from scalesim.demo.bench import SCENES
 from scalesim.errors import NotIdentifiable, ShapeError
 from scalesim.jobs.compare.captured import Capture, captured, reference_on, register_picture
 from scalesim.jobs.compare.compare import compare
-from scalesim.jobs.demo.demo import draw_scene
+from scalesim.jobs.demo.steps import draw_scene
 from scalesim.jobs.predict.predict import Prediction, predict
 
 METRICS = ["line_doubling", "lost_lines", "edge_spread_lines", "ssim", "cropped_percent"]

@@ -20,7 +20,7 @@ from scalesim.jobs.compare.capture_checks import flat_noise
 from scalesim.jobs.compare.captured import Capture, captured, register_picture
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
-from scalesim.jobs.demo.demo import draw_scene
+from scalesim.jobs.demo.steps import draw_scene
 
 CHAINS = {
     "fields": "line-average lines=480, interlace",
