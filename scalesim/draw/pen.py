@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scalesim.draw import shapes
+from scalesim.draw import painting, shapes
 from scalesim.draw.shapes import Fill, Plane, Point, Shape
 
 Tone = str | Fill
@@ -67,7 +67,7 @@ class Pen:
         ink: str | None = None,
     ) -> Shape:
         """Paint a shape given in canvas coordinates with this pen's ink and line weight."""
-        shapes.paint(
+        painting.paint(
             self.target,
             shape,
             None if fill is None else tone(fill),

@@ -18,7 +18,7 @@ from scalesim.demo.comet_rally import frame as comet_rally
 from scalesim.demo.deepvault_corridor import frame as deepvault_corridor
 from scalesim.demo.kettle_crew import frame as kettle_crew
 from scalesim.demo.marrow_fens import frame as marrow_fens
-from scalesim.draw import shapes, texture
+from scalesim.draw import painting, shapes, texture
 from scalesim.draw.pen import Pen
 
 WHITE = (1.0, 1.0, 1.0)
@@ -44,7 +44,7 @@ def rally(field: int) -> NDArray[np.uint8]:
 def cover(shape: shapes.Shape, lines: int = 120, samples: int = 160) -> NDArray[np.float32]:
     """The share of every sample a white shape covers on black."""
     target = shapes.canvas(lines, samples)
-    shapes.paint(target, shape, WHITE)
+    painting.paint(target, shape, WHITE)
     return target[..., 0]
 
 
@@ -97,7 +97,7 @@ def test_polygon_of_a_circle_agrees_with_the_circle() -> None:
 def test_outline_has_the_stated_width(width: float) -> None:
     """The coverage of an outline summed across the edge is its width in samples."""
     target = shapes.canvas(120, 160)
-    shapes.paint(target, shapes.rounded_box(40, 30, 120, 90), None, outline=width, ink=WHITE)
+    painting.paint(target, shapes.rounded_box(40, 30, 120, 90), None, outline=width, ink=WHITE)
     assert float(target[:60, 80, 0].sum()) == pytest.approx(width, abs=0.01)
     assert float(target[60, :80, 0].sum()) == pytest.approx(width, abs=0.01)
 
@@ -118,22 +118,22 @@ def test_drawing_outside_the_canvas_is_clipped() -> None:
         shapes.circle(30, 90, 20),
         shapes.polygon([(100, 0), (130, 0), (110, 30)]),
     ):
-        shapes.paint(target, shape, WHITE, outline=3, ink=WHITE)
-    shapes.glow(target, -500, 20, 30, WHITE)
+        painting.paint(target, shape, WHITE, outline=3, ink=WHITE)
+    painting.glow(target, -500, 20, 30, WHITE)
     assert not target.any()
     large = shapes.canvas(120, 140)
     for across, down, view in ((0, 0, target), (40, 40, large)):
         blob = shapes.blob([(-20 + across, 10 + down), (30 + across, -15 + down), (75 + across, 50 + down)])
-        shapes.paint(view, blob, (0.9, 0.5, 0.2), outline=3, ink=(0.1, 0.2, 0.3))
-        shapes.soft_shadow(view, shapes.circle(55 + across, 5 + down, 18), WHITE, blur=9, opacity=0.5)
+        painting.paint(view, blob, (0.9, 0.5, 0.2), outline=3, ink=(0.1, 0.2, 0.3))
+        painting.soft_shadow(view, shapes.circle(55 + across, 5 + down, 18), WHITE, blur=9, opacity=0.5)
     np.testing.assert_allclose(target, large[40:80, 40:100], atol=1e-4)
     assert target.any()
 
 
 def test_shading_stays_within_the_shape() -> None:
     plain, shaded = shapes.canvas(80, 80), shapes.canvas(80, 80)
-    shapes.paint(plain, shapes.circle(40, 40, 25), (0.0, 1.0, 0.0))
-    shapes.paint(shaded, shapes.circle(40, 40, 25), (0.0, 1.0, 0.0), shade=(1.0, 0.0, 0.0), shift=(-6, -6))
+    painting.paint(plain, shapes.circle(40, 40, 25), (0.0, 1.0, 0.0))
+    painting.paint(shaded, shapes.circle(40, 40, 25), (0.0, 1.0, 0.0), shade=(1.0, 0.0, 0.0), shift=(-6, -6))
     changed = np.abs(plain - shaded).max(axis=2) > 0
     assert changed.any() and np.all(cover(shapes.circle(40, 40, 25), 80, 80)[changed] > 0)
     assert shaded[56, 56, 0] > 0.9 and shaded[24, 24, 0] < 0.1  # dark below right, light above left

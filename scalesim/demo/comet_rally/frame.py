@@ -14,7 +14,7 @@ from scalesim.demo.comet_rally import racer as comet_racer
 from scalesim.demo.comet_rally import sky as comet_sky
 from scalesim.demo.comet_rally.sky import LINES, SAMPLES
 from scalesim.draw import letters as pixelfont
-from scalesim.draw import shapes, texture
+from scalesim.draw import painting, shapes, texture
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, colour
 
@@ -66,7 +66,7 @@ def _hills(target: Plane, field: int) -> None:
         steps = np.clip(raw * 3.2 - 0.9, 0, 1.6)
         table = np.floor(steps * 2) / 2 + np.clip((steps * 2 - np.floor(steps * 2)) * 3, 0, 1) / 2
         tops = HORIZON + 4 - high * (0.15 + 0.55 * table)
-        shapes.mountains(
+        painting.mountains(
             target,
             tops.astype(np.float32),
             texture.down_gradient(HORIZON - high, colour(top), HORIZON, colour(low)),
@@ -117,7 +117,7 @@ def _gate(target: Plane, x: float) -> None:
         t = k / 6
         px, py = -96 + 206 * t, -106 + 60 * t * (1 - t)
         pen.dot(px, py, 4, "fff0b0", width=0)
-        shapes.glow(target, *pen.at((px, py)), 30, colour("ffb050"), 0.6)
+        painting.glow(target, *pen.at((px, py)), 30, colour("ffb050"), 0.6)
     pen.line(
         [(-96 + 206 * k / 12, -112 + 60 * k / 12 * (1 - k / 12)) for k in range(13)], width=1.5, smooth=False
     )
@@ -164,7 +164,7 @@ def _pylons(target: Plane, field: int) -> None:
             pen.box(x - 4, 484 + 30 * n, x + 4, 499 + 30 * n, "ef5f4c", width=1)
         pen.oval(x, 664, 24, 6, "3b3152")
         pen.dot(x, 462, 8, "fff3c0", width=2)
-        shapes.glow(target, x, 462, 54, colour("ffbe60"), 0.7)
+        painting.glow(target, x, 462, 54, colour("ffbe60"), 0.7)
         pen.blob(
             [
                 (x - 4, 478),
@@ -185,7 +185,7 @@ def _pylons(target: Plane, field: int) -> None:
         share = 0.30 * (1 - k / 10)
         for n in range(-1, 7):
             x = 120 + 330 * n - 6 * field + (3 if k % 2 else -2)
-            shapes.paint(
+            painting.paint(
                 target,
                 shapes.rounded_box(x - 5, 672 + 12 * k, x + 5, 680 + 12 * k, 3),
                 colour("f4d0c8"),
@@ -211,7 +211,7 @@ def _spray(target: Plane, x: float, y: float) -> None:
         r = random.uniform(1.2, 5.5) * (1 - 0.5 * back)
         pen.dot(px, py, r, "fff4ea", width=0, opacity=random.uniform(0.35, 0.9))
     for px, py, wide, high in ((-240, 14, 180, 22), (-480, 6, 230, 34), (-780, 0, 260, 30)):
-        shapes.soft_shadow(
+        painting.soft_shadow(
             target, shapes.ellipse(x + px, y + py, wide, high), colour("ffe6e0"), blur=26, opacity=0.42
         )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scalesim.draw import letters as pixelfont
-from scalesim.draw import shapes, texture
+from scalesim.draw import painting, shapes, texture
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, Point, colour
 
@@ -57,14 +57,14 @@ def racer(target: Plane, x: float, y: float, livery: Livery, *, scale: float = 1
             [(px - 34, py), (px + 34, py - 6), (px + 24, py + 20), (px - 24, py + 24)], "3b3152", radius=4
         )
         pen.oval(px, py + 24, 26, 6, "aefcff", width=0)
-        shapes.glow(target, *pen.at((px, py + 38)), 120 * scale, colour("30d8e8"), 0.55)
+        painting.glow(target, *pen.at((px, py + 38)), 120 * scale, colour("30d8e8"), 0.55)
     _flame(pen.to(-262, 44), flicker + 1, 0.8)
     _pod(pen, livery)
 
 
 def _flame(pen: Pen, flicker: int, size: float) -> None:
     long = (300 + 22 * (flicker % 3)) * size
-    shapes.glow(pen.target, *pen.at((-70 * size, 0)), 230 * size * pen.scale, colour("ff7a3a"), 0.55)
+    painting.glow(pen.target, *pen.at((-70 * size, 0)), 230 * size * pen.scale, colour("ff7a3a"), 0.55)
     for reach, high, tone, share in (
         (1.0, 30, "ff6a4a", 0.35),
         (0.72, 23, "ffb04a", 0.6),
@@ -192,7 +192,7 @@ def _hull(pen: Pen, livery: Livery) -> None:
     pen.line("146,-122 164,-92", "ffffff", width=max(1.0, 3 * pen.scale))
     # Nose lamp and canard.
     pen.oval(404, 2, 18, 8, "fff6c8", turn=10)
-    shapes.glow(pen.target, *pen.at((420, 2)), 110 * pen.scale, colour("ffe9a0"), 0.6)
+    painting.glow(pen.target, *pen.at((420, 2)), 110 * pen.scale, colour("ffe9a0"), 0.6)
     pen.poly("232,-6 330,2 296,40 214,34", livery.main, radius=6, shade=livery.dark, shift=(-6, -14))
     pen.line("226,30 292,36", livery.light, width=max(1.0, 4 * pen.scale))
 
@@ -233,7 +233,7 @@ def _pod(pen: Pen, livery: Livery) -> None:
             clip=mouth,
         )
     pen.oval(90, 44, 8, 15, "ffd25e", width=max(0.8, 1.5 * pen.scale))
-    shapes.glow(pen.target, *pen.at((86, 44)), 90 * pen.scale, colour("ffb45a"), 0.35)
+    painting.glow(pen.target, *pen.at((86, 44)), 90 * pen.scale, colour("ffb45a"), 0.35)
 
 
 def stamp(pen: Pen, text: str, x: float, y: float, size: int, tone: str) -> None:

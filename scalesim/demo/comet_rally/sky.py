@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from scalesim.draw import shapes, texture
+from scalesim.draw import painting, shapes, texture
 from scalesim.draw.shapes import Plane, colour
 
 LINES, SAMPLES = 1080, 1920
@@ -42,8 +42,8 @@ def still() -> Plane:
         (0.1, 0.05, 0.16), np.float32
     )
     target[:600] += share[..., None] * (lit - target[:600])
-    shapes.glow(target, 1500, 610, 520, colour("ffb050"), 0.55)
-    shapes.paint(target, shapes.circle(1500, 596, 70), colour("fff6d0"))
+    painting.glow(target, 1500, 610, 520, colour("ffb050"), 0.55)
+    painting.paint(target, shapes.circle(1500, 596, 70), colour("fff6d0"))
     return target
 
 
@@ -53,7 +53,7 @@ def _stars(target: Plane) -> None:
         y, x, level = int(random.rand() ** 1.6 * 380), random.randint(SAMPLES), random.uniform(0.3, 1.0)
         target[y, x] += np.float32(level * (1 - y / 420))
         if level > 0.93:
-            shapes.glow(target, x + 0.5, y + 0.5, 9, (0.8, 0.8, 1.0), 0.8)
+            painting.glow(target, x + 0.5, y + 0.5, 9, (0.8, 0.8, 1.0), 0.8)
             target[y, max(x - 5, 0) : x + 6] += np.float32(0.3)
             target[max(y - 5, 0) : y + 6, x] += np.float32(0.3)
 
@@ -62,16 +62,16 @@ def _moon(target: Plane) -> None:
     x, y, r = 400, 262, 138
     ring = shapes.without(shapes.ellipse(x, y, 262, 52, turn=-16), shapes.ellipse(x, y, 190, 34, turn=-16))
     gap = shapes.without(shapes.ellipse(x, y, 230, 44.5, turn=-16), shapes.ellipse(x, y, 224, 43, turn=-16))
-    shapes.glow(target, x, y, 330, colour("b070c0"), 0.35)
-    shapes.paint(target, ring, colour("e8a8c0"), opacity=0.55)
+    painting.glow(target, x, y, 330, colour("b070c0"), 0.35)
+    painting.paint(target, ring, colour("e8a8c0"), opacity=0.55)
     ball = shapes.circle(x, y, r)
-    shapes.paint(
+    painting.paint(
         target, ball, texture.radial_gradient(x + 78, y + 84, 226, colour("ffdcb4"), colour("3c2868"))
     )
     for k, (dy, high, tone) in enumerate(
         ((-70, 12, "8a559a"), (-34, 18, "a8689c"), (8, 14, "d58fa0"), (48, 20, "e8a890"), (92, 10, "f4c0a0"))
     ):
-        shapes.paint(
+        painting.paint(
             target,
             shapes.ellipse(x + 8 * k, y + dy, 190, high, turn=-16),
             colour(tone),
@@ -79,7 +79,7 @@ def _moon(target: Plane) -> None:
             opacity=0.28,
         )
     for part, tone, share in ((ring, "ffd2c8", 0.85), (gap, "6a3f8e", 0.8)):
-        shapes.paint(
+        painting.paint(
             target,
             part,
             colour(tone),
@@ -112,5 +112,5 @@ def _comet(target: Plane) -> None:
         target[:440, 520:] += (body * streaks * np.float32(strength))[..., None] * np.array(
             colour(tone), np.float32
         )
-    shapes.glow(target, hx, hy, 120, colour("cfeaff"), 0.8)
-    shapes.paint(target, shapes.circle(hx, hy, 9), (1.0, 1.0, 1.0))
+    painting.glow(target, hx, hy, 120, colour("cfeaff"), 0.8)
+    painting.paint(target, shapes.circle(hx, hy, 9), (1.0, 1.0, 1.0))

@@ -15,7 +15,7 @@ from scalesim.demo.deepvault_corridor import light as deepvault_light
 from scalesim.demo.deepvault_corridor import props as deepvault_props
 from scalesim.demo.deepvault_corridor.cast import FOCUS, LAMPS, project
 from scalesim.draw import letters as pixelfont
-from scalesim.draw import shapes
+from scalesim.draw import painting, shapes
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, colour
 
@@ -43,7 +43,7 @@ def _air(target: Plane) -> None:
     for middle, tone, strength in reversed(LAMPS[1:]):
         x, y = project(0, 3.2, middle)
         size = FOCUS / middle
-        shapes.glow(target, x, y, size * 1.4, tone, 0.11 * strength)
+        painting.glow(target, x, y, size * 1.4, tone, 0.11 * strength)
         cone = shapes.polygon(
             [
                 project(-0.3, 3.2, middle),
@@ -52,10 +52,10 @@ def _air(target: Plane) -> None:
                 project(-1.0, 0.3, middle),
             ]
         )
-        shapes.soft_shadow(target, cone, tone, blur=size * 0.13, opacity=0.035 * strength)
-    shapes.glow(target, *project(0, 1.62, 16), 190, colour("58c87a"), 0.2)
+        painting.soft_shadow(target, cone, tone, blur=size * 0.13, opacity=0.035 * strength)
+    painting.glow(target, *project(0, 1.62, 16), 190, colour("58c87a"), 0.2)
     for x in (-1.75, 1.75):
-        shapes.glow(target, *project(x, 2.2, 16.4), 70, colour("ff3a20"), 0.8)
+        painting.glow(target, *project(x, 2.2, 16.4), 70, colour("ff3a20"), 0.8)
 
 
 def _vignette(target: Plane) -> None:

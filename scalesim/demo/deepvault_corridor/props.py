@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from scalesim.demo.deepvault_corridor.cast import FOCUS, project
-from scalesim.draw import shapes, texture
+from scalesim.draw import painting, shapes, texture
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, Point, colour
 
@@ -55,18 +55,18 @@ def _vine(target: Plane, way: list[World], random: np.random.RandomState, *, lea
     deep, lit, rim = (shapes.mix(colour("16302f"), colour(c), fade) for c in ("1c4a32", "3f7f3c", "a3cf63"))
     path = shapes.spline([project(*p) for p in way], steps=8)
     unit = FOCUS / near
-    shapes.paint(
+    painting.paint(
         target, shapes.stroke([(x + 5, y + 6) for x, y in path], unit * 0.03), (0, 0, 0), opacity=0.4
     )
-    shapes.paint(target, shapes.stroke(path, unit * 0.034), deep)
-    shapes.paint(target, shapes.stroke([(x - 1, y - 1) for x, y in path], unit * 0.012), lit)
+    painting.paint(target, shapes.stroke(path, unit * 0.034), deep)
+    painting.paint(target, shapes.stroke([(x - 1, y - 1) for x, y in path], unit * 0.012), lit)
     for k in range(2, len(path), 2):
         size = unit * leaf * random.uniform(0.7, 1.25)
         _leaf(target, path[k], size, random.uniform(-0.5, 0.9) + (3.14 if k % 4 else 0.0), deep, lit, rim)
     for k in range(5, len(path), 9):
         x, y = path[k]
-        shapes.glow(target, x, y, unit * 0.2, colour("38e0a0"), 0.5 * fade)
-        shapes.paint(target, shapes.circle(x, y, unit * 0.03), colour("c8ffe0"))
+        painting.glow(target, x, y, unit * 0.2, colour("38e0a0"), 0.5 * fade)
+        painting.paint(target, shapes.circle(x, y, unit * 0.03), colour("c8ffe0"))
 
 
 def _leaf(
@@ -94,9 +94,9 @@ def _leaf(
         ],
         steps=3,
     )
-    shapes.paint(target, shapes.moved(whole, 4, 6), (0, 0, 0), opacity=0.3)
-    shapes.paint(target, whole, lit, shade=deep, shift=(-size * 0.06, -size * 0.14))
-    shapes.paint(
+    painting.paint(target, shapes.moved(whole, 4, 6), (0, 0, 0), opacity=0.3)
+    painting.paint(target, whole, lit, shade=deep, shift=(-size * 0.06, -size * 0.14))
+    painting.paint(
         target, shapes.capsule(place(0.05, 0), place(0.95, 0.01), max(1.2, size * 0.04)), rim, opacity=0.8
     )
 
@@ -105,7 +105,7 @@ def drone(target: Plane) -> None:
     """Draw the flying drone, a ceramic ball with a sprout on its head, looking back at us."""
     x, y = project(0.62, 1.98, 3.9)
     pen = Pen(target, x, y, FOCUS / 3.9 * 0.0036, ink="0d1a20", width=2)
-    shapes.glow(target, x - 6, y + 10, 260, colour("1fb0a8"), 0.35)
+    painting.glow(target, x - 6, y + 10, 260, colour("1fb0a8"), 0.35)
     for side in (-1, 1):
         pen.poly([(side * 48, -8), (side * 84, -20), (side * 92, 4), (side * 52, 16)], "2a3438", radius=3)
         pen.oval(side * 88, 6, 22, 8, "394a50", shade="182228", shift=(0, -4))
@@ -123,7 +123,7 @@ def drone(target: Plane) -> None:
     pen.dot(-6, -6, 23, None, ink="43f0dc", width=3)
     pen.dot(-6, -6, 12, "b9fff2", width=0)
     pen.dot(-14, -16, 5, "ffffff", width=0, opacity=0.9)
-    shapes.glow(target, *pen.at((-6, -6)), 110, colour("2fe0cc"), 0.45)
+    painting.glow(target, *pen.at((-6, -6)), 110, colour("2fe0cc"), 0.45)
     pen.oval(-22, -38, 20, 8, "ffffff", turn=-30, width=0, opacity=0.5)
     pen.line("0,-54 2,-70 -2,-84", "4f9a44", width=4)
     for side in (-1, 1):
@@ -150,10 +150,10 @@ def tool(target: Plane) -> None:
         return shapes.polygon([at(u, v) for u, v in corners], radius=4)
 
     pen = Pen(target, ink="06090b", width=2)
-    shapes.soft_shadow(
+    painting.soft_shadow(
         target, part((0, 150), (0.9, 110), (1.0, -60), (0, -150)), (0, 0, 0), blur=60, opacity=0.5
     )
-    shapes.glow(target, *at(1.05, 4), 260, colour("28d8a8"), 0.5)
+    painting.glow(target, *at(1.05, 4), 260, colour("28d8a8"), 0.5)
     # Body: dark underside, middle, lit upper edge.
     pen.show(part((-0.1, 96), (0.9, 84), (0.92, -70), (-0.1, -110)), "1a2022")
     pen.show(part((-0.1, 96), (0.9, 84), (0.91, 20), (-0.1, 20)), "39413f", width=0)
@@ -206,7 +206,7 @@ def _tube(pen: Pen, at: Callable[[float, float], Point]) -> None:
     x, y = at(0.62, 110)
     pen.oval(x + 4, y, 15, 10, "0c4a34", turn=30, width=0)
     pen.line([(x, y), (x - 22, y - 12), (x - 34, y - 24)], "0c4a34", width=4)
-    shapes.glow(pen.target, x, y - 4, 190, colour("20c080"), 0.45)
+    painting.glow(pen.target, x, y - 4, 190, colour("20c080"), 0.45)
     for u in (0.42, 0.82):
         pen.show(
             shapes.polygon(

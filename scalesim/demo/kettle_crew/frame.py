@@ -15,7 +15,7 @@ from scalesim.demo.kettle_crew import cast as kettle_cast
 from scalesim.demo.kettle_crew import places as kettle_places
 from scalesim.demo.kettle_crew import ship as kettle_ship
 from scalesim.draw import letters as pixelfont
-from scalesim.draw import shapes
+from scalesim.draw import painting, shapes
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, Point, colour
 
@@ -90,7 +90,7 @@ def _steam(target: Plane) -> None:
         (1268, 88, 34),
     )
     cloud = shapes.union(*(shapes.circle(x, y, r) for x, y, r in puffs))
-    shapes.paint(
+    painting.paint(
         target,
         cloud,
         colour("ffffff"),
@@ -162,7 +162,7 @@ def _status(target: Plane) -> None:
     disc = pen.dot(66, 58, 35, "9fd4e6", width=0)
     behind = target.copy()
     kettle_cast.pip_head(Pen(behind, 64, 66, 0.62, width=2))
-    shapes.paint(target, disc, lambda xs, ys: behind[_range(ys), _range(xs)])
+    painting.paint(target, disc, lambda xs, ys: behind[_range(ys), _range(xs)])
     pen.dot(66, 58, 35, None, width=2.5)
     for k in range(5):
         _cup(pen.to(136 + 34 * k, 73, scale=0.85), full=k < 4)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from scalesim.draw import shapes
+from scalesim.draw import painting, shapes
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, colour
 
@@ -26,10 +26,10 @@ def sky(target: Plane) -> None:
     target[:] = np.stack([np.interp(place, at, tones[:, c]) for c in range(3)], axis=1)[:, None].astype(
         np.float32
     )
-    shapes.glow(target, 250, 470, 620, colour("ffb060"), 0.28)
-    shapes.paint(target, shapes.circle(262, 372, 64), colour("fff3cf"))
+    painting.glow(target, 250, 470, 620, colour("ffb060"), 0.28)
+    painting.paint(target, shapes.circle(262, 372, 64), colour("fff3cf"))
     for radius, strength in ((96, 0.22), (138, 0.14), (190, 0.1)):
-        shapes.paint(target, shapes.circle(262, 372, radius), colour("fff3cf"), opacity=strength)
+        painting.paint(target, shapes.circle(262, 372, radius), colour("fff3cf"), opacity=strength)
 
 
 def cloud(
@@ -57,12 +57,12 @@ def cloud(
         *puffs, shapes.rounded_box(x - size / 2, y - size * 0.1, x + size / 2, y, size * 0.05)
     )
     floor = shapes.rounded_box(x - size, y - size, x + size, y + size * 0.02)
-    shapes.paint(
+    painting.paint(
         target, body, colour(light), shade=colour(dark), shift=(-size * 0.018, -size * 0.06), clip=floor
     )
-    shapes.paint(target, shapes.union(*lit), colour("ffffff"), clip=body, opacity=0.6)
+    painting.paint(target, shapes.union(*lit), colour("ffffff"), clip=body, opacity=0.6)
     if edge is not None:
-        shapes.paint(target, body, None, outline=2.5, ink=colour(edge), clip=floor)
+        painting.paint(target, body, None, outline=2.5, ink=colour(edge), clip=floor)
 
 
 def far_islands(target: Plane) -> None:
@@ -260,4 +260,4 @@ def lamp_post(pen: Pen) -> None:
     pen.dot(0, -236, 7, "ffd25e")
     pen.poly("30,-214 58,-214 54,-178 34,-178", "fff0b0", shade="ffc766", shift=(-9, 0), radius=2)
     pen.poly("24,-214 44,-230 64,-214", "4d4a70", radius=2)
-    shapes.glow(pen.target, *pen.at((44, -196)), 110, colour("ffb050"), 0.35)
+    painting.glow(pen.target, *pen.at((44, -196)), 110, colour("ffb050"), 0.35)

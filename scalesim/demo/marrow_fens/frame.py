@@ -16,7 +16,7 @@ from scalesim.demo.marrow_fens.boards import boards
 from scalesim.demo.marrow_fens.map import BOATS, HOUSES, MILL, kind
 from scalesim.demo.marrow_fens.town import HALF_HIGH, HALF_WIDE, ORIGIN, Site
 from scalesim.draw import letters as pixelfont
-from scalesim.draw import shapes, texture
+from scalesim.draw import painting, shapes, texture
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, colour
 
@@ -171,7 +171,7 @@ def _lantern(site: Site) -> None:
     pen.line("0,2 0,-22", width=1.6)
     pen.box(-3, -29, 3, -21, "fff0b0", width=1, radius=1)
     pen.poly("-5,-29 0,-33 5,-29", "3a2c2c", width=1)
-    shapes.glow(site.target, *pen.at((0, -24)), 40, colour("ffae48"), 0.42)
+    painting.glow(site.target, *pen.at((0, -24)), 40, colour("ffae48"), 0.42)
 
 
 def _mist(target: Plane) -> None:
@@ -183,7 +183,9 @@ def _mist(target: Plane) -> None:
         (90, 372, 150, 11, 0.22),
         (330, 70, 200, 12, 0.25),
     ):
-        shapes.soft_shadow(target, shapes.ellipse(x, y, wide, high), colour("d4dcec"), blur=34, opacity=share)
+        painting.soft_shadow(
+            target, shapes.ellipse(x, y, wide, high), colour("d4dcec"), blur=34, opacity=share
+        )
     xs, ys = (
         np.arange(SAMPLES, dtype=np.float32)[None, :, None] / SAMPLES,
         np.arange(LINES, dtype=np.float32)[:, None, None] / LINES,
@@ -195,8 +197,8 @@ def _mist(target: Plane) -> None:
         + np.array((0.86, 0.92, 1.06), np.float32) * xs * 0.5
     )
     for x, y in ((34, 262), (52, 274), (250, 392), (583, 424), (300, 424), (700, 380)):
-        shapes.glow(target, x, y, 22, colour("60ffc0"), 0.55)
-        shapes.paint(target, shapes.circle(x, y, 2), colour("eafff2"))
+        painting.glow(target, x, y, 22, colour("60ffc0"), 0.55)
+        painting.paint(target, shapes.circle(x, y, 2), colour("eafff2"))
 
 
 def _choice(target: Plane) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalesim.draw import shapes
+from scalesim.draw import painting, shapes
 from scalesim.draw.pen import Pen
 from scalesim.draw.shapes import Plane, Point, colour
 
@@ -50,7 +50,7 @@ class Site:
     ) -> shapes.Shape:
         """Fill a flat face given by its corners (u, v, h)."""
         shape = shapes.polygon([self.at(*c) for c in corners])
-        shapes.paint(self.target, shape, colour(fill), outline=width, ink=colour(INK), opacity=opacity)
+        painting.paint(self.target, shape, colour(fill), outline=width, ink=colour(INK), opacity=opacity)
         return shape
 
     def rule(
@@ -61,13 +61,13 @@ class Site:
         width: float = 1.0,
     ) -> None:
         """Draw a straight line between two points (u, v, h)."""
-        shapes.paint(self.target, shapes.stroke([self.at(*start), self.at(*end)], width), colour(tone))
+        painting.paint(self.target, shapes.stroke([self.at(*start), self.at(*end)], width), colour(tone))
 
 
 def shadow(site: Site, u: float, v: float, size: float) -> None:
     """Darken the ground to the right of something `size` tiles wide."""
     x, y = site.at(u + 0.18, v - 0.05, 0)
-    shapes.soft_shadow(
+    painting.soft_shadow(
         site.target, shapes.ellipse(x, y, 26 * size, 12 * size), colour("0e1a2a"), blur=4, opacity=0.45
     )
 
@@ -141,14 +141,14 @@ def house(
         site.pen.to(0, 0)
         block(site, (-0.16, -0.04), (-0.2, -0.08), (top + 8, top + 24), "b06a58", "9a5a4c", "6f4040")
         for k in range(5):
-            shapes.paint(
+            painting.paint(
                 site.target,
                 shapes.circle(chimney[0] + 4 * k + k * k * 0.8, chimney[1] - 5 - 8 * k, 3 + 1.5 * k),
                 colour("d8dcec"),
                 opacity=0.55 - 0.09 * k,
             )
     x, y = site.at(0, w, foot + 10)
-    shapes.glow(site.target, x, y, 34, colour("ff9a30"), 0.30)
+    painting.glow(site.target, x, y, 34, colour("ff9a30"), 0.30)
 
 
 def _gable(site: Site, roof: tuple[str, str, str], s: float, top: float) -> None:
@@ -206,7 +206,7 @@ def _sail(pen: Pen, hub: Point, turn: float) -> None:
         return hub[0] + a * along[0] + b * across[0], hub[1] + a * along[1] + b * across[1]
 
     cloth = shapes.polygon([pen.at(spot(a, b)) for a, b in ((14, 1), (62, 1), (62, 13), (14, 11))])
-    shapes.paint(pen.target, cloth, colour("f4ead2"), opacity=0.82)
+    painting.paint(pen.target, cloth, colour("f4ead2"), opacity=0.82)
     pen.line([spot(0, 0), spot(64, 0)], "4a3430", width=2.4, smooth=False)
     for b in (6.5, 12.5):
         pen.line([spot(14, b), spot(62, b)], "4a3430", width=1, smooth=False)
@@ -245,9 +245,9 @@ def reeds(site: Site, seed: int, *, thick: int = 15) -> None:
         tall, lean = random.uniform(9, 19), random.uniform(-2.5, 3.0)
         x, y = site.at(u, v, 0)
         tone = ("d8b458", "b8923f", "8c9a48", "e8cc78")[random.randint(4)]
-        shapes.paint(site.target, shapes.stroke([(x, y), (x + lean, y - tall)], 1.2), colour(tone))
+        painting.paint(site.target, shapes.stroke([(x, y), (x + lean, y - tall)], 1.2), colour(tone))
         if random.rand() < 0.4:
-            shapes.paint(
+            painting.paint(
                 site.target,
                 shapes.capsule((x + lean, y - tall), (x + lean * 1.2, y - tall + 5), 2.4),
                 colour("6b3f2a"),
@@ -270,7 +270,7 @@ def punt(site: Site, *, lantern: bool = True, mirror: bool = False) -> None:
         x, y = pen.at((26, -26))
         pen.line("24,-14 27,-30", width=1.2)
         pen.dot(27, -24, 3, "fff0b0", width=1)
-        shapes.glow(site.target, x, y, 46, colour("ffae48"), 0.5)
+        painting.glow(site.target, x, y, 46, colour("ffae48"), 0.5)
         for k in range(4):
             pen.line(
                 [(22 + k, -4 + 4 * k), (30 - k, -4 + 4 * k)],
