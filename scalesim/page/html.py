@@ -11,7 +11,8 @@ from typing import Any
 
 from scalesim.page.kept import Store
 from scalesim.page.plate import plate_options
-from scalesim.page.plots.draw import SLIM, plot_svg, slim
+from scalesim.page.plots.draw import plot_svg, slim
+from scalesim.page.plots.layout import SLIM
 from scalesim.page.plots.svg import ON_PAGE, coloured
 from scalesim.page.stills import CARD
 from scalesim.page.viewer import inlined_viewer, viewer_options

@@ -14,8 +14,9 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from scalesim.page.plots.draw import SLIM, drawn, plot_svg, slim
+from scalesim.page.plots.draw import drawn, plot_svg, slim
 from scalesim.page.plots.labels import _overlap, place_labels
+from scalesim.page.plots.layout import SLIM
 from scalesim.page.plots.svg import HUES, ON_PAGE, ON_PAPER, QUIET, coloured, on_paper
 from scalesim.plot import Axis, Heat, Panel, Plot, Rule, Series
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from scalesim.page import sheets
-from scalesim.page.plots.draw import _in_lines
+from scalesim.page.plots.layout import in_lines
 from scalesim.result import Sheet, Table
 
 WHY = (
@@ -28,7 +28,7 @@ def written(monkeypatch: pytest.MonkeyPatch, table: Table) -> list[tuple[str, in
     return said
 
 
-def test_a_long_cell_is_set_in_lines(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_long_cell_is_setin_lines(monkeypatch: pytest.MonkeyPatch) -> None:
     table = Table("T", ("place", "chain", "why"), (("1", "sharp", WHY), ("2", "soft", "short")))
     said = written(monkeypatch, table)
     words = " ".join(text for text, _ in said if text)
@@ -50,4 +50,4 @@ def test_rows_without_room_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize("room", [20.0, 60.0, 90.0])
 def test_no_word_of_a_label_is_broken(room: float) -> None:
     label = "split of the outlines, % of an even split"
-    assert _in_lines(label, room).split() == label.split()
+    assert in_lines(label, room).split() == label.split()
