@@ -37,7 +37,7 @@ class Interrupted(BaseException):
         self.code = _code(number)
 
 
-_heard: dict[str, Any] = {"at": None, "on disk": False, "heeded": False, "stands": NOTHING}
+_heard: dict[str, Any] = {"at": None, "on disk": False, "ending": False, "heeded": False, "stands": NOTHING}
 
 
 def install() -> None:
@@ -119,6 +119,9 @@ def _code(number: int) -> int:
 
 def _answer(number: int, _: FrameType | None) -> None:
     if not _heard["on disk"]:
+        if _heard["ending"]:
+            return  # a second signal between the line and the end
+        _heard["ending"] = True
         os.write(2, f"scalesim: {words()}\n".encode())
         os._exit(_code(number))
     now = time.monotonic()

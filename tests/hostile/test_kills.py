@@ -124,6 +124,27 @@ def test_loading_answers_from_its_first_line(tmp_path: Path) -> None:
         assert list(tmp_path.iterdir()) == []
 
 
+SECOND_AFTER_THE_LINE = """
+import os, signal
+from scalesim import interrupt
+interrupt.install()
+write = os.write
+def followed(*told):
+    write(*told)
+    os.write = write
+    signal.raise_signal(signal.SIGTERM)
+os.write = followed
+signal.raise_signal(signal.SIGINT)
+"""
+
+
+def test_a_second_signal_between_the_line_and_the_end() -> None:
+    """The first one's line and code stand, and stand once."""
+    command = [sys.executable, "-c", SECOND_AFTER_THE_LINE]
+    done = subprocess.run(command, env=environment(), capture_output=True, text=True, timeout=60)
+    assert (done.returncode, done.stderr) == (130, "scalesim: interrupted; nothing was written\n")
+
+
 LATE = [pytest.param(name, marks=pytest.mark.slow) for name in ("PIL.Image", "jinja2", "scalesim.page.html")]
 
 
