@@ -95,8 +95,9 @@ class InPlanes(ABC):
     def fill(self, out: Values, lines: range) -> None:
         """Write the values of some lines to `out`, which holds all of them."""
         for rows in self.bands(lines=lines):
-            for k, colour in enumerate(self._colours(rows)):
-                out[rows, :, k] = colour
+            for some, colours in self._colours(rows):
+                for k, colour in enumerate(colours):
+                    out[rows, some, k] = colour
 
     def luma(self) -> Values:
         """Return BT.709 luma of `values`, (lines, samples), within the rounding of float32."""
@@ -110,8 +111,9 @@ class InPlanes(ABC):
         out = np.empty(self.shape[:2], np.float32)
         weights = np.array(LUMA_BT709, np.float32)
         for rows in self.bands():
-            light = code_to_light(self._colours(rows))
-            np.matmul(weights, light.reshape(3, -1), out=out[rows].reshape(-1))
+            for some, colours in self._colours(rows):
+                light = code_to_light(colours).reshape(3, -1)
+                out[rows, some] = (weights @ light).reshape(colours.shape[1:])
         return out
 
     def bands(self, times: int = 1, lines: range | None = None) -> Iterator[slice]:
@@ -133,45 +135,59 @@ class InPlanes(ABC):
             found = found + _along(chroma, found.shape[1], self.coding) * np.float32(share)
         return found
 
-    def _colours(self, rows: slice) -> Values:
-        """Return R', G' and B' of some lines, (3, lines, samples)."""
+    def _colours(self, rows: slice) -> Iterator[tuple[slice, Values]]:
+        """Yield R', G' and B' of some lines, (3, lines, samples), and which samples these are.
+
+        All of them; or, where chroma has fewer samples, those at each place between two of chroma in turn: what
+        is worked on then lies close together, and nothing is interpolated where chroma has a sample.
+        """
         levels, colours = self.part(rows)
-        out = np.empty((3, *levels[0].shape), np.float32)
         if not colours or self.coding.weights is None:
-            for k in range(3):
-                out[k] = levels[k if len(levels) == 3 else 0]
-            return out
-        (luma,) = levels
-        cb, cr = (_along(values, luma.shape[1], self.coding) for values in colours)
-        kr, kb = self.coding.weights
-        kg = 1.0 - kr - kb
-        for k, chroma, share in ((0, cr, 1 - kr), (2, cb, 1 - kb)):
-            np.multiply(chroma, np.float32(2 * share), out=out[k])
-            out[k] += luma
-        cb *= np.float32(2 * (1 - kb) * kb / kg)
-        cr *= np.float32(2 * (1 - kr) * kr / kg)
-        cb += cr
-        np.subtract(luma, cb, out=out[1])
-        return out
+            yield slice(None), np.stack([levels[k if len(levels) == 3 else 0] for k in range(3)])
+            return
+        beside = _beside_luma(*colours, self.coding.weights)
+        step = 2 ** self.coding.halvings[1]
+        for phase in range(step):
+            luma = np.ascontiguousarray(levels[0][:, phase::step])
+            yield slice(phase, None, step), _between(beside, phase, self.coding)[..., : luma.shape[1]] + luma
+
+
+def _beside_luma(cb: Values, cr: Values, weights: tuple[float, float]) -> Values:
+    """Return (3, lines, samples): what R', G' and B' have besides luma, by chroma."""
+    kr, kb = weights
+    out = np.empty((3, *cb.shape), np.float32)
+    np.multiply(cr, np.float32(2 * (1 - kr)), out=out[0])
+    np.multiply(cb, np.float32(2 * (1 - kb)), out=out[2])
+    np.multiply(out[0], np.float32(-kr / (1 - kr - kb)), out=out[1])
+    out[1] -= out[2] * np.float32(kb / (1 - kr - kb))
+    return out
 
 
 def _along(values: Values, samples: int, coding: Coding) -> Values:
-    """Return chroma of fewer samples at every one, linear between them; never the array that was given."""
-    halvings, first = coding.halvings[1], coding.first[1]
-    if halvings == 0:
-        return values.copy()
-    padded = np.concatenate([values[:, :1], values, values[:, -1:]], axis=1)
+    """Return chroma of fewer samples at every one, linear between them."""
+    step = 2 ** coding.halvings[1]
     found = np.empty((len(values), samples), dtype=np.float32)
-    step = 2**halvings
     for phase in range(step):
         into = found[:, phase::step]
-        place = (phase - first) / step
-        before = floor(place)
-        share, low = np.float32(place - before), padded[:, before + 1 :][:, : into.shape[1]]
-        if share:
-            between = padded[:, before + 2 :][:, : into.shape[1]] - low
-            between *= share
-            np.add(between, low, out=into)
-        else:
-            into[...] = low
+        into[...] = _between(values, phase, coding)[:, : into.shape[1]]
     return found
+
+
+def _between(values: Values, phase: int, coding: Coding) -> Values:
+    """Return what (..., samples) of chroma are at luma's samples from `phase` on, as far apart as chroma's.
+
+    Linear between two of them, the first and the last beyond; not to be written to.
+    """
+    place = (phase - coding.first[1]) / 2 ** coding.halvings[1]
+    share = np.float32(place - floor(place))
+    if coding.halvings[1] == 0 or not share:
+        return values
+    # line after line as one row: quicker, and only what lies at the ends of a line is wrong
+    flat, out = values.reshape(-1), np.empty(values.shape, np.float32)
+    inner = out.reshape(-1)[1:] if place < 0 else out.reshape(-1)[:-1]
+    np.subtract(flat[1:], flat[:-1], out=inner)
+    inner *= share
+    inner += flat[:-1]
+    end = 0 if place < 0 else -1
+    out[..., end] = values[..., end]
+    return out

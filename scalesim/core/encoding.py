@@ -25,8 +25,21 @@ LUMA_BT709 = (0.2126, 0.7152, 0.0722)
 
 
 def code_to_light(values: NDArray) -> NDArray:
-    """Return V^2.4 of code values, same shape and dtype; 0..1 maps to 0..1, monotone."""
-    return _signed_power(values, GAMMA)
+    """Return V^2.4 of code values, same shape and dtype; 0..1 maps to 0..1, monotone.
+
+    In float32 by V exp(1.4 log |V|), which keeps the sign and which NumPy vectorises on more processors than
+    `power`: within 2e-7 of white.
+    """
+    values = np.asarray(values)
+    if values.dtype != np.float32:
+        return _signed_power(values, GAMMA)
+    light = np.asarray(np.abs(values))
+    with np.errstate(divide="ignore"):  # of black the logarithm is -inf, and exp makes it 0
+        np.log(light, out=light)
+    light *= np.float32(GAMMA - 1)
+    np.exp(light, out=light)
+    light *= values
+    return light
 
 
 def light_to_code(light: NDArray) -> NDArray:
@@ -37,14 +50,14 @@ def light_to_code(light: NDArray) -> NDArray:
 def _signed_power(values: NDArray, exponent: float) -> NDArray:
     """Return |values| ** exponent with the sign of the values, as a new array.
 
-    In float32 by exp(exponent * log(v)), which NumPy vectorises on more processors than `power`: measured
-    2.2 times as fast on a 1080p frame, within 2e-7 of white.
+    In float32 by exp(exponent * log(v)): measured 2.2 times as fast as `power` on a 1080p frame, within 2e-7
+    of white.
     """
     values = np.asarray(values)
     signed = values.size > 0 and values.min() < 0  # seldom, and a part of the cost
     out = np.asarray(np.abs(values))
     if out.dtype == np.float32:
-        with np.errstate(divide="ignore"):  # of black the logarithm is -inf, and exp makes it 0
+        with np.errstate(divide="ignore"):
             np.log(out, out=out)
         out *= np.float32(exponent)
         np.exp(out, out=out)
