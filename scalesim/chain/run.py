@@ -98,7 +98,7 @@ def _with_values(picture: Picture) -> Picture:
 def _linear(step: LinearStep, pictures: Iterator[Picture]) -> Iterator[Picture]:
     phases = step.operator.phases
     for index, picture in enumerate(pictures):
-        yield picture.after(phases[index % len(phases)], step.after)
+        yield picture.after(phases[index % len(phases)], step.after, phases)
 
 
 def _alone(step: PictureStep, pictures: Iterator[Picture]) -> Iterator[Picture]:

@@ -172,7 +172,8 @@ class CodedStill(Clip):
         index = 0
         while True:
             planes = self.planes[index % len(self.planes)]
-            yield CodedPicture(planes, self.raster, index / self.raster.rate)
+            again = len(self.planes) == 1
+            yield CodedPicture(planes, self.raster, index / self.raster.rate, again=again)
             index += 1
 
 

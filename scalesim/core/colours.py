@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.encoding import LUMA_BT709, code_to_light
 
-_BAND = 16
+_BAND = 32
 """Lines at a time: of 1920 samples, three colours and what they are made of stay in a processor's cache."""
 
 Values = NDArray[np.float32]

@@ -23,7 +23,7 @@ def woven(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
     return weave(list(pictures[:2]), [field.parity for field in raster.fields])
 
 
-def landed(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
+def landed(pictures: Sequence[NDArray], raster: Raster, *, shared: bool = False) -> NDArray:
     """Return the picture as its lines land on the screen, over one cycle of a still.
 
     - progressive: the picture; when a still gives alternating pictures, their mean in light;
@@ -33,11 +33,16 @@ def landed(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
       would lie outside the picture, half the light is left; what lies above the first scan line or below the
       last is not shown.
 
-    Returns:  (landed_lines, samples, 3), same dtype, code values
+    Parameters:  shared : whether it may be where the pictures lie, when they lie there as they land; then it
+        must not be written to
+    Returns:     (landed_lines, samples, 3), same dtype, code values
     """
     if len(pictures) == 1:
         return pictures[0]
     if raster.scan == "interlaced":
+        whole = pictures[0].base if shared else None
+        if whole is not None and _lie_landed(pictures[:2], whole, raster):
+            return whole
         out = np.zeros((raster.landed_lines, *pictures[0].shape[1:]), pictures[0].dtype)
         for phase, values in enumerate(pictures[:2]):
             for rows, lines, _ in places(raster, phase):
@@ -50,6 +55,23 @@ def landed(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
         for rows, lines, share in places(raster, phase):
             light[rows] += own[lines] * kind(share * raster.period / len(pictures))
     return light_to_code(light)
+
+
+def _lie_landed(fields: Sequence[NDArray], whole: NDArray, raster: Raster) -> bool:
+    """Return whether the lines of fields are those of `whole` on which they land, and there are no others."""
+    if whole.shape != (raster.landed_lines, *fields[0].shape[1:]) or 2 * raster.lines != len(whole):
+        return False
+    return all(
+        _is_memory(whole[rows], values[lines])
+        for phase, values in enumerate(fields)
+        for rows, lines, _ in places(raster, phase)
+    )
+
+
+def _is_memory(one: NDArray, other: NDArray) -> bool:
+    """Return whether two arrays are one and the same memory."""
+    first, second = (each.__array_interface__ for each in (one, other))
+    return one.strides == other.strides and all(first[k] == second[k] for k in ("data", "shape", "typestr"))
 
 
 def places(raster: Raster, phase: int) -> Iterator[tuple[slice, slice, float]]:

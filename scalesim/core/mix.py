@@ -7,7 +7,10 @@ time than the sums.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +42,10 @@ class Mix:
         places = (part.astype(np.int64).tobytes() for part in (single.indices, single.indptr))
         self.key = (*matrix.shape, single.data.tobytes(), *places)
         """The same for equal matrices, whatever type of numbers holds their places."""
+        self._rows = [
+            (single.indices[begin:end].astype(np.int64).tobytes(), single.data[begin:end].tobytes())
+            for begin, end in pairwise(single.indptr.tolist())
+        ]
         step = max(1, _BLOCK * self.lines // max(1, matrix.shape[1]))
         self._blocks = [_block(single, slice(top, top + step)) for top in range(0, self.lines, step)]
 
@@ -55,6 +62,29 @@ class Mix:
             )
             found /= np.float32(span)
         return mixed
+
+    def among(self, other: Mix) -> slice | NDArray[np.int64] | None:
+        """Return which lines of another mix these are, all of them; None when it does not have them all.
+
+        Evenly spaced ones as a slice, which copies nothing.
+        """
+        if other not in self._found:
+            self._found[other] = self._among(other)
+        return self._found[other]
+
+    def _among(self, other: Mix) -> slice | NDArray[np.int64] | None:
+        places = {row: k for k, row in enumerate(other._rows)}
+        found = [places.get(row, -1) for row in self._rows]
+        if -1 in found:
+            return None
+        steps = set(map(int, np.diff(found)))
+        if len(steps) == 1 and (step := steps.pop()) > 0:
+            return slice(found[0], found[-1] + 1, step)
+        return np.array(found, np.int64)
+
+    @cached_property
+    def _found(self) -> WeakKeyDictionary[Mix, slice | NDArray[np.int64] | None]:
+        return WeakKeyDictionary()
 
 
 def _block(matrix: Any, rows: slice) -> _Block:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -32,8 +32,11 @@ class Picture:
     raster: Raster
     time: Fraction = Fraction(0)
 
-    def after(self, operator: Operator, raster: Raster) -> Picture:
-        """Return the picture after an operator, on the raster that it then is on."""
+    def after(self, operator: Operator, raster: Raster, among: Sequence[Operator] = ()) -> Picture:
+        """Return the picture after an operator, on the raster that it then is on.
+
+        Parameters:  among : the operators of a cycle, of which it is one: what comes next goes through others
+        """
         return Picture(operator(self.values), raster, self.time)
 
     def luma(self) -> NDArray:

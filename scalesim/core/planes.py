@@ -6,6 +6,7 @@ R'G'B', of 1080 lines that become 240 a fifth; and only when colours are asked f
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import cached_property, lru_cache
@@ -25,7 +26,7 @@ _SHARED = 128
 """Lines that a thread makes at a time: few enough to be shared out, so many that Python's work is small."""
 
 _KEPT = 2
-"""Mixtures of a level that are kept: a chain's lines are looked at more than once."""
+"""Mixtures of a plane that are kept: a chain's lines are looked at more than once."""
 
 
 class Planes(InPlanes):
@@ -40,7 +41,7 @@ class Planes(InPlanes):
         self.coding = coding
         levels = len(codes) if coding.weights is None else 1
         self.levels, self.colours = tuple(codes[:levels]), tuple(codes[levels:])
-        self._kept: dict[Any, Values] = {}
+        self._kept = [deque[tuple[Mix, Values]](maxlen=_KEPT) for _ in codes]
 
     @property
     def shape(self) -> tuple[int, int, int]:
@@ -67,7 +68,7 @@ class Planes(InPlanes):
         count = codes.shape[1] // width
         out = np.empty((len(codes), count), np.float32)
         share = np.full(width, 1 / (width * level.span), np.float32)
-        for rows in self.bands(4):
+        for rows in self.bands(2):
             part = codes[rows, : count * width].astype(np.float32)
             np.matmul(part.reshape(-1, width), share, out=out[rows].reshape(-1))
         out -= np.float32(level.zero / level.span)
@@ -75,22 +76,32 @@ class Planes(InPlanes):
 
     def level_through(self, mix: Mix, number: int = 0) -> Values:
         """Return mixed lines of a level, (lines out, samples); not to be written to, as it is kept."""
-        key = (number, mix.key)
-        found = self._kept.get(key)
-        if found is None:
-            found = mix(self.levels[number], self.coding.level.zero, self.coding.level.span)
-            self._kept[key] = found
-            while len(self._kept) > _KEPT:
-                self._kept.pop(next(iter(self._kept)), None)
+        return self._through(mix, number, self.levels[number], self.coding.level)
+
+    def chroma_through(self, mix: Mix, number: int) -> Values:
+        """Return mixed lines of Cb (0) or Cr (1), (lines out, samples of chroma); likewise kept."""
+        return self._through(mix, len(self.levels) + number, self.colours[number], self.coding.chroma)
+
+    def _through(self, mix: Mix, number: int, codes: NDArray[Any], scale: Scale) -> Values:
+        kept = self._kept[number]
+        for other, lines in tuple(kept):
+            among = mix.among(other)
+            if among is not None:
+                return lines[among]
+        found = mix(codes, scale.zero, scale.span)
+        kept.append((mix, found))
         return found
 
-    def mixed(self, operator: Operator) -> Mixed:
+    def mixed(self, operator: Operator, among: Sequence[Operator] = ()) -> Mixed:
         """Return the planes of what an operator makes of the lines.
 
         It mixes code values, not light, nothing along the line, and leaves fewer lines: else there is nothing
         to gain.
+
+        Parameters:  among : operators of which it is one, when the others will be asked for, too: the lines of
+            all are mixed together, as they look at the same ones
         """
-        return Mixed(self, operator)
+        return Mixed(self, operator, tuple(among) or (operator,))
 
     def through(self, operator: Operator) -> Values:
         """Return what such an operator makes of `values`, along the line too, within float32's rounding."""
@@ -113,9 +124,11 @@ class Planes(InPlanes):
 class Mixed(InPlanes):
     """The planes of stored lines that an operator mixed; each is made when it is first asked for."""
 
-    def __init__(self, stored: Planes, operator: Operator) -> None:
+    def __init__(self, stored: Planes, operator: Operator, among: tuple[Operator, ...] = ()) -> None:
         assert operator.lines is not None
-        self.coding, self._stored, self._operator = stored.coding, stored, operator
+        self.coding, self._stored = stored.coding, stored
+        self._among = among or (operator,)
+        self._number = self._among.index(operator)
         self._lines: int = operator.lines.shape[0]
 
     @property
@@ -130,8 +143,11 @@ class Mixed(InPlanes):
 
     @cached_property
     def _levels(self) -> list[Values]:
-        mix = _mix_of(self._operator)
-        return [self._stored.level_through(mix, k) for k in range(len(self._stored.levels))]
+        mix = _mix_of(self._among)
+        return [self._own(self._stored.level_through(mix, k)) for k in range(len(self._stored.levels))]
+
+    def _own(self, lines: Values) -> Values:
+        return lines[self._number :: len(self._among)]
 
     def luma(self) -> Values:
         """Return BT.709 luma of `values`, (lines, samples); not to be written to."""
@@ -139,35 +155,52 @@ class Mixed(InPlanes):
 
     @cached_property
     def _colours_mixed(self) -> list[Values]:
-        halvings, first, scale = self.coding.halvings[0], self.coding.first[0], self.coding.chroma
+        halvings, first = self.coding.halvings[0], self.coding.first[0]
         return [
-            _mix_between(self._operator, len(codes), halvings, first)(codes, scale.zero, scale.span)
-            for codes in self._stored.colours
+            self._own(
+                self._stored.chroma_through(_mix_between(self._among, len(codes), halvings, first), k)
+            )
+            for k, codes in enumerate(self._stored.colours)
         ]
 
 
 class CodedPicture(Picture):
-    """A picture as it is stored; its values are made anew each time they are asked for."""
+    """A picture as it is stored; its values are made anew each time they are asked for.
 
-    def __init__(self, planes: Planes, raster: Raster, time: Fraction) -> None:
+    Parameters:  again : whether the next pictures of its stream are the same planes, as of a still without
+        fields
+    """
+
+    def __init__(self, planes: Planes, raster: Raster, time: Fraction, *, again: bool = False) -> None:
         _set(self, planes, raster, time)
+        object.__setattr__(self, "again", again)
 
     planes: Planes
+    again: bool
 
     @property
     def values(self) -> Values:
         """(lines, samples, 3) float32 code values."""
         return self.planes.values()
 
-    def after(self, operator: Operator, raster: Raster) -> Picture:
+    def after(self, operator: Operator, raster: Raster, among: Sequence[Operator] = ()) -> Picture:
         """Return the picture after an operator: in the planes where there is less to do."""
-        lines = operator.lines
-        fewer = lines is not None and lines.shape[0] < lines.shape[1]
-        if not fewer or not (operator.is_choice or operator.encoding != "light"):
+        if not _fewer_codes(operator):
             return Picture(operator(self.values), raster, self.time)
         if operator.samples is None:
-            return MixedPicture(self.planes.mixed(operator), raster, self.time)
+            together = among if self.again and all(map(_only_fewer_codes, among)) else ()
+            return MixedPicture(self.planes.mixed(operator, together), raster, self.time)
         return Picture(self.planes.through(operator), raster, self.time)
+
+
+def _fewer_codes(operator: Operator) -> bool:
+    """Return whether it leaves fewer lines, of code values."""
+    fewer = operator.lines is not None and operator.lines.shape[0] < operator.lines.shape[1]
+    return fewer and (operator.is_choice or operator.encoding != "light")
+
+
+def _only_fewer_codes(operator: Operator) -> bool:
+    return operator.samples is None and _fewer_codes(operator)
 
 
 class MixedPicture(Picture):
@@ -203,23 +236,29 @@ def _set(picture: Picture, planes: InPlanes, raster: Raster, time: Fraction) -> 
 
 
 @lru_cache(maxsize=32)
-def _mix_of(operator: Operator) -> Mix:
-    assert operator.lines is not None
-    return Mix(operator.lines)
+def _mix_of(operators: tuple[Operator, ...]) -> Mix:
+    """Return what mixes the lines of operators that leave as many: line 0 of each, line 1 of each ..."""
+    from scipy.sparse import csr_array, vstack
+
+    if len(operators) == 1:
+        return Mix(operators[0].lines)
+    lines = csr_array(vstack([operator.lines for operator in operators]))
+    order = np.arange(lines.shape[0]).reshape(len(operators), -1).T.ravel()
+    return Mix(lines[order])
 
 
 @lru_cache(maxsize=32)
-def _mix_between(operator: Operator, lines: int, halvings: int, first: float) -> Mix:
-    """Return what the operator does to so many lines of chroma, after they were interpolated."""
+def _mix_between(operators: tuple[Operator, ...], lines: int, halvings: int, first: float) -> Mix:
+    """Return what operators do to so many lines of chroma, after they were interpolated."""
     if halvings == 0:
-        return _mix_of(operator)
-    assert operator.lines is not None
-    count = operator.lines.shape[1]
+        return _mix_of(operators)
+    assert operators[0].lines is not None
+    count = operators[0].lines.shape[1]
     above, share = _places(np.arange(count), halvings, first)
     pairs = np.clip([above, above + 1], 0, lines - 1).ravel()
     weights = np.concatenate([1.0 - share, share])
     between = Operator(matrix_from_taps((count, lines), np.tile(np.arange(count), 2), pairs, weights))
-    return _mix_of(Operator(operator.lines) @ between)
+    return _mix_of(tuple(Operator(operator.lines) @ between for operator in operators))
 
 
 def _places(lines: NDArray[np.int64], halvings: int, first: float) -> tuple[NDArray[np.int64], NDArray]:

@@ -95,7 +95,7 @@ def test_what_cannot_be_mixed_in_planes_is_not(text: str, monkeypatch: pytest.Mo
     given = planes()
     operator = Chain(text).operator(Raster(LINES, SAMPLES)).phases[0]
 
-    def refuse(self: Planes, operator: Operator) -> NDArray:
+    def refuse(self: Planes, *_: object) -> NDArray:
         raise AssertionError
 
     monkeypatch.setattr(Planes, "mixed", refuse)

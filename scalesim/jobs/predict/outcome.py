@@ -73,7 +73,7 @@ class Outcome:
         """BT.709 luma of `landed`, (landed lines, samples); not to be written to."""
         if len(self.cycle) > 1 and self.raster.scan != "interlaced":
             return luma(self.landed)  # a mean in light
-        return landed.landed(luma_of_each(self.cycle), self.raster)
+        return landed.landed(luma_of_each(self.cycle), self.raster, shared=True)
 
     @cached_property
     def woven(self) -> NDArray:

@@ -116,9 +116,10 @@ def _compared(evidence: Evidence) -> tuple[Compared, Band]:
     def given(frequencies: Array) -> Side:
         return Side.of(on_lines.T, look, windows, frequencies)
 
-    landed = evidence.landed_luma
-    same = on_lines is landed and look == IDENTITY  # planes that were mixed once: spectra of one will do
-    found = detail(given, landed[some].T, IDENTITY, band, windows, same=same)
+    landed = evidence.landed_luma[some]
+    # of a chain that only mixes lines they are the same: spectra of one will do
+    same = look == IDENTITY and np.array_equal(on_lines, landed)
+    found = detail(given, landed.T, IDENTITY, band, windows, same=same)
 
     def across(columns: Array) -> tuple[Array, Array]:
         lines = np.minimum(rows.start + columns * float(some.step), float(rows.stop))
