@@ -138,14 +138,15 @@ class InPlanes(ABC):
     def _colours(self, rows: slice) -> Iterator[tuple[slice, Values]]:
         """Yield R', G' and B' of some lines, (3, lines, samples), and which samples these are.
 
-        All of them; or, where chroma has fewer samples, those at each place between two of chroma in turn: what
-        is worked on then lies close together, and nothing is interpolated where chroma has a sample.
+        All of them; or, where chroma has fewer samples, those at each place between two of chroma in turn:
+        what is worked on then lies close together, and nothing is interpolated where chroma has a sample.
         """
         levels, colours = self.part(rows)
         if not colours or self.coding.weights is None:
             yield slice(None), np.stack([levels[k if len(levels) == 3 else 0] for k in range(3)])
             return
-        beside = _beside_luma(*colours, self.coding.weights)
+        cb, cr = colours
+        beside = _beside_luma(cb, cr, self.coding.weights)
         step = 2 ** self.coding.halvings[1]
         for phase in range(step):
             luma = np.ascontiguousarray(levels[0][:, phase::step])

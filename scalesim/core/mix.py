@@ -39,9 +39,7 @@ class Mix:
         self.lines = int(matrix.shape[0])
         single = matrix.astype(np.float32)
         single.sort_indices()
-        places = (part.astype(np.int64).tobytes() for part in (single.indices, single.indptr))
-        self.key = (*matrix.shape, single.data.tobytes(), *places)
-        """The same for equal matrices, whatever type of numbers holds their places."""
+        # the same for equal rows, whatever type of numbers holds their places
         self._rows = [
             (single.indices[begin:end].astype(np.int64).tobytes(), single.data[begin:end].tobytes())
             for begin, end in pairwise(single.indptr.tolist())

@@ -98,8 +98,8 @@ class Planes(InPlanes):
         It mixes code values, not light, nothing along the line, and leaves fewer lines: else there is nothing
         to gain.
 
-        Parameters:  among : operators of which it is one, when the others will be asked for, too: the lines of
-            all are mixed together, as they look at the same ones
+        Parameters:  among : operators of which it is one, when the others will be asked for, too: the lines
+            of all are mixed together, as they look at the same ones
         """
         return Mixed(self, operator, tuple(among) or (operator,))
 
@@ -157,9 +157,7 @@ class Mixed(InPlanes):
     def _colours_mixed(self) -> list[Values]:
         halvings, first = self.coding.halvings[0], self.coding.first[0]
         return [
-            self._own(
-                self._stored.chroma_through(_mix_between(self._among, len(codes), halvings, first), k)
-            )
+            self._own(self._stored.chroma_through(_mix_between(self._among, len(codes), halvings, first), k))
             for k, codes in enumerate(self._stored.colours)
         ]
 

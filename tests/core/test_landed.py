@@ -32,6 +32,18 @@ def test_interlaced_bottom_first() -> None:
     assert lines_of(woven([BOTTOM, TOP], raster)) == list(range(8))
 
 
+@pytest.mark.parametrize(("order", "whole"), [((0, 1), True), ((1, 0), False)])
+def test_fields_that_lie_as_they_land_need_no_copy(order: tuple[int, int], *, whole: bool) -> None:
+    """Only where they do, and only for who asks: fields the wrong way round are woven anew."""
+    frame = ramp(8).copy()
+    fields = [frame[parity::2] for parity in order]
+    assert (landed(fields, FIELDS, shared=True) is frame) == whole
+    assert lines_of(landed(fields, FIELDS, shared=True)) == lines_of(landed(fields, FIELDS))
+    assert not np.shares_memory(landed(fields, FIELDS), frame)
+    longer = np.concatenate([frame, frame])
+    assert not np.shares_memory(landed([longer[0:8:2], longer[1:8:2]], FIELDS, shared=True), longer)
+
+
 def test_field_only_down_is_the_light_mean_of_both() -> None:
     """White on even lines, black on odd ones: half the light on every line, code 0.5^(1/2.4) = 0.749."""
     frame = np.zeros((8, 2, 3))

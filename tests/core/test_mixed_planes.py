@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 import scipy.sparse
@@ -12,7 +14,7 @@ from scalesim.chain import Chain
 from scalesim.core.clip import CodedStill, still_clip
 from scalesim.core.colours import Coding, InPlanes, Scale
 from scalesim.core.mix import Mix
-from scalesim.core.planes import Mixed, Planes
+from scalesim.core.planes import CodedPicture, Mixed, Planes
 from scalesim.core.raster import Raster
 from scalesim.jobs.compare.ranking import DEFAULT_BY
 from scalesim.jobs.predict.predict import predict
@@ -99,8 +101,11 @@ def test_ranking_metrics_of_planes_need_no_colours(
         _ = found.landed
 
 
-def test_lines_are_mixed_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What a chain shows and what its weights make of the source are the same lines: no second work."""
+@pytest.mark.parametrize(
+    "text", ["line-average lines=240", "line-average lines=480, flicker-filter, interlace"]
+)
+def test_lines_are_mixed_once(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a chain shows and what its weights make of the source are the same lines, of both fields."""
     coding = Coding(Scale(16, 219), weights=WEIGHTS["BT.709"], halvings=(1, 1), first=(0.5, 0.0))
     chroma = [np.full((360, 640), 128, np.uint8)] * 2
     still = CodedStill([Planes([art(720, 1280), *chroma], coding)], Raster(720, 1280))
@@ -111,8 +116,36 @@ def test_lines_are_mixed_once(monkeypatch: pytest.MonkeyPatch) -> None:
         return real(self, codes, zero, span)
 
     monkeypatch.setattr(Mix, "__call__", counted)
-    assert not predict(still, "line-average lines=240", metrics=["detail_kept_samples"]).why
+    assert not predict(still, text, metrics=["detail_kept_samples"]).why
     assert mixed == [(720, 1280)]
+
+
+@pytest.mark.parametrize("first", ["top", "bottom"])
+def test_fields_mixed_together_are_fields(first: str) -> None:
+    """Luma and chroma of fields of a still, against the same operators on the frame's values."""
+    text = f"line-average lines=40, flicker-filter, interlace first={first}"
+    stored = planes(WEIGHTS["BT.709"])
+    still = CodedStill([stored], Raster(90, 64))
+    found = predict(still, text, metrics=())
+    phases = Chain(text).operator(Raster(90, 64)).phases
+    by_hand = [phase(stored.values().astype(np.float64)) for phase in phases]
+    for values, wanted in zip(found.cycle, by_hand, strict=True):
+        np.testing.assert_allclose(values, wanted, atol=2e-6)
+    assert np.abs(found.cycle[0] - by_hand[1]).max() > 0.1
+    order = by_hand if first == "top" else by_hand[::-1]
+    np.testing.assert_allclose(found.landed_luma[0::2], order[0] @ LUMA, atol=2e-6)
+    np.testing.assert_allclose(found.landed_luma[1::2], order[1] @ LUMA, atol=2e-6)
+
+
+def test_fields_of_a_clip_are_mixed_apart() -> None:
+    """Of moving pictures each field is of another frame: what the other needs is not worked out."""
+    phases = Chain("line-average lines=40, interlace").operator(Raster(90, 64)).phases
+    one = CodedPicture(planes(WEIGHTS["BT.709"]), Raster(90, 64), Fraction(0))
+    again = CodedPicture(planes(WEIGHTS["BT.709"]), Raster(90, 64), Fraction(0), again=True)
+    lumas = [picture.after(phases[1], one.raster, phases).luma() for picture in (one, again)]
+    assert np.array_equal(*lumas)
+    assert [luma.base is None for luma in lumas] == [False, False]
+    assert [luma.base.shape for luma in lumas] == [(20, 64), (40, 64)]  # type: ignore[union-attr]
 
 
 def test_equal_matrices_mix_alike() -> None:
@@ -120,4 +153,6 @@ def test_equal_matrices_mix_alike() -> None:
     other = csr_array(
         (weights.data, weights.indices.astype(np.int64), weights.indptr.astype(np.int64)), (2, 3)
     )
-    assert Mix(weights).key == Mix(other).key != Mix(2 * weights).key
+    assert Mix(weights).among(Mix(other)) == slice(0, 2, 1)
+    assert Mix(weights).among(Mix(2 * weights)) is None
+    assert Mix(weights[[1, 0]]).among(Mix(other)).tolist() == [1, 0]  # type: ignore[union-attr]

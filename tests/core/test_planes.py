@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from scalesim.chain import Chain
 from scalesim.core.colours import Coding, Scale
-from scalesim.core.operator import Operator
 from scalesim.core.planes import CodedPicture, Planes
 from scalesim.core.raster import Raster
 

@@ -118,7 +118,9 @@ def flicker_percent(evidence: Evidence) -> tuple[float]:
     seen = _seen_map(evidence)
     if seen is None:
         return (0.0,)
-    lines = np.add.reduce(seen, axis=1)  # NumPy adds a row pairwise, which rounds little; in float64 it is slow
+    lines = np.add.reduce(
+        seen, axis=1
+    )  # NumPy adds a row pairwise, which rounds little; in float64 it is slow
     return (float(lines.sum(dtype=np.float64)) / seen.size,)
 
 
