@@ -17,7 +17,7 @@ from scalesim.core.build import filter_lines
 from scalesim.core.operator import matrix_from_taps
 from scalesim.metrics._base import Evidence
 from scalesim.metrics.detail.spectra import Array
-from scalesim.metrics.outlines.line_weights import KNOWN, KnownWeights
+from scalesim.metrics.outlines.line_weights import known_of
 
 _REACH = 8
 """Strips on either side that a smear may reach: a fifteenth of the width in all."""
@@ -40,9 +40,8 @@ def line_by_line(evidence: Evidence, strips: Array, landed: Array) -> Any:
     Parameters:  strips : (source lines, strips) of the source; landed : (landed lines, strips)
     Returns:     (landed lines, source lines) sparse float32, to be applied from the left
     """
-    if evidence.weights is not None:
-        known = evidence.cache.get(KNOWN) or KnownWeights.of(evidence.weights)
-        evidence.cache[KNOWN] = known
+    known = known_of(evidence)
+    if known is not None:
         return known.sparse
     if _FITTED not in evidence.cache:
         lines = _fitted_lines(strips, landed, evidence.lines)

@@ -11,7 +11,7 @@ from scalesim.metrics.detail.fits import line_by_line, smear, smeared
 from scalesim.metrics.detail.places import Compared
 from scalesim.metrics.detail.spectra import Array, Band, Detail, Side, Windows, detail
 from scalesim.metrics.key import Key, Resolution, apart_by
-from scalesim.metrics.outlines.line_weights import landed_of
+from scalesim.metrics.outlines.line_weights import landed_of, nothing_beyond
 from scalesim.metrics.outlines.strips import strip_width
 
 LOW, HIGH = 1 / 8, 1 / 2
@@ -123,7 +123,9 @@ def _compared(evidence: Evidence) -> Compared:
     first, last = _seen_lines(evidence)
     windows = Windows.of(first, last, evidence.landed.shape[0])
     strips, seen, landed = both_in_strips(evidence)
-    taps = smear(line_by_line(evidence, seen, landed) @ seen, landed)
+    taps = None
+    if not nothing_beyond(evidence, strips, seen, landed):
+        taps = smear(line_by_line(evidence, seen, landed) @ seen, landed)
     look = evidence.lines.inverse()
 
     def given(frequencies: Array) -> Side:

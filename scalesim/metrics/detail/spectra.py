@@ -224,9 +224,16 @@ def _check(power: Array, columns: int, frequencies: Array, length: float) -> Non
 def _displacement(frequencies: Array, cross: Array, given: Array, shown: Array) -> float:
     """Return how many landed lines lower the output lies, -3..3, from the phase of the cross-spectrum."""
     alike = cross / np.sqrt(np.maximum(given * shown, 1e-30))
-    moves = np.arange(-_FARTHEST, _FARTHEST + _STEP / 2, _STEP)
-    found = np.cos(2 * np.pi * frequencies * moves[:, None] + np.angle(alike)) @ np.abs(alike) ** 2
+    moves, turns = _moves(tuple(frequencies))
+    found = (turns @ (alike * np.abs(alike))).real  # the sum of |alike|^2 cos(2 pi f move + phase)
     return float(moves[int(found.argmax())])
+
+
+@lru_cache(maxsize=64)
+def _moves(frequencies: tuple[float, ...]) -> tuple[Array, Array]:
+    """Return the displacements tried, and what each does to the phase, (displacements, frequencies)."""
+    moves = np.arange(-_FARTHEST, _FARTHEST + _STEP / 2, _STEP)
+    return moves, np.exp(2j * np.pi * np.array(frequencies) * moves[:, None])
 
 
 def _gain(cross: Array, given: Array, shown: Array) -> float | None:

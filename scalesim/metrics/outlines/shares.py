@@ -28,7 +28,8 @@ import numpy as np
 from scalesim.core.affine import Affine
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.outlines.line_weights import Explained, explain, landed_of
+from scalesim.metrics.outlines.line_weights import Explained, explain, known_of, landed_of
+from scalesim.metrics.outlines.near import Near
 from scalesim.metrics.outlines.source import (
     SourceOutlines,
     find_outlines,
@@ -127,28 +128,30 @@ def _follow(evidence: Evidence) -> Outlines:
     explained = explain(evidence, source, strips)
     thickness = found.thickness / look.scale
     middle = (found.middle - look.offset) / look.scale
-    known = evidence.weights is not None
-    reach = thickness / 2 + (_REACH_KNOWN if known else _REACH_UNKNOWN) / pitch
-    near = _near(middle, reach)
-    away = np.abs(near + 0.5 - middle[:, None])
-    looked_at = (away < reach[:, None]) & (near >= 0) & (near < len(evidence.landed))
+    known = known_of(evidence)
+    reach = thickness / 2 + (_REACH_UNKNOWN if known is None else _REACH_KNOWN) / pitch
     landed = landed_of(evidence, strips)
-    held = _Beside.of(found, near, looked_at, landed.shape)
-    shares = by_weights = _by_weights(found, explained, near)
+    whole = Near.of(middle, reach, len(landed))
+    near = whole.shown(found, *known.shown_on) if known is not None else whole
+    held = _Beside.of(found, near, landed.shape)
+    looked_at, shares = near.looked_at, _by_weights(found, explained, near.lines)
+    reached = looked_at if known is None else looked_at & _reached(shares)
     if explained.beyond is not None:
-        shares = by_weights + held.mean(explained.beyond)
-    flat = held.contrast_left(landed) < 0.5 * vanishing_share(thickness)
-    if known:
-        looked_at &= _reached(by_weights)
+        shares = shares + held.mean(explained.beyond)
+    least = 0.5 * vanishing_share(thickness)
+    left = held.contrast_left(landed)
+    unsure = left < least
+    if near is not whole and unsure.any():  # further away there may be more contrast
+        left[unsure] = _Beside.of(found.only(unsure), whole.only(unsure), landed.shape).contrast_left(landed)
     length = found.pieces / source.shape[1]
     return Outlines(
         weight=np.abs(found.level) * length,
         length=length,
         thickness=thickness,
         thin=found.thickness <= thin + 1e-6,
-        shares=shares * looked_at * ~flat[:, None],
-        nearest=looked_at & (away <= 1.5 / pitch),
-        line=near[:, 0],
+        shares=near.on(whole, shares * reached * (left >= least)[:, None]),
+        nearest=near.on(whole, reached & (near.away <= 1.5 / pitch)),
+        line=whole.first,
         samples=_along(found, strips.start, strip_width(evidence.source.shape[1])),
         found=found,
     )
@@ -176,12 +179,13 @@ class _Beside:
     at: Array
 
     @classmethod
-    def of(cls, found: SourceOutlines, near: Array, looked_at: Array, shape: tuple[int, ...]) -> _Beside:
-        """Return the places of `near`, (outlines, lines), in a landed picture of this shape."""
+    def of(cls, found: SourceOutlines, near: Near, shape: tuple[int, ...]) -> _Beside:
+        """Return the places of lines in a landed picture of this shape."""
+        looked_at = near.looked_at
         some: Array = np.any(looked_at, axis=1)
         first = looked_at.argmax(axis=1)
         last = looked_at.shape[1] - 1 - looked_at[:, ::-1].argmax(axis=1)
-        rows = np.clip(near, (near[:, 0] + first)[:, None], (near[:, 0] + last)[:, None])
+        rows = np.clip(near.lines, (near.first + first)[:, None], (near.first + last)[:, None])
         rows = np.clip(rows, 0, shape[0] - 1) * shape[1]
         return cls(found, some, np.repeat(rows.T, found.pieces, axis=1) + found.strip)
 
@@ -225,13 +229,6 @@ def _inside(look: Affine, seen: slice, kept: tuple[float, float], unit: int, siz
     high = min(float(size), kept[1], look(seen.stop))
     first = int(np.ceil(low / unit - 1e-6))
     return range(first, max(first, int(np.floor(high / unit + 1e-6))))
-
-
-def _near(middle: Array, reach: Array) -> Array:
-    """Return (outlines, lines): consecutive landed lines around each middle, as many for each."""
-    side = int(np.ceil(reach.max())) + 1
-    near: Array = np.floor(middle).astype(np.int64)[:, None] + np.arange(-side, side + 1)
-    return near
 
 
 def _reached(by_weights: Array) -> Array:

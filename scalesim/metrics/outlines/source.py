@@ -100,13 +100,15 @@ class SourceOutlines:
         """Return the outlines within these source lines, with a line of background on either side."""
         top, bottom = self.ends
         inside = (top > lines.start) & (bottom < lines.stop)
-        if inside.all():
-            return self
+        return self if inside.all() else self.only(inside)
+
+    def only(self, some: Array) -> SourceOutlines:
+        """Return some of the outlines, (outlines,) bool."""
         pieces = self.pieces
-        kept = np.repeat(inside, pieces)
-        starts = np.cumsum(pieces[inside]) - pieces[inside]
+        kept = np.repeat(some, pieces)
+        starts = np.cumsum(pieces[some]) - pieces[some]
         return SourceOutlines(
-            self.strip[kept], self.contrast[kept], starts, self.first[inside], self.profile[inside]
+            self.strip[kept], self.contrast[kept], starts, self.first[some], self.profile[some]
         )
 
 
