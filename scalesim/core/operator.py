@@ -12,6 +12,7 @@ applied by indexing, which is exact.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import lcm
@@ -43,6 +44,16 @@ def matrix_from_dense(weights: NDArray) -> csr_array:
     from scipy.sparse import csr_array
 
     return csr_array(weights)
+
+
+def in_turn(matrices: Sequence[csr_array]) -> csr_array:
+    """Return row 0 of each of some matrices of one shape, row 1 of each, and so on."""
+    if len(matrices) == 1:
+        return matrices[0]
+    from scipy.sparse import csr_array, vstack
+
+    order = np.arange(len(matrices) * matrices[0].shape[0]).reshape(len(matrices), -1).T.ravel()
+    return csr_array(vstack(matrices))[order]
 
 
 def _tidy(matrix: csr_array) -> csr_array:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from scalesim.core.colours import Coding, InPlanes, Part, Scale, Values
 from scalesim.core.mix import Mix
-from scalesim.core.operator import Operator, matrix_from_taps
+from scalesim.core.operator import Operator, in_turn, matrix_from_taps
 from scalesim.core.picture import Picture
 from scalesim.core.raster import Raster
 from scalesim.core.threads import for_each
@@ -186,7 +186,7 @@ class CodedPicture(Picture):
         if not _fewer_codes(operator):
             return Picture(operator(self.values), raster, self.time)
         if operator.samples is None:
-            together = among if self.again and all(map(_only_fewer_codes, among)) else ()
+            together = among if self.again and _go_together(among) else ()
             return MixedPicture(self.planes.mixed(operator, together), raster, self.time)
         return Picture(self.planes.through(operator), raster, self.time)
 
@@ -197,8 +197,10 @@ def _fewer_codes(operator: Operator) -> bool:
     return fewer and (operator.is_choice or operator.encoding != "light")
 
 
-def _only_fewer_codes(operator: Operator) -> bool:
-    return operator.samples is None and _fewer_codes(operator)
+def _go_together(operators: Sequence[Operator]) -> bool:
+    """Return whether their lines can be mixed together in the planes."""
+    alike = {operator.lines.shape for operator in operators if operator.lines is not None}
+    return len(alike) == 1 and all(each.samples is None and _fewer_codes(each) for each in operators)
 
 
 class MixedPicture(Picture):
@@ -236,13 +238,7 @@ def _set(picture: Picture, planes: InPlanes, raster: Raster, time: Fraction) -> 
 @lru_cache(maxsize=32)
 def _mix_of(operators: tuple[Operator, ...]) -> Mix:
     """Return what mixes the lines of operators that leave as many: line 0 of each, line 1 of each ..."""
-    from scipy.sparse import csr_array, vstack
-
-    if len(operators) == 1:
-        return Mix(operators[0].lines)
-    lines = csr_array(vstack([operator.lines for operator in operators]))
-    order = np.arange(lines.shape[0]).reshape(len(operators), -1).T.ravel()
-    return Mix(lines[order])
+    return Mix(in_turn([operator.lines for operator in operators if operator.lines is not None]))
 
 
 @lru_cache(maxsize=32)
