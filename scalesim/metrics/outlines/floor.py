@@ -67,10 +67,13 @@ class Floor:
         below = np.floor(places + 1e-9).astype(np.int64)
         part = np.clip(places - below, 0, 1)
         base = int(np.max(needed, initial=0)) + 1
-        wanted, back = np.unique(below * base + needed.astype(np.int64), return_inverse=True)
-        pairs = (divmod(pair, base) for pair in wanted.tolist())
-        ends = np.array([[self._at(k, lines), self._at(k + 1, lines)] for k, lines in pairs])
-        ends = ends.reshape(-1, 2)[back.ravel()]
+        pairs = below * base + needed.astype(np.int64)
+        wanted = np.flatnonzero(np.bincount(pairs))  # few, of many outlines
+        table = np.zeros((int(pairs.max(initial=0)) + 1, 2))
+        for pair in wanted.tolist():
+            k, lines = divmod(pair, base)
+            table[pair] = self._at(k, lines), self._at(k + 1, lines)
+        ends = table[pairs]
         held: Array = ends[:, 0] * (1 - part) + ends[:, 1] * part
         return held
 

@@ -138,6 +138,8 @@ def _most_on_adjacent(shares: Array, needed: Array) -> Array:
     """Return the largest sum of as many adjacent shares as each outline needs."""
     most = np.zeros(len(shares))
     for lines in range(int(needed.min(initial=1)), int(needed.max(initial=0)) + 1):
-        sums = sum(shares[:, k : shares.shape[1] - lines + 1 + k] for k in range(lines))
-        most = np.where(needed == lines, np.max(sums, axis=1), most)
+        some = np.flatnonzero(needed == lines)
+        own = shares.T[:, some]  # outlines along the memory: quicker than rows of a few lines
+        sums = sum(own[k : len(own) - lines + 1 + k] for k in range(lines))
+        most[some] = np.max(sums, axis=0)
     return most

@@ -41,8 +41,8 @@ class Near:
     @cached_property
     def lines(self) -> Array:
         """(outlines, lines) the lines."""
-        lines: Array = self.first[:, None] + np.arange(self.count)
-        return lines
+        lines = self.first + np.arange(self.count)[:, None]
+        return lines.T  # outlines along the memory: quicker than rows of a few lines
 
     @cached_property
     def away(self) -> Array:
@@ -84,7 +84,7 @@ class Near:
         """Return (outlines, lines) values of these lines among those of `whole`, which has them; else 0."""
         if self is whole:
             return values
-        out = np.zeros((len(values), whole.count), values.dtype)
-        places = (self.first - whole.first)[:, None] + np.arange(self.count)
-        np.put_along_axis(out, places, values, axis=1)
-        return out
+        out = np.zeros((whole.count, len(values)), values.dtype)
+        places = self.first - whole.first + np.arange(self.count)[:, None]
+        np.put_along_axis(out, places, values.T, axis=0)
+        return out.T

@@ -246,10 +246,10 @@ def _reached(by_weights: Array) -> Array:
 def _by_weights(found: SourceOutlines, explained: Explained, near: Array) -> Array:
     """Return the first term of the shares, (outlines, lines): what the weights put of each profile there."""
     landed_lines, source_lines = explained.weights.shape
-    lines = np.clip(near, 0, landed_lines - 1) * source_lines
-    profile, taps = found.profile.astype(explained.weights.dtype), explained.weights.ravel()
-    by_weights = np.zeros(near.shape, dtype=taps.dtype)
-    for row in range(profile.shape[1]):  # a few rows: quicker than one array over lines and rows
+    lines = np.clip(near.T, 0, landed_lines - 1) * source_lines
+    taps = explained.weights.ravel()
+    by_weights = np.zeros(lines.shape, dtype=taps.dtype)
+    for row, part in enumerate(found.profile.T.astype(taps.dtype)):  # few: quicker than one array over all
         place = np.clip(found.first + row, 0, source_lines - 1)
-        by_weights += taps.take(lines + place[:, None], mode="clip") * profile[:, row, None]
-    return by_weights
+        by_weights += taps.take(lines + place, mode="clip") * part
+    return by_weights.T
