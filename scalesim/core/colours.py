@@ -150,7 +150,9 @@ class InPlanes(ABC):
         step = 2 ** self.coding.halvings[1]
         for phase in range(step):
             luma = np.ascontiguousarray(levels[0][:, phase::step])
-            yield slice(phase, None, step), _between(beside, phase, self.coding)[..., : luma.shape[1]] + luma
+            here = _between(beside, phase, self.coding)
+            cut = here[..., : luma.shape[1]]
+            yield slice(phase, None, step), np.add(cut, luma, out=None if here is beside else cut)
 
 
 def _beside_luma(cb: Values, cr: Values, weights: tuple[float, float]) -> Values:

@@ -61,3 +61,15 @@ def test_luma() -> None:
     found = luma(picture)
     assert found.shape == (2, 1) and found.dtype == np.float32
     np.testing.assert_allclose(found[:, 0], [0.2126, 0.1063 + 0.1788 + 0.0722], atol=1e-6)
+
+
+def test_light_of_single_precision() -> None:
+    """Of float32, below black and above white too, against float64: a fine grid and the smallest values."""
+    codes = np.concatenate([np.linspace(-0.5, 1.2, 20001), [0.0, -0.0, 1e-30, -1e-30, 1e-45]])
+    single = codes.astype(np.float32)
+    exact = np.sign(single) * np.abs(single.astype(np.float64)) ** GAMMA
+    light = code_to_light(single)
+    assert light.dtype == np.float32 and not np.shares_memory(light, single)
+    assert np.abs(light - exact).max() < 4e-7
+    assert np.abs(light[codes <= 1] - exact[codes <= 1]).max() < 2e-7
+    assert np.abs(np.abs(single) ** np.float32(GAMMA) - exact).max() > 0.1  # without the sign

@@ -66,9 +66,8 @@ class KnownWeights:
 
     @property
     def dense(self) -> Array:
-        """V as an array; of a sparse one made anew each time, as a study keeps the weights of many chains."""
-        dense: Array = self.whole if isinstance(self.whole, np.ndarray) else self.whole.toarray()
-        return dense
+        """V as an array, not to be written to; of few sparse ones kept, as a study has many chains."""
+        return self.whole if isinstance(self.whole, np.ndarray) else _dense(Same(self.whole))
 
     @cached_property
     def shown_on(self) -> tuple[Array, Array]:
@@ -97,6 +96,12 @@ class KnownWeights:
         taps = coo_array(coverage)
         sparse = matrix_from_taps(coverage.shape, taps.row, taps.col, taps.data)
         return cls(sparse.astype(np.float32), coverage.astype(np.float32))
+
+
+@lru_cache(maxsize=4)
+def _dense(sparse: Same) -> Array:
+    dense: Array = sparse.held.toarray()
+    return dense
 
 
 @lru_cache(maxsize=64)
