@@ -36,6 +36,10 @@ class Pattern:
         """Pixels from line to line at the middle."""
         return float(1 / np.hypot(*self.coefficients[0]))
 
+    def frequency(self, at: NDArray) -> NDArray[np.float64]:
+        """Return (n, 2) cycles a pixel at places, (n, 2) pixels."""
+        return np.column_stack([np.ones(len(at)), at - self.middle]) @ self.coefficients
+
 
 def patterns(found: Peaks, most: int = 3) -> list[Pattern]:
     """Return up to `most` patterns, the strongest first, no peak in two of them."""
@@ -59,14 +63,21 @@ def _best(found: Peaks, left: NDArray[np.bool_]) -> Pattern | None:
     middle = found.at.mean(axis=0)
     order = np.argsort(np.where(left, -found.power, 0))[:SEEDS]
     best: Pattern | None = None
+    tried: set[bytes] = set()
     for seed in order[left[order]]:
-        grown = _grown(found, left, int(seed), middle)
+        grown = _grown(found, left, int(seed), middle, tried)
         if grown is not None and (best is None or grown.score > best.score):
             best = grown
     return best
 
 
-def _grown(found: Peaks, left: NDArray[np.bool_], seed: int, middle: NDArray) -> Pattern | None:
+def _grown(
+    found: Peaks, left: NDArray[np.bool_], seed: int, middle: NDArray, tried: set[bytes]
+) -> Pattern | None:
+    """Return what grows from a seed; None where it is too little, or grew from another seed before.
+
+    Parameters:  tried : what seeds begin with, added to: the same beginning grows to the same pattern
+    """
     coefficients = np.zeros((3, 2))
     coefficients[0] = found.f[seed]
     chosen = np.array([seed])
@@ -75,6 +86,10 @@ def _grown(found: Peaks, left: NDArray[np.bool_], seed: int, middle: NDArray) ->
         chosen = _one_a_tile(found, distance, tolerance)
         if len(chosen) < FEWEST:
             return None
+        if tolerance == TOLERANCES[0]:
+            if (begun := chosen.tobytes()) in tried:
+                return None
+            tried.add(begun)
         coefficients = _fitted(found, chosen, middle)
     score = float(np.log(found.power[chosen]).sum())
     return Pattern(coefficients, middle, chosen, len(chosen) / max(found.tiles, 1), score)

@@ -30,7 +30,7 @@ class Frame:
         return Frame(((columns - 1) / 2, (rows - 1) / 2), max(rows, columns) / 2, rows, columns)
 
     def basis(self, x: NDArray, y: NDArray) -> NDArray[np.float64]:
-        """Return (..., 10) powers of places."""
+        """Return (..., 10) powers of places; of a grid its row of x and its column of y are enough."""
         a, b = (x - self.centre[0]) / self.scale, (y - self.centre[1]) / self.scale
         return np.stack([a**i * b**j for i, j in CUBIC], axis=-1)
 
@@ -49,8 +49,8 @@ class Frame:
 
         def part(rows: slice) -> NDArray[np.float64]:
             down = b[rows]
-            out = np.zeros((len(down), self.columns))
-            for power, own in enumerate(across):
+            out = np.tile(across[0], (len(down), 1))
+            for power, own in enumerate(across[1:], 1):
                 out += np.outer(down**power, own)
             return out
 

@@ -29,6 +29,8 @@ EVEN = 0.02
 MANY_LINES = 48
 """Over fewer the rms must be less in proportion: a cubic follows any pattern over a few of them."""
 FEWEST_LINES = 10
+ALIKE = 0.01
+"""Of their frequency: nearer, two patterns that were found at two reductions are one."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +121,7 @@ def find_lines(
     made: list[Found] = []
     told: list[Impostor] = []
     views: dict[tuple[int, int], View] = {}
-    weak = False
+    failed: list[Pattern] = []
     for pattern, found in candidates(light, pitch, box):
         if any(abs(pattern.period / _period(each) - 1) < 0.03 for each in made):
             continue
@@ -127,9 +129,11 @@ def find_lines(
             continue  # a harmonic of what was told to be no line
         if any(_is_harmonic(pattern, each) for each in made):
             continue
+        if any(_alike(pattern, each, light.shape) for each in failed):
+            continue  # found at another reduction too: the fit would end where it did
         fitted_ = _fitted(light, pattern, views, squared=pitch is None or not seamless)
         if not _holds(fitted_, STRICT if pitch is None else KNOWN):
-            weak = True
+            failed.append(pattern)
             continue
         cause = impostor(pattern, found, fitted_.lines)
         if cause is None and pitch is None:
@@ -139,7 +143,7 @@ def find_lines(
         else:
             made.append(fitted_)
     if not made:
-        raise NotMeasurable(no_lines(light, told, weak))
+        raise NotMeasurable(no_lines(light, told, bool(failed)))
     best = _itself(max(made, key=lambda each: each.amplitude * each.fit.used.mean()), made)
     if _height(best, 0.5) > best.amplitude:
         # twice the pitch stands out more: these are no lines but halves
@@ -150,6 +154,14 @@ def find_lines(
     if doubt is not None:
         raise NotMeasurable(doubt.words)
     return replace(best, impostors=tuple(told))
+
+
+def _alike(one: Pattern, other: Pattern, shape: tuple[int, ...]) -> bool:
+    """Tell whether two patterns have one frequency all over a photo, to `ALIKE` of it."""
+    at = np.array([[x, y] for x in (0, shape[1] - 1) for y in (0, shape[0] - 1)], dtype=np.float64)
+    first, second = one.frequency(at), other.frequency(at)
+    apart = np.hypot(*(first - second).T)
+    return bool((apart < ALIKE * np.hypot(*first.T)).all())
 
 
 def _is_harmonic(pattern: Pattern, found: Found) -> bool:

@@ -26,9 +26,10 @@ BLOCK = 5
 """Columns of cells that the smoothing joins."""
 _ROWS = 2048
 """Rows of a fit that are taken at a time."""
-_ALL, _FIRST, _NEXT = slice(None), slice(None, -1), slice(1, None)
-_PAIRS = (((_FIRST, _ALL), (_NEXT, _ALL)), ((_ALL, _FIRST), (_ALL, _NEXT)))
-"""Neighbours: a cell and the one below it, and the one to its right."""
+ENOUGH = 25_000
+"""Cells that a cubic is fitted to: of four times as many and more every second is left out each way, and so
+on. The smoothing makes them share what they say with their neighbours."""
+_Part = tuple[slice, slice]
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,14 +111,16 @@ def fitted(wave: NDArray, mean: NDArray, start: NDArray, period: float, *, squar
     coefficients = np.array(start, dtype=np.float64)
     for rounds in (ROUNDS[:1], ROUNDS[1:]):
         cells = cells_of(wave, mean, frame.parts(coefficients), size)
-        basis = frame.basis(cells.x, cells.y)
-        design = _step_design(basis)
+        basis = frame.basis(cells.x[:1], cells.y[:, :1])
+        step = max(1, int(np.sqrt(cells.light.size / ENOUGH)))
+        some, pairs = (slice(None, None, step), slice(None, None, step)), _pairs(step)
+        design = _step_design(basis, pairs)
         for spread in rounds:
             smooth = cells.smoothed(spread * period)
-            moved = _from_steps(design, smooth, power)
+            moved = _from_steps(design, smooth, power, pairs)
             cells, coefficients = cells.turned(np.einsum("ijk,k->ij", basis, moved)), coefficients + moved
             if spread > ROUNDS[0]:
-                moved = _from_level(basis, cells.smoothed(spread * period), power)
+                moved = _from_level(basis[some], cells.smoothed(spread * period), power, some)
                 cells, coefficients = cells.turned(np.einsum("ijk,k->ij", basis, moved)), coefficients + moved
     cells = cells_of(wave, mean, frame.parts(coefficients), size).smoothed(ROUNDS[-1] * period)
     return judged(frame, coefficients, cells, squared=squared)
@@ -130,22 +133,30 @@ def _weights(cells: Cells) -> NDArray[np.float64]:
     return np.where(bright, np.minimum(height / (typical + 1e-12), 1.5), 0.0)
 
 
-def _step_design(basis: NDArray) -> NDArray[np.float64]:
+def _pairs(step: int) -> tuple[tuple[_Part, _Part], tuple[_Part, _Part]]:
+    """Return neighbours: of every `step`th cell the one below it, and the one to its right."""
+    every, first, following = slice(None, None, step), slice(None, -1, step), slice(1, None, step)
+    return ((first, every), (following, every)), ((every, first), (every, following))
+
+
+def _step_design(basis: NDArray, pairs: tuple[tuple[_Part, _Part], ...]) -> NDArray[np.float64]:
     """Return (steps, 9) what the coefficients but the first add from cell to cell, down and then across."""
-    return np.concatenate([(basis[b] - basis[a]).reshape(-1, len(CUBIC))[:, 1:] for a, b in _PAIRS])
+    return np.concatenate([(basis[b] - basis[a]).reshape(-1, len(CUBIC))[:, 1:] for a, b in pairs])
 
 
-def _from_steps(design: NDArray, cells: Cells, power: int) -> NDArray[np.float64]:
+def _from_steps(
+    design: NDArray, cells: Cells, power: int, pairs: tuple[tuple[_Part, _Part], ...]
+) -> NDArray[np.float64]:
     z, weight = cells.z**power, _weights(cells)
     steps, weights = [], []
-    for a, b in _PAIRS:
+    for a, b in pairs:
         steps.append(np.angle(z[b] * np.conj(z[a])).ravel() / (2 * np.pi * power))
         weights.append(np.minimum(weight[a], weight[b]).ravel())
     return _solved(design, np.concatenate(steps), np.concatenate(weights), offset=1)
 
 
-def _from_level(basis: NDArray, cells: Cells, power: int) -> NDArray[np.float64]:
-    z, weight = cells.z**power, _weights(cells)
+def _from_level(basis: NDArray, cells: Cells, power: int, some: _Part) -> NDArray[np.float64]:
+    z, weight = cells.z[some] ** power, _weights(cells)[some]
     middle = np.angle(np.sum(z * weight))
     phase = (np.angle(z * np.exp(-1j * middle)) + middle) / (2 * np.pi * power)
     return _solved(basis.reshape(-1, len(CUBIC)), phase.ravel(), weight.ravel(), offset=0)
@@ -196,7 +207,7 @@ def judged(frame: Frame, coefficients: NDArray, cells: Cells, *, squared: bool) 
         return Fitted(coefficients, frame, cells, used, float(seen.mean()), np.inf, 0.0, squared)
     residual = float(np.sqrt(np.mean(turned[used] ** 2)))
     coherence = float(np.abs(z[seen].sum()) / np.abs(z[seen]).sum())
-    common = _common(turned, used, frame.basis(cells.x, cells.y) @ coefficients)
+    common = _common(turned, used, frame.basis(cells.x[:1], cells.y[:, :1]) @ coefficients)
     return Fitted(coefficients, frame, cells, used, float(seen.mean()), residual, coherence, squared, common)
 
 
