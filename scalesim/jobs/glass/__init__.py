@@ -73,8 +73,9 @@ view) and a line is 5 pixels or more; by short exposures registered on the bezel
 pixels_per_line is the pitch of the lines that are seen: two sets show half of a field's. landing_offset is
 where the second field lies, in pitches of a field's lines. confidence is that of the sets: of a long
 exposure and of a film a logistic function of how far their measure lies from its limit (0.88 at 0.1 and
-0.12), of n photos with the lines in one place 1 / (1 + 2^(1-n)), 0.98 for two places. Ends with 1 when one
-set cannot be told from two.
+0.12), of n photos with the lines in one place 1 / (1 + 2^(1-n)), 0.98 for two places. beam_grows is whether
+lines were seen to grow with the picture, as those of a tube do and slats of a fence never. Ends with 1 when
+one set cannot be told from two.
 
 Film of a tube is film of flicker: look at it small. Nobody opens a set.""",
     function="scalesim.jobs.glass.glass:glass",

@@ -23,6 +23,7 @@ KEYS = (
     "tilt_deg",
     "roll_deg",
     "pixels_per_line",
+    "beam_grows",
 )
 
 
@@ -67,6 +68,7 @@ def document(read: Read) -> dict[str, Any]:
         "tilt_deg": found.tilt,
         "roll_deg": found.roll,
         "pixels_per_line": found.period,
+        "beam_grows": found.grows,
         "shutter": _shutter(read, why),
         **_film(read, why),
         "how": landing.how or None,

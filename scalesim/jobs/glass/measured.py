@@ -10,12 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.photo import Photo
+from scalesim.errors import NotMeasurable
 from scalesim.signal.glass.carrier import TILE
 from scalesim.signal.glass.exposure import FIELDS, Landing, by_exposure, seam, unknown
 from scalesim.signal.glass.find import Found, find_lines
 from scalesim.signal.glass.jitter import LineJitter, line_jitter
 from scalesim.signal.glass.pair import room_of, together
 from scalesim.signal.glass.profile import Profile, profiles, without_camera
+from scalesim.signal.glass.slats import modulation, slats
 from scalesim.signal.rectify.view import View
 
 FIELD_LINES = (200.0, 320.0)
@@ -36,7 +38,10 @@ BOTH_SETS = 380.0
 
 @dataclass(frozen=True, eq=False)
 class Measured:
-    """What one set-up shows; None for what cannot be had, `why` says the reason by the document's key."""
+    """What one set-up shows; None for what cannot be had, `why` says the reason by the document's key.
+
+    `grows` : whether lines fall off where the picture is bright, which slats before one never do.
+    """
 
     found: Found
     period: float
@@ -50,6 +55,7 @@ class Measured:
     tilt: float | None
     roll: float
     fields: float | None
+    grows: bool | None
     why: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -137,6 +143,9 @@ def measure(
     if landed:
         landing = _landing(found, light, others, period, pitch or rough, fields, room, tripod=tripod)
     why: dict[str, str] = {}
+    grows = _grown(found, why) if pitch is None and rough is None else None
+    if grows is None:
+        why["beam_grows"] = "not looked at: the scale that was given is taken for a tube's"
     count = None if rect is None else counted(found, rect)
     if count is None:
         why["lines"] = "the picture's corners are not known; give --corners"
@@ -168,8 +177,28 @@ def measure(
         tilt,
         float(lines.direction(x, y)),
         fields,
+        grows,
         why,
     )
+
+
+def _grown(found: Found, why: dict[str, str]) -> bool:
+    """Return whether lines are seen to be a growing beam's.
+
+    Raises: NotMeasurable where they are slats before a picture
+    """
+    told = modulation(found)
+    cause = slats(found, told)
+    if cause is not None:
+        raise NotMeasurable(cause.words)
+    if told is not None and told.grows:
+        return True
+    why["beam_grows"] = (
+        "that these are a tube's lines is taken for granted: even slats before a picture would look "
+        "the same; lines that grow where the picture is bright would tell (show bright and dark parts in a "
+        "dark room); or give --corners"
+    )
+    return False
 
 
 def _box(rect: View, shape: tuple[int, ...]) -> tuple[int, int, int, int] | None:

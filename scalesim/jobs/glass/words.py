@@ -22,10 +22,11 @@ def title(read: Read) -> str:
     if read.found is None:
         return "No scan lines can be told"
     what = "photo" if read.film is None else "film"
+    kind = "Even" if read.found.grows is False else "Scan"
     return {
         "one": f"The {what} shows one set of lines",
         "two": f"The {what} shows two sets of lines",
-        "unknown": "Scan lines are seen; one set or two cannot be told",
+        "unknown": f"{kind} lines are seen; one set or two cannot be told",
     }[read.sets]
 
 
@@ -35,6 +36,8 @@ def sentences(read: Read) -> list[str]:
     if found is None:
         return [f"Cannot tell: {read.reason}."]
     said = [_verdict(found), _lines(found)]
+    if found.grows is False:
+        said.append(f"{_capital(found.why['beam_grows'])}.")
     said += _shape(found)
     if found.jitter is not None:
         said.append(_jitter(found, read.film))
@@ -43,6 +46,10 @@ def sentences(read: Read) -> list[str]:
     for each in found.found.impostors:
         said.append(f"Left out: {each.words}.")
     return said
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
 
 
 def _verdict(found: Measured) -> str:

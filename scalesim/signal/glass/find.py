@@ -29,6 +29,8 @@ EVEN = 0.02
 MANY_LINES = 48
 """Over fewer the rms must be less in proportion: a cubic follows any pattern over a few of them."""
 FEWEST_LINES = 10
+MEAN_LIGHT = 1.2
+"""Periods by which the mean light is smoothed, sigma."""
 ALIKE = 0.01
 """Of their frequency: nearer, two patterns that were found at two reductions are one."""
 
@@ -178,7 +180,7 @@ def _is_harmonic(pattern: Pattern, found: Found) -> bool:
 def viewed(light: NDArray[np.float32], factor: int, period: float) -> View:
     """Return a photo reduced `factor` times with its carrier; `period` in pixels of the photo."""
     small = reduced(light, factor)
-    wave, mean = carrier(small, 1.2 * period / factor)
+    wave, mean = carrier(small, MEAN_LIGHT * period / factor)
     return View(small, wave, mean, factor)
 
 
@@ -198,7 +200,7 @@ def _fitted(
     factor = max(1, int(period / WORKING))
     while light.size / factor**2 > LARGE and period / (factor + 1) > SHORTEST * 1.5:
         factor += 1
-    key = factor, width_of(1.2 * period / factor)
+    key = factor, width_of(MEAN_LIGHT * period / factor)
     view = views[key] if key in views else views.setdefault(key, viewed(light, factor, period))
     shifted = replace(
         pattern,
