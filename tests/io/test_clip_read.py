@@ -208,7 +208,12 @@ def test_rates_are_exact(tmp_path: Path, ending: str, rate: Fraction) -> None:
         ("1280x720", "60000/1001", "720p59.94", "guessed"),
         ("720x480", "59.94", "480p59.94", "guessed"),
         ("720x576", "50", "576p50", "guessed"),
-        ("1280x720", "30", "custom", "half of one, so every second picture is missing"),
+        (
+            "1280x720",
+            "30",
+            "custom",
+            "half of one: frames woven of two fields, or every second picture is missing",
+        ),
         ("100x80", "60", "custom", "no broadcast mode"),
     ],
 )

@@ -295,6 +295,21 @@ def test_art_is_told_in_a_sentence() -> None:
     assert any(said.startswith("a is art enlarged 3 times") for said in told)
 
 
+def test_an_end_of_the_range_is_told_as_one() -> None:
+    """Outlines on a grid of three lines: at the end the curve is on its way to the next repeat, no optimum."""
+    found = tune(AVERAGE, [clip(1), clip(1, "b", seed=1)], vary="position.lines=-4:4:1/2")
+    assert found.rival is not None and found.rival.values["position.lines"] in (-4, 4)
+    said = " ".join(found.sentences())
+    assert "at the end of what was tried, with" in said and "separate optimum" not in said
+
+
+def test_frames_that_score_alike_have_no_worst() -> None:
+    alike = tune(AVERAGE, [clip(1), clip(1, "b")], vary="position.lines=-1:1:1/2").sentences()
+    assert any(said.startswith("There each of the 2 frames has ") for said in alike)
+    apart = tune(AVERAGE, [clip(1), clip(2, "b")], vary="position.lines=-1:1:1/2").sentences()
+    assert any(said.startswith("The worst of the 2 frames is ") for said in apart)
+
+
 def test_numbers_read_as_they_were_given() -> None:
     """Steps of a third add up with rounding: it is 1/3 that is said; a likeness is told of 1."""
     found = tune(AVERAGE, [clip(0, rows=2)], vary="position.lines=-2:2:1/3")

@@ -82,7 +82,7 @@ def _off_rate(sized: list[Mode], samples: int, frame_rate: Fraction, order: str 
     rate = shown_rate(raster.rate)
     note = f"{rate} pictures per second is no rate of {sized[0].family}: taken as a custom raster"
     if any(abs(2 * raster.rate / known.rate - 1) < _NEAR for known in sized):
-        note += "; it is half of one, so every second picture is missing"
+        note += "; it is half of one: frames woven of two fields, or every second picture is missing"
     return SourceMode(raster, CUSTOM, (note,))
 
 

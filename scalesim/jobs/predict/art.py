@@ -40,7 +40,8 @@ def art_sentences(found: Iterable[ArtFound]) -> list[str]:
     alike: dict[str, list[str]] = {}
     for each in found:
         lines = each.grid.lines
-        grid = f"art enlarged {lines.pitch} times, its grid {lines.offset} lines down. {each.match.sentence}"
+        down = "1 line" if lines.offset == 1 else f"{lines.offset} lines"
+        grid = f"art enlarged {lines.pitch} times, its grid {down} down. {each.match.sentence}"
         alike.setdefault(grid, []).append(each.frame)
     return [f"{_named(names)} {'is' if len(names) == 1 else 'are'} {grid}" for grid, names in alike.items()]
 

@@ -130,6 +130,7 @@ def _answer(chain: Chain, table: TrialTable, places: Sequence[Place]) -> Finding
         present=table.point(None),
         ties=tuple(points[place] for place in verdict.ties),
         margin=verdict.margin,
+        rival=None if verdict.rival is None else points[verdict.rival],
         certainty=_certainty(table, verdict, known, verdict.rival, soft),
         repeats=_repeat_distance(table, verdict),
         softens=soft,

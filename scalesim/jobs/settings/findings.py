@@ -34,6 +34,7 @@ class Findings:
         ties : all settings within a tie of the best score
         margin : how much worse the next different optimum scores: beyond the best one's surroundings (the
             settings joined to it within `hold_distance`), repeats of it folded; None when there is none
+        rival : that optimum; at an end of what was tried it need not be one
         certainty : how sure the best is, paired over the frames
         repeats : by how much of the one dial's unit the curve repeats, None when it does not
         softens : a position whose fractions of a line no scaler of the chain can take, so that they
@@ -58,6 +59,7 @@ class Findings:
     present: Point
     ties: tuple[Point, ...]
     margin: float | None
+    rival: Point | None
     certainty: Certainty
     repeats: float | None
     softens: str

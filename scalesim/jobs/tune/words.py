@@ -7,10 +7,11 @@ from scalesim.chain.vary import Varied
 from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import value_text
 from scalesim.jobs.settings.words import amount, count_text, on_frames, score_text, standing
-from scalesim.jobs.tune.as_good import as_good, setting_value, signed_value
+from scalesim.jobs.tune.as_good import as_good, setting_text, setting_value, signed_value
 from scalesim.jobs.tune.plain import line_name, several_lines
 from scalesim.metrics import key_of
 from scalesim.metrics.key import ONE, Key
+from scalesim.search.certainty import Gain
 from scalesim.stages.geometry import Position
 from scalesim.texts import capital
 
@@ -25,10 +26,7 @@ def tuning_sentences(tuning: Findings) -> list[str]:
     said = [f"{_best(tuning)}: {standing(tuning)}.", "; ".join(parts) + ".", _sureness(tuning)]
     said += [f"{capital(part)}." for part in _gains(tuning)]
     if len(tuning.frames) > 1:
-        worst, score = tuning.worst_frame
-        said.append(
-            f"The worst of the {len(tuning.frames)} frames is {worst} with {score_text(tuning, score)}."
-        )
+        said.append(_frames(tuning))
     return said + _others(tuning)
 
 
@@ -68,13 +66,31 @@ def _others(tuning: Findings) -> list[str]:
         said.append(f"The curve repeats every {value_text(tuning.repeats)} {unit}".rstrip() + ".")
     rival = tuning.certainty.rival
     if tuning.margin is not None and tuning.margin > tuning.objective.tie and rival is not None:
-        sign = -1 if tuning.objective.higher_is_better else 1
-        score = tuning.score + sign * tuning.margin
-        said.append(
-            f"The next separate optimum is {score_text(tuning, score)} (worse on "
-            f"{on_frames(rival.better, rival.frames)})."
-        )
+        said.append(_next(tuning, rival))
     return said + as_good(tuning)
+
+
+def _frames(tuning: Findings) -> str:
+    """Return which frame scores worst at the best setting, or that all score alike."""
+    worst, score = tuning.worst_frame
+    known = [each for each in tuning.best.per_frame if each is not None]
+    text = score_text(tuning, score)
+    if {score_text(tuning, each) for each in known} == {text}:
+        return f"There each of the {len(known)} frames has {text}."
+    return f"The worst of the {len(tuning.frames)} frames is {worst} with {text}."
+
+
+def _next(tuning: Findings, rival: Gain) -> str:
+    """Return the next different optimum; at an end of what was tried it need not be one."""
+    point = tuning.rival
+    assert point is not None and point.score is not None
+    where, text = setting_text(tuning, point), score_text(tuning, point.score)
+    worse = f"(worse on {on_frames(rival.better, rival.frames)})"
+    dials = [dial for dial in tuning.dials if dial.ordered and len(dial.values) > 1]
+    if any(point.values[dial.key] in (dial.values[0], dial.values[-1]) for dial in dials):
+        where += ", at the end of what was tried,"
+        return f"The best setting apart from these is {where} with {text} {worse}."
+    return f"The next separate optimum is {where} with {text} {worse}."
 
 
 def _cannot_cure(tuning: Findings) -> list[str]:
