@@ -78,15 +78,16 @@ def field_offset(fields: Sequence[Array], parities: Sequence[int]) -> FieldOffse
 
     Parameters:  fields : (lines, samples) luma code values of successive fields, at least two
                  parities : 0 or 1 each, alternating
-    Raises: NotMeasurable when the picture is flat, moves everywhere, or there are too few fields
+    Raises: NotMeasurable when the picture shows no vertical detail or moves everywhere, or fields are too few
     """
     if len(fields) < 2 or any(a == b for a, b in pairwise(parities)):
         raise NotMeasurable("successive fields of both parities are needed, at least one of each")
     soft = [softened(field) for field in fields]
     found = [_of_field(soft, index, parities[index]) for index in range(len(soft))]
-    usable = [one for one in found if one is not None]
+    usable = [one for one in found if not isinstance(one, str)]
     if not usable:
-        raise NotMeasurable("the picture is flat, or moves everywhere: nothing tells its fields apart")
+        why = " or ".join(sorted({one for one in found if isinstance(one, str) and one}))
+        raise NotMeasurable(f"{why}: nothing tells its fields apart")
     weights = np.array([one.energy.sum() for one in usable])
     offsets = np.array([one.offset for one in usable])
     return FieldOffset(
@@ -116,21 +117,25 @@ def softened(field: Array) -> Array:
     return blurred
 
 
-def _of_field(soft: list[Array], index: int, parity: int) -> _OfField | None:
-    """Return the offset of one field, or None where it cannot be had."""
+_FLAT = "the picture shows no vertical detail (it is flat, or all its edges stand upright)"
+_MOVES = "the picture moves everywhere"
+
+
+def _of_field(soft: list[Array], index: int, parity: int) -> _OfField | str:
+    """Return the offset of one field, or why it cannot be had; "" for one that lacks a neighbour."""
     before, after = soft[index - 1] if index else None, soft[index + 1] if index + 1 < len(soft) else None
     if before is None or after is None:
         other = after if before is None else before
         assert other is not None
         if len(soft) > 2:
-            return None  # with more fields, only those with a neighbour on either side can tell motion
+            return ""  # with more fields, only those with a neighbour on either side can tell motion
         still = np.ones(other.shape, dtype=bool)
     else:
         other = (before + after) / 2
         still = still_places(before, after)
     if still.mean() < _LEAST_STILL:
-        return None
-    return _fitted(soft[index], other, still, 1.0 if parity == 1 else -1.0)
+        return _MOVES
+    return _fitted(soft[index], other, still, 1.0 if parity == 1 else -1.0) or _FLAT
 
 
 def still_places(before: Array, after: Array, noises: float = _NOISES) -> Array:

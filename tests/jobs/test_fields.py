@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
-from scipy.ndimage import convolve1d
+from scipy.ndimage import convolve1d, shift
 from skimage import data
 
 from scalesim.core.clip import still_clip
@@ -182,3 +182,34 @@ def test_flicker_of_a_moving_clip_is_that_of_its_fields() -> None:
     assert found.flicker.percent["interlaced"] == pytest.approx(np.mean(wanted), rel=0.1)
     assert any("motion and noise included" in sentence for sentence in found.sentences())
     assert found.to_dict()["flicker_moved_percent"] > 30
+
+
+def moved_apart(lines: float) -> list[NDArray]:
+    """Return fields of one picture, every other one moved down by so many lines (SciPy's quintic spline)."""
+    same = pair_of("same")[0]
+    lower = shift(same, (-lines, 0, 0), order=5, mode="nearest")
+    return [part for _ in range(3) for part in (same, lower)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"), [(0.0, ""), (0.05, "compression can move"), (0.12, "nearer to the same")]
+)
+def test_an_offset_between_the_ideals_is_said_to_be(lines: float, said: str) -> None:
+    """No more is told than was measured."""
+    found = verdict_of(moved_apart(lines))
+    assert found.verdict == "progressive"
+    text = " ".join(found.sentences())
+    assert said in text
+    assert ("Both fields carry the same lines" in text) == (lines < 0.1)
+    assert ("more than twice the error" in text) == (lines > 0)
+
+
+def test_an_offset_at_the_limit_is_known_and_no_verdict() -> None:
+    found = verdict_of(moved_apart(0.25))
+    assert found.undecided and "neither that of the same lines" in found.reason
+
+
+def test_upright_edges_are_no_motion() -> None:
+    bars = np.repeat(np.tile([0.1, 0.9], 30), 6)[None, :, None] * np.ones((240, 1, 3))
+    found = verdict_of([bars.astype(np.float32)] * 6)
+    assert found.undecided and "edges stand upright" in found.reason and "moves" not in found.reason

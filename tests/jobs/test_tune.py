@@ -296,7 +296,7 @@ def test_art_is_told_in_a_sentence() -> None:
 
 
 def test_an_end_of_the_range_is_told_as_one() -> None:
-    """Outlines on a grid of three lines: at the end the curve is on its way to the next repeat, no optimum."""
+    """Outlines on a grid of three lines: the curve's end is on its way to a repeat, no optimum."""
     found = tune(AVERAGE, [clip(1), clip(1, "b", seed=1)], vary="position.lines=-4:4:1/2")
     assert found.rival is not None and found.rival.values["position.lines"] in (-4, 4)
     said = " ".join(found.sentences())

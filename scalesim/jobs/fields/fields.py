@@ -17,6 +17,7 @@ from scalesim.core.picture import split_fields
 from scalesim.core.raster import TOP_FIRST, Raster
 from scalesim.errors import NotMeasurable, ParameterError, ShapeError
 from scalesim.jobs.fields.flicker import FieldFlicker, fields_flicker
+from scalesim.jobs.fields.words import EACH_ITS_OWN, ERRORS, apart, verdict_text
 from scalesim.result import Result, Table
 from scalesim.signal.field_instants import ONE_INSTANT, TWO_INSTANTS, instants
 from scalesim.signal.field_offset import FieldOffset, field_offset
@@ -28,8 +29,8 @@ WOVEN_LINES = ((400, 640), (1000, 1088))
 
 NEAR = 0.25
 """Offsets nearer to 1/2 than this are half a line, nearer to 0 the same lines."""
-_ERRORS = 2.0
-"""Standard errors by which an offset must lie on its side of the nearest limit."""
+_SURE = 0.02
+"""An error up to which an offset at a limit is known well: another capture would tell the same."""
 _STILL = 0.9
 """Share that must stand still where motion could be of fields or of whole pictures."""
 _WOULD_TELL = "capture a textured picture that stands still"
@@ -85,9 +86,13 @@ class FieldsFound(Result):
 
     def sentences(self) -> list[str]:
         """Return the verdict in words, what it means for flicker, and what would settle the landing."""
-        said = [f"Undecided: {self.reason}." if self.undecided else _VERDICTS[self.verdict]]
+        said = [
+            f"Undecided: {self.reason}."
+            if self.undecided
+            else verdict_text(self.verdict, self.offset, whole=self.whole)
+        ]
         if self.verdict == "progressive" and self.whole is False:
-            said = [_EACH_ITS_OWN]
+            said = [EACH_ITS_OWN]
         if self.whole:
             said = ["Whole progressive pictures: in motion both fields of a frame show one instant."]
         elif self.whole is None and self.verdict == "interlaced content" and not self.by_field:
@@ -98,6 +103,8 @@ class FieldsFound(Result):
                 f"(0 is the same lines, 0.5 a true interlace; the bottom field looks lower when positive), "
                 f"and waver by {self.offset.jitter:.3f} from field to field."
             )
+            if not self.undecided:
+                said += apart(self.offset)
             if self.offset.lines < -NEAR and not self.by_field:
                 said.append(
                     "The offset is negative: the fields are swapped, or were woven the other way round."
@@ -153,14 +160,6 @@ class FieldsFound(Result):
         }
 
 
-_VERDICTS = {
-    "interlaced content": "The fields carry lines half a line apart: interlaced content.",
-    "progressive": "Both fields carry the same lines: a progressive picture, sent twice.",
-}
-_EACH_ITS_OWN = (
-    "Both fields carry the same lines, each its own instant: pictures of one field's lines, one a field. "
-    "Interlaced art whose lines are all drawn twice looks the same."
-)
 _LANDING_OF = {"interlaced content": "interlaced", "progressive": "field-only, pair down"}
 _NO_LANDING = "what the fields carry was not told, so no landing suits it; see flicker_by_landing"
 _ONE_INSTANT = (
@@ -246,7 +245,14 @@ def _verdict(offset: FieldOffset) -> tuple[str, float, str]:
 
     apart = abs(offset.lines)
     distance = min(abs(apart - NEAR), abs(apart - 3 * NEAR)) / offset.error
-    if distance < _ERRORS:
+    if distance < ERRORS and offset.error <= _SURE:
+        known = f"{offset.lines:+.3f} ± {offset.error:.3f} line"
+        return (
+            "unknown",
+            0.0,
+            f"an offset of {known} is neither that of the same lines nor that of an interlace",
+        )
+    if distance < ERRORS:
         return (
             "unknown",
             0.0,
