@@ -17,12 +17,11 @@ from scalesim.jobs.identify.compared import FOLDER, compared_part
 from scalesim.jobs.identify.cover import cover_of
 from scalesim.jobs.identify.figures import kernel_plot
 from scalesim.jobs.identify.findings import Findings
-from scalesim.jobs.identify.operator import operator_file
+from scalesim.jobs.identify.operator import measured_chain, operator_file
 from scalesim.jobs.identify.plain import headline, made_of
 from scalesim.jobs.identify.words import sentences, table
 from scalesim.plot import Plot
 from scalesim.result import Code, File, Part, Picture, Result, Table
-from scalesim.stages.measured import Measured
 
 OPERATOR = "operator.json"
 """Name of the file that keeps the measured weights."""
@@ -92,13 +91,16 @@ class Identification(Findings, Result):
 
     def files(self) -> dict[str, File]:
         """Return the measured weights, and a chain that reproduces the box."""
-        chain = Chain(Measured(file=OPERATOR)) if self.undecided else Chain(self.chain)
+        chain = measured_chain(self, OPERATOR) if self.undecided else Chain(self.chain)
         operator = operator_file(self).to_json()
         return {"operator": File(OPERATOR, operator), "chain": File("box.toml", chain.to_toml())}
 
     def _reproduce(self) -> str:
         if self.undecided:
-            return "No name fits, so the chain uses the weights as they were measured, in operator.json."
+            return (
+                "No name that was tried fits, so the chain uses the weights as they were measured, in "
+                "operator.json."
+            )
         return "The same box by its name; operator.json holds the weights line by line."
 
     def to_dict(self) -> dict[str, Any]:

@@ -9,11 +9,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim.chain import Chain
 from scalesim.charts.layout import Layout, layout
 from scalesim.core.encoding import luma
 from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.jobs.identify.identification import OPERATOR, Identification
+from scalesim.jobs.identify.operator import measured_chain
 from scalesim.signal.kernel.candidates import Candidate, candidates, in_order
 from scalesim.signal.kernel.capture import WOVEN_FROM, Capture, read_capture
 from scalesim.signal.kernel.confidence import confidence_of
@@ -21,7 +21,6 @@ from scalesim.signal.kernel.evidence import evidence, free_rows
 from scalesim.signal.kernel.field_identity import Fitted
 from scalesim.signal.kernel.freeform import FreeForm
 from scalesim.signal.kernel.sources import Explained, best_source
-from scalesim.stages.measured import Measured
 
 __all__ = ["Identification", "Scan", "identify", "with_operator"]
 
@@ -261,4 +260,4 @@ def with_operator(found: Identification, folder: str) -> Identification:
     """
     if not found.undecided:
         return found
-    return replace(found, chain=Chain(Measured(file=f"{folder}/{OPERATOR}")).text)
+    return replace(found, chain=measured_chain(found, f"{folder}/{OPERATOR}").text)

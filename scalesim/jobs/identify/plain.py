@@ -2,49 +2,79 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from scalesim.chain import Chain
+from scalesim.core.raster import Raster
+from scalesim.core.source import source_mode
 from scalesim.jobs.identify.findings import Findings
+from scalesim.signal.kernel.names import taps_text
 from scalesim.stages import Stage
+from scalesim.stages._base import LinearStage
 
+_SCALERS = ("line-drop", "line-average", "resample")
+_ROUNDING = 1e-6
+_SAMPLES = 720
+"""Of a line, where lines alone matter."""
 LEAST_TOLD = 0.02
 """Weights below this share of the largest are not counted, nor written beside their stems."""
-_DEINTERLACED = {"weave": "weaves the fields into frames", "bob": "makes each field a frame of its own"}
+_DEINTERLACED = {
+    "weave": "weaves the fields into one picture",
+    "bob": "makes each field a picture of its own",
+}
 
 
 def plain_method(found: Findings) -> str:
-    """Return what the box does as a verb phrase: "averages its lines to 480 and keeps 240 of them".
+    """Return what the box does as a verb phrase: "averages lines down to 480 and keeps 240 of the 480 lines".
 
     "" where no chain of named stages gives it.
     """
     if not found.methods or found.method == "unknown":
         return ""
     parts: list[str] = []
+    raster = source_mode(found.lines_in, _SAMPLES, found.mode).raster
     for stage in Chain(found.chain).stages:
-        if text := _stage(stage, found, first=not parts):
+        if text := _stage(stage, raster, told="lines" in " ".join(parts)):
             parts.append(text)
-    return " and ".join(filter(None, [", ".join(parts[:-1]), parts[-1]])) if parts else ""
+        raster = stage.raster(raster)
+    if not parts:
+        return f"passes its {found.lines_in} lines on as they are"
+    return " and ".join(filter(None, [", ".join(parts[:-1]), parts[-1]]))
 
 
-def _stage(stage: Stage, found: Findings, *, first: bool) -> str:
-    """Return what one stage does, "" for what is no matter of lines."""
-    lines = getattr(stage, "lines", None)
-    if stage.kind == "line-drop":
-        return f"keeps {lines} of {found.lines_in} lines" if first else f"keeps {lines} of them"
-    if stage.kind == "line-average":
-        return f"averages lines down to {lines}"
-    if stage.kind == "resample":
-        kernel = str(getattr(stage, "kernel", ""))
-        how = "blends lines" if kernel == "linear" else f"scales lines with kernel {kernel}"
-        return f"{how} to {lines}"
+def _leaves_lines(stage: Stage, raster: Raster) -> bool:
+    """True when a scaler gives every line of a raster as it came."""
+    if not isinstance(stage, LinearStage):
+        return False
+    return all(_is_identity(phase.lines) for phase in stage.operator(raster).phases)
+
+
+def _is_identity(matrix: Any) -> bool:
+    """True for None, which stands for it, and for ones on the diagonal of a square matrix alone."""
+    if matrix is None:
+        return True
+    lines, lines_in = matrix.shape
+    alone = bool(abs(abs(matrix).sum() - lines) < _ROUNDING * lines)
+    return lines == lines_in and alone and bool(np.all(abs(matrix.diagonal() - 1) < _ROUNDING))
+
+
+def _stage(stage: Stage, raster: Raster, *, told: bool) -> str:
+    """Return what one stage does to the lines of a raster, "" for what leaves them as they are.
+
+    Parameters:  told : whether lines were spoken of before
+    """
+    if stage.kind in _SCALERS:
+        return "" if _leaves_lines(stage, raster) else _scaler(stage, raster.lines, told=told)
+    them = "them" if told else "its lines"
     if stage.kind == "line-repeat":
         return f"shows every line {getattr(stage, 'times', 2)} times"
     if stage.kind == "flicker-filter":
-        taps = found.flicker_taps
-        return "averages its lines in pairs" if taps == "paired" else f"filters them by {taps}"
+        taps = getattr(stage, "taps", ())
+        return f"averages {them} in pairs" if taps == "paired" else f"filters {them} by {taps_text(taps)}"
     if stage.kind == "interlace":
-        return "sends them as two fields"
+        return f"sends {them} as two fields"
     if stage.kind == "deinterlace":
         return _DEINTERLACED.get(str(getattr(stage, "how", "")), "blends the fields into frames")
     if stage.kind == "keep-field":
@@ -52,11 +82,22 @@ def _stage(stage: Stage, found: Findings, *, first: bool) -> str:
     return ""
 
 
+def _scaler(stage: Stage, lines_in: int, *, told: bool) -> str:
+    lines = int(getattr(stage, "lines", lines_in))
+    if stage.kind == "line-drop":
+        return f"keeps {lines} of {'the ' if told else ''}{lines_in} lines"
+    if stage.kind == "line-average":
+        return f"averages lines {'down ' if lines < lines_in else ''}to {lines}"
+    kernel = str(getattr(stage, "kernel", ""))
+    how = "blends lines" if kernel == "linear" else f"scales lines with kernel {kernel}"
+    return f"{how} to {lines}"
+
+
 def headline(found: Findings) -> str:
     """Return the finding that heads the page; it tells an answer among several from the only one."""
     doing = plain_method(found)
     if not doing:
-        return "No method with a name makes what this box makes"
+        return "None of the methods that were tried makes what this box makes"
     others = len(found.methods) - len(found.same_lines) - 1
     if others > 0:
         return f"The box {doing}, or one of {others} other method{'s' if others > 1 else ''} that fit as well"

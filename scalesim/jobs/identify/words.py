@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from scalesim.jobs.identify.findings import Findings
 from scalesim.jobs.identify.plain import plain_method, sure
 from scalesim.result import Table
@@ -21,6 +23,8 @@ _LANDING = (
     "Where the fields land on the screen cannot be seen in a capture: a trace of the sync or a photo of the "
     "tube tells."
 )
+_MOST_TOLD = 16
+"""Names in one sentence; what is beyond them is counted."""
 _PATH = "What the capture itself does to lines counts as the box's: it must take them as they come, unscaled."
 
 
@@ -38,20 +42,22 @@ def _method(found: Findings) -> str:
     ratio = f"{found.step:.4g} source lines a line"
     if not found.methods:
         return (
-            f"No method with a name fits: the kernel as measured is the answer ({ratio}; the nearest name "
-            f"leaves {found.misfit_ratio:.2f} times the misfit of the best kernel; {sure(found)})."
+            f"None of the methods that were tried fits: the kernel as measured is the answer ({ratio}; the "
+            f"nearest name leaves {found.misfit_ratio:.2f} times the misfit of the best kernel; "
+            f"{sure(found)})."
         )
     doing = plain_method(found) or f"does this to lines: {found.methods[0]}"
     said = f"The box {doing} ({sure(found)})."
     said += f" As stages: {found.methods[0]}; {ratio}, {_phase(found)}."
     if found.method == "unknown":
-        said += " No chain of stages gives just that, so the chain holds the weights as measured."
+        said += " No chain that was tried gives just that, so the chain holds the weights as measured."
     return said
 
 
 def _phase(found: Findings) -> str:
     if isinstance(found.phase, tuple):
-        return f"phase from {found.phase[0]:.3g} to {found.phase[1]:.3g}"
+        low, high = (round(end, 3) + 0.0 for end in found.phase)
+        return f"phase from {low:g} to {high:g}"
     # rounding must not leave a minus before nothing
     return f"phase {round(found.phase, 3) + 0.0:.3f}" if found.phase is not None else "no phase"
 
@@ -72,15 +78,22 @@ def _ties(found: Findings) -> list[str]:
     others = [name for name in found.methods[1:] if name not in found.same_lines]
     said = []
     if found.same_lines:
-        said.append(f"At this ratio the same lines come from: {'; '.join(found.same_lines[:4])}.")
+        said.append(f"At this ratio the same lines come from: {_listed(found.same_lines)}.")
     if others:
         said.append(
             f"Within this capture's noise these fit as well, though their weights differ by up to "
-            f"{found.doubt:.2f} a line (sum of differences): {'; '.join(others[:4])}."
+            f"{found.doubt:.2f} a line (sum of differences): {_listed(others)}."
         )
     if said:
         said.append(f"Play the chart at {other_mode(found)} to tell them apart.")
     return said
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names in a row; where they are many, how many more there are and where."""
+    told = "; ".join(names[:_MOST_TOLD])
+    more = len(names) - _MOST_TOLD
+    return f"{told}; and {more} more, in `methods` of result.json" if more > 0 else told
 
 
 def other_mode(found: Findings) -> str:

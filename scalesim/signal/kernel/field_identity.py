@@ -155,9 +155,9 @@ def _ranked(prepared: tuple[Prepared, ...]) -> tuple[list[tuple[Trial, ...]], fl
 
     together.sort(key=share)
     least = share(together[0])
-    # the simplest ones are always asked: grid phases may rank them behind their own twins
-    simple = [t for t in together[_REFINED:] if t[0].method in _SIMPLEST and t[0].domain == "code"]
     near = [t for t in together[:_REFINED] if share(t) <= _KEPT * least + _NEAR]
+    # the simplest ones are always asked: grid phases may rank them behind their own twins
+    simple = [t for t in together[len(near) :] if t[0].method in _SIMPLEST and t[0].domain == "code"]
     return [*near, *simple], least
 
 
