@@ -36,6 +36,20 @@ def test_random_records(mhz: float) -> None:
                 assert field.offset == pytest.approx(0.5 if spec.interlaced else 0.0, abs=0.01), spec
 
 
+def test_the_field_rate_is_off_by_no_more_than_its_error_says() -> None:
+    """Noisy records at several clocks: within two errors, and not so far within that they say nothing."""
+    dice, off = np.random.RandomState(7), []
+    for seed in range(12):
+        ppm = float(dice.uniform(-300, 300))
+        noise, kind = float(dice.uniform(4, 25)), ("csync", "composite")[seed % 2]
+        spec = Spec(noise_mv=noise, mhz=5.0, clock_ppm=ppm, seed=seed, signal=kind)
+        timing = timed(spec)
+        assert timing.field_rate_hz is not None and timing.field_error_ppm is not None
+        truth = 1e6 / (262.5 * spec.line_us)
+        off.append((timing.field_rate_hz / truth - 1) * 1e6 / timing.field_error_ppm)
+    assert np.sum(np.abs(off) <= 2) >= 11 and 0.1 < np.sqrt(np.mean(np.square(off))) < 1.5, off
+
+
 def test_pulse_widths_are_those_of_the_table() -> None:
     """4.7, 2.3 and 27.078 us with gaps of 4.7 us (SMPTE 170M); 4.7, 2.35 and 27.3 us (BT.1700 table 3)."""
     for system, fields, equalising, broad in (

@@ -38,6 +38,7 @@ def document(found: Found) -> dict[str, Any]:
         "line_rate_hz": None if timing is None else timing.line_rate_hz,
         "line_rate_error_ppm": None if timing is None else _ppm(timing),
         "field_rate_hz": None if timing is None else timing.field_rate_hz,
+        "field_rate_error_ppm": None if timing is None else timing.field_error_ppm,
         "lines_per_field": [round(lines, 4) for lines in verdict.lines] or None,
         "half_line_offset": verdict.offset,
         "half_line_offset_error": verdict.error,
@@ -95,9 +96,11 @@ def _level_reasons(main: ChannelLevels | None, sync: ChannelLevels | None, found
     if found.trim is None:
         why["trim"] = "no level is over what its system asks, as far as it was read"
     if found.timing is None:
-        why |= dict.fromkeys(("line_rate_hz", "field_rate_hz", "blank_mv"), found.verdict.why)
+        why |= dict.fromkeys(
+            ("line_rate_hz", "field_rate_hz", "field_rate_error_ppm", "blank_mv"), found.verdict.why
+        )
     elif found.timing.field_rate_hz is None:
-        why["field_rate_hz"] = "the record holds no whole field"
+        why |= dict.fromkeys(("field_rate_hz", "field_rate_error_ppm"), "the record holds no whole field")
     if found.verdict.offset is None:
         why["half_line_offset"] = found.verdict.why or "the record holds no whole field"
     return why

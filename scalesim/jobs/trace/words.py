@@ -93,12 +93,20 @@ def _line_rate(found: Found) -> str:
     timing = found.timing
     assert timing is not None
     ppm = 1e6 * timing.grid.period_error_us / timing.grid.period_us
-    field = "" if timing.field_rate_hz is None else f", {timing.field_rate_hz:.4f} fields a second"
+    field = ""
+    if timing.field_rate_hz is not None and timing.field_error_ppm is not None:
+        field = f" and {timing.field_rate_hz:.4f} fields a second (± {_error(timing.field_error_ppm)} ppm)"
     return (
-        f"It has {timing.line_rate_hz:.2f} lines a second{field} (± {max(ppm, 0.01):.2g} ppm and the "
-        f"oscilloscope's own clock error; n {timing.grid.lines} lines, jitter "
-        f"{1000 * timing.grid.jitter_us:.0f} ns rms)."
+        f"It has {timing.line_rate_hz:.2f} lines a second (± {_error(ppm)} ppm, n {timing.grid.lines} lines)"
+        f"{field}, each with the oscilloscope's own clock error besides. Edges lie "
+        f"{1000 * timing.grid.jitter_us:.0f} ns rms off an even grid, what the record's noise and sampling "
+        "add included."
     )
+
+
+def _error(ppm: float) -> str:
+    """Return an error with two figures, never as less than a hundredth."""
+    return f"{max(ppm, 0.01):.2g}"
 
 
 def _mode(found: Found) -> list[str]:
@@ -108,9 +116,12 @@ def _mode(found: Found) -> list[str]:
         return ["No mode of the table has such fields."]
     exact = (verdict.lines_off or 0.0) + 0.0
     lines = "the same lines a field" if abs(exact) < 0.05 else f"{exact:+.2f} lines a field"
+    timing = found.timing
+    known = timing is not None and timing.field_error_ppm is not None and timing.field_error_ppm >= 0.5
+    error = f" ± {timing.field_error_ppm:.0f}" if known and timing and timing.field_error_ppm else ""
     return [
         f"The nearest mode is {mode.name}: line rate {signed(verdict.line_ppm)} ppm, field rate "
-        f"{signed(verdict.field_ppm)} ppm, {lines}."
+        f"{signed(verdict.field_ppm)}{error} ppm, {lines}."
     ]
 
 

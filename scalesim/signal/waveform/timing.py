@@ -53,8 +53,19 @@ class Timing:
         """Fields a second, over all whole fields; None without one."""
         if not self.fields:
             return None
-        span = self.verticals[-1].at_us - self.verticals[0].at_us
-        return 1e6 * len(self.fields) / span
+        return 1e6 * len(self.fields) / self._span_us
+
+    @property
+    def field_error_ppm(self) -> float | None:
+        """One standard error of `field_rate_hz`, whose two edges are as far off as those of lines."""
+        if not self.fields:
+            return None
+        edges = np.sqrt(2) * self.grid.jitter_us / self._span_us
+        return float(1e6 * np.hypot(edges, self.grid.period_error_us / self.grid.period_us))
+
+    @property
+    def _span_us(self) -> float:
+        return self.verticals[-1].at_us - self.verticals[0].at_us
 
 
 def timing_of(sync: NDArray, interval_us: float, vertical: NDArray | None = None) -> Timing:
