@@ -8,6 +8,7 @@ from typing import Any
 from scalesim.chain import Chain
 from scalesim.chain.keys import get_key
 from scalesim.jobs.position.place import Place
+from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.stated import error_text, value_text
 from scalesim.jobs.settings.words import amount, count_text, score_text, standing
 from scalesim.result import Result, Table
@@ -141,20 +142,28 @@ class CapturePosition(Result):
                 f"Position cannot cure this: every place tried is between {low} and {high} "
                 f"({count_text(found)}). Leave it where it is."
             ]
-        sure = "is best" if found.clear else "scores best, but not clearly"
-        said = [f"For this frame {place.key} {_signed(place.best)} {sure}: {standing(found)}."]
+        said = [f"For this frame {place.key} {_signed(place.best)} {self._sure(found)}: {standing(found)}."]
         if place.move == 0:
             return [*said, f"It is as good where it is ({count_text(found)}): leave its position as it is."]
         way = "down" if place.move > 0 else "up"
         source = value_text(abs(place.move) * place.per_line, self.lines_error)
         back = f"{way} by {source} source lines (± {error_text(self.lines_error)}) from where it is"
         costs = self._costs()
-        if found.clear:
+        if found.clear or _saves(found):
             return [*said, f"{costs}Move it {back}{self._pressed()}."]
         return [
             *said,
             f"{costs}Moving it {back}{self._pressed()} may be better, but one frame cannot settle that.",
         ]
+
+    def _sure(self, found: Findings) -> str:
+        """Return how sure the best place is: another far from it may be as good."""
+        if found.clear:
+            return "is best"
+        rival = found.rival
+        if rival is not None and found.margin is not None and found.margin <= found.certainty.resolution:
+            return f"scores best, and {_signed(float(rival.values[self.place.key]))} as well"
+        return "scores best, but not clearly"
 
     def _costs(self) -> str:
         """Return what the present place costs and what the move gains, as a sentence."""
@@ -265,3 +274,9 @@ class CapturePosition(Result):
 def _signed(value: float) -> str:
     """Return a position with its sign, nothing before 0."""
     return f"{value:+.4g}" if value else "0"
+
+
+def _saves(found: Findings) -> bool:
+    """Return whether the move is sure to save more than nothing, whatever other place were as good."""
+    gain = found.on_present
+    return gain is not None and gain.low > found.certainty.resolution
