@@ -51,7 +51,7 @@ def _frame(plan: Layout) -> NDArray:
     frame[:, inside] = _coloured(plan, plan.codes()[:, cell[inside]])
     for edges, levels, bands in (
         (plan.bar_edges, plan.bar_levels(), plan.bars),
-        (plan.ramp_edges(), np.asarray(RAMP), plan.ramps),
+        (plan.ramp_edges, np.asarray(RAMP), plan.ramps),
     ):
         step = np.searchsorted(edges, across, side="right") - 1
         on = (step >= 0) & (step < len(levels))
@@ -107,7 +107,7 @@ def _truth(plan: Layout) -> dict[str, Any]:
         },
         "ramps": {
             "lines": [list(band) for band in plan.ramps],
-            "edges": [float(edge) for edge in plan.ramp_edges()],
+            "edges": [float(edge) for edge in plan.ramp_edges],
             "levels": list(RAMP),
         },
     }

@@ -22,10 +22,11 @@ ASPECTS = {"full": 1.0, "16:9": 1.0, "4:3": 0.75}
 
 CELLS = 32
 BARS = 64
-LOW, HIGH = 0.12, 0.88
-GREY = 0.5
+LOW, HIGH = 31 / 255, 224 / 255
+GREY = 128 / 255
+"""Whole 8-bit codes, near 0.12, 0.88 and 0.5, as those of the ramp are: a file then holds what was drawn."""
 COLOUR_SWING = 0.3
-RAMP = tuple(float(level) for level in np.linspace(0.04, 0.96, 16).round(6))
+RAMP = tuple(float(level) for level in np.linspace(10, 245, 16).round() / 255)
 _MARGIN = 0.06
 _BANDS_AT = (0.12, 0.50, 0.86)
 _BAND_SHARE = 1 / 30
@@ -41,7 +42,9 @@ class Layout:
         aspect : "full" or "4:3"
         seed : of the codes and of the bars, another for every size, scan, page and aspect
         bars, ramps : lines [top, bottom) of each band
-        cell_edges, bar_edges : shares of the picture's width, one more than there are cells or bars
+        cell_edges, bar_edges, ramp_edges : shares of the picture's width, one more than there are cells,
+            bars or steps; each at the side of the sample that the drawing begins with, so that what is
+            looked for is what was drawn
     """
 
     mode: Mode
@@ -52,6 +55,7 @@ class Layout:
     ramps: tuple[tuple[int, int], ...]
     cell_edges: NDArray
     bar_edges: NDArray
+    ramp_edges: NDArray
 
     @property
     def lines(self) -> int:
@@ -66,10 +70,6 @@ class Layout:
         """Return the levels of the bars, (bars,) of `LOW` and `HIGH`, as many of one as of the other."""
         order = np.random.RandomState(self.seed + 1).permutation(BARS)
         return np.where(order < BARS // 2, LOW, HIGH)
-
-    def ramp_edges(self) -> NDArray:
-        """Return the edges of the ramp's steps as shares of the width: the cells' width, evenly cut."""
-        return np.linspace(self.cell_edges[0], self.cell_edges[-1], len(RAMP) + 1)
 
     def coded_lines(self) -> NDArray:
         """Return which frame lines carry codes, (lines,) bool: all but the bands."""
@@ -102,9 +102,16 @@ def layout(mode: str | Mode, *, page: str = "luma", aspect: str = "full") -> Lay
         seed=_seed(found, page, share),
         bars=tuple((top, top + tall) for top in tops),
         ramps=tuple((top + tall, top + 2 * tall) for top in tops),
-        cell_edges=np.linspace(left + margin, left + share - margin, CELLS + 1),
-        bar_edges=np.linspace(left, left + share, BARS + 1),
+        cell_edges=_drawn(left + margin, left + share - margin, CELLS, found.samples),
+        bar_edges=_drawn(left, left + share, BARS, found.samples),
+        ramp_edges=_drawn(left + margin, left + share - margin, len(RAMP), found.samples),
     )
+
+
+def _drawn(left: float, right: float, parts: int, samples: int) -> NDArray:
+    """Return the edges of even parts as they are drawn: a sample belongs to the part its middle lies in."""
+    middles = (np.arange(samples) + 0.5) / samples
+    return np.searchsorted(middles, np.linspace(left, right, parts + 1)) / samples
 
 
 def _seed(mode: Mode, page: str, share: float) -> int:

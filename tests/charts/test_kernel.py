@@ -129,3 +129,17 @@ def test_unknown_words_are_answered_with_the_valid_ones(keys: dict[str, str], wo
     """A wrong page, aspect or mode is refused with what is valid."""
     with pytest.raises(ParameterError, match=word):
         kernel_chart("720p60" if keys else "720x60", **keys)
+
+
+@pytest.mark.parametrize("mode", ["480i", "576p50", "720p60"])
+def test_edges_and_levels_are_those_of_the_file(mode: str) -> None:
+    """Bars change level exactly where the truth has their edges, and all levels are whole 8-bit codes."""
+    chart = kernel_chart(mode)
+    samples, bars = chart.truth["samples"], chart.truth["bars"]
+    line = chart.frame[bars["lines"][0][0], :, 1]
+    changes = np.flatnonzero(np.diff(line)) + 1
+    edges = samples * np.asarray(bars["edges"])
+    assert np.abs(edges - np.round(edges)).max() < 1e-9
+    assert set(changes) <= set(np.round(edges).astype(int))
+    levels = 255 * np.asarray([*chart.truth["ramps"]["levels"], *bars["levels"]])
+    assert np.abs(levels - np.round(levels)).max() < 1e-9

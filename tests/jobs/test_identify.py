@@ -413,3 +413,14 @@ def test_the_figure_shows_where_the_prediction_fails() -> None:
     assert first.samples[1] > 800 * across and first.samples[0] < 900 * across
     assert np.array_equal(cover.views[0].values[:, :, 0], to_codes(found.check.captured))
     assert cover.title == found.title and f"rms of {lines * samples} samples" in cover.caption
+
+
+@pytest.mark.parametrize("mode", ["480p", "720p60"])
+def test_what_was_captured_as_it_was_drawn_is_the_identity(mode: str) -> None:
+    """The chart's own file as the capture, 8 bits: no place, no tone, nothing left of 255 codes."""
+    frame = (to_codes(kernel_chart(mode).frame) / 255).astype(np.float32)
+    lines = frame if mode == "480p" else frame[1::3]
+    found = identify([lines], mode)
+    assert (found.along.scale, found.along.shift, found.along.blur) == pytest.approx((1, 0, 0), abs=1e-5)
+    assert (found.gain, found.lift, found.gamma) == pytest.approx((1, 0, 1), abs=1e-4)
+    assert found.check.rms_codes < 0.1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -69,3 +70,33 @@ def test_sample_means_are_exact() -> None:
     assert steps.sampled(1.0, 0.0, 10) == pytest.approx([0, 0, 0, 0, 0.5, 1, 1, 1, 1, 1], abs=1e-12)
     assert steps.sampled(1.0, 0.0, 10, blur=1.0)[4] == pytest.approx(0.5, abs=1e-6)
     assert steps.shown(2.0, -0.5, 100) == slice(25, 75)
+
+
+@pytest.mark.parametrize("sigma", [0.8, 1.2, 2.0, 3.0])
+@pytest.mark.parametrize("noise", [0.0, 0.02])
+def test_blur_along_the_line_is_what_opencv_blurred_by(sigma: float, noise: float) -> None:
+    """Any sigma, not one of a few: within 2 %, or within three of the standard errors that are stated.
+
+    A line beside the bars holds a fifth of something else, as where a band begins between two lines.
+    """
+    bars = np.repeat(BARS.levels, 10)[None].repeat(9, axis=0)
+    bars[0] = 0.8 * bars[0] + 0.2 * RNG.uniform(0, 1, bars.shape[1])
+    lines = RNG.uniform(0, 1, (80, bars.shape[1]))
+    lines[30:39] = cv2.GaussianBlur(bars, (0, 0), sigmaX=sigma, sigmaY=0.01)
+    found = register_bars(lines + RNG.normal(0, noise, lines.shape), BARS)
+    assert 0 < found.blur_error < 0.05
+    assert found.blur == pytest.approx(sigma, abs=max(0.02 * sigma, 3 * found.blur_error))
+    assert (found.scale, found.shift) == pytest.approx((1, 0), abs=1e-4 if noise else 1e-5)
+
+
+def test_no_blur_is_said_with_what_would_have_been_told() -> None:
+    """Bars of whole samples in noise: blur 0, and a blur of the stated size is told from it."""
+    bars = np.repeat(BARS.levels, 10)[None].repeat(9, axis=0)
+    lines = RNG.uniform(0, 1, (80, bars.shape[1]))
+    lines[30:39] = bars + RNG.normal(0, 0.03, bars.shape)
+    found = register_bars(lines, BARS)
+    assert found.blur == 0
+    assert 0.1 <= found.blur_error <= 0.6
+    lines[30:39] = cv2.GaussianBlur(bars, (9, 1), sigmaX=found.blur_error + 0.2, sigmaY=0.01)
+    lines[30:39] += RNG.normal(0, 0.03, bars.shape)
+    assert register_bars(lines, BARS).blur > 0

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.charts.kernel import kernel_chart
-from scalesim.core.build import beam_lines, resample_lines
+from scalesim.core.build import average_lines
 from scalesim.core.encoding import code_to_light, light_to_code, luma
 from scalesim.draw import diverging
 from scalesim.jobs.identify.findings import Findings
@@ -136,12 +136,14 @@ def _by_weights(chart: NDArray, found: Findings) -> list[NDArray]:
 
 def _captured_as(lines: NDArray, samples: int, found: Findings) -> NDArray:
     """Return lines of the chart's width as the capture path shows them."""
+    from scipy.ndimage import gaussian_filter1d
+
     along, width = found.along, lines.shape[1]
-    across = resample_lines(width, samples, along.scale * width / samples, along.shift * width)
+    # as the registration takes it: every captured sample is the mean of its span
+    across = average_lines(width, samples, along.scale * width / samples, along.shift * width)
     values = (across.astype(np.float32) @ lines.T).T
-    if along.blur > 0.3:
-        blur = beam_lines(np.arange(samples) + 0.5, samples, along.blur).astype(np.float32)
-        values = (blur @ values.T).T
+    if along.blur:
+        values = gaussian_filter1d(values, along.blur, axis=1, mode="nearest")
     tone = found.tone
     shown = tone.lift + tone.gain * np.clip(values, 0, None) ** tone.gamma
     return np.clip(shown, max(tone.floor, 0.0), min(tone.ceiling, 1.0)).astype(np.float32)

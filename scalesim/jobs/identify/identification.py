@@ -124,6 +124,7 @@ class Identification(Findings, Result):
                 "samples": {"scale": self.along.scale, "shift": self.along.shift},
                 "likeness": self.along.likeness,
                 "blur_samples": self.along.blur,
+                "blur_error_samples": self.along.blur_error,
             },
             "gain": self.gain,
             "lift": self.lift,

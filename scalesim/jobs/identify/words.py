@@ -111,6 +111,14 @@ def _values(found: Findings) -> list[str]:
     }[found.encoding]
 
 
+def _blur(found: Findings) -> str:
+    """Return the blur along a line and its standard error; what would have been told where there is none."""
+    along = found.along
+    if not along.blur:
+        return f"none; {along.blur_error:.1f} would be told"
+    return f"{along.blur:.2f} ± {max(along.blur_error, 0.01):.2f}"
+
+
 def table(found: Findings) -> Table:
     """Return the numbers with their units."""
     worse = ", worse field" if len(found.rows) > 1 else ""
@@ -119,7 +127,7 @@ def table(found: Findings) -> Table:
         ("phase", *_phase_cells(found)),
         ("width of the capture", f"{100 * found.along.scale:.2f}", "% of the source's"),
         ("begins at the left", _signed(100 * found.along.shift, 2), "% of the width"),
-        ("blur along a line", f"{found.along.blur:.2f}", "samples, sigma"),
+        ("blur along a line", _blur(found), "samples, sigma"),
         ("contrast", f"{found.gain:.3f}", "times"),
         ("black", _signed(255 * found.lift, 1), "of 255"),
         ("gamma of the capture path", f"{found.gamma:.3f}", ""),

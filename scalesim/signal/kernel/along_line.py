@@ -19,7 +19,15 @@ _SCALES = np.exp(np.arange(np.log(0.62), np.log(1.5), 0.007))
 _LINES_TRIED = 24
 _SURE = 0.8
 _BLURS = (0.0, 0.6, 1.0, 1.6, 2.4, 3.5)
-"""Horizontal blurs tried, standard deviations in samples of the capture."""
+"""Horizontal blurs tried first, standard deviations in samples of the capture; then any between two."""
+_MOST_BLUR = 6.0
+_BORDER = 14
+"""Samples at either end that the place is not fitted to: four times a blur of 3.5."""
+_ROUNDING = 1e-9
+_MIXED = 3.0
+"""Times what the middle line leaves unexplained, from which on a line is not of the bars alone."""
+_TOLD, _STEP_BLUR = 9.0, 0.02
+"""Variances of one value that blur must save before it is told from none; a step for its slope, samples."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +46,7 @@ class Steps:
         """Return the mean of each of `samples` samples of a capture, blurred by `blur` samples rms."""
         from scipy.ndimage import gaussian_filter1d
 
-        reach = int(np.ceil(3 * blur))
+        reach = int(np.ceil(4 * blur))
         places = scale * np.arange(-reach, samples + reach + 1) / samples + shift
         values = np.diff(self._integral(places)) / (scale / samples)
         if not reach:
@@ -65,7 +73,9 @@ class AlongLine:
     Parameters:
         scale, shift : chart place = scale * capture place + shift, shares of the widths
         likeness : correlation of the best lines with the bars, 0..1
-        blur : of the bars, standard deviation in samples
+        blur : of the bars, standard deviation in samples of the Gaussian (its values at whole samples, cut
+            at four) that acts on the bars' mean over each captured sample; 0 where it is not told from none
+        blur_error : its standard error; where it is 0, the least blur that would have been told
         mirrored : True when left and right are exchanged
     """
 
@@ -74,6 +84,7 @@ class AlongLine:
     likeness: float
     blur: float = 0.0
     mirrored: bool = False
+    blur_error: float = 0.0
 
 
 def bars_likeness(picture: NDArray, bars: Steps) -> float:
@@ -98,9 +109,21 @@ def register_bars(picture: NDArray, bars: Steps) -> AlongLine:
     alike = picture[likeness > max(0.5, 0.9 * likeness.max())]
     if len(alike):
         best = _refined(alike.mean(axis=0), pattern, best)
-        alike = picture[likenesses(picture, pattern, best) > 0.9 * likeness.max()]
+        alike = picture[_bars_alone(likenesses(picture, pattern, best))]
         best = _refined(alike.mean(axis=0), pattern, best) if len(alike) else best
     return best
+
+
+def _bars_alone(likeness: NDArray) -> NDArray:
+    """Return which lines show bars and nothing else, (lines,) bool.
+
+    The first and last line of a band may hold a share of the lines beside it: they are less like the bars
+    than the middle one of those that resemble them is.
+    """
+    alike = likeness > 0.9 * likeness.max()
+    left = 1 - likeness
+    alone: NDArray = alike & (left <= _MIXED * np.median(left[alike]) + _ROUNDING)
+    return alone
 
 
 def moved_bars(lines: NDArray, bars: Steps, along: AlongLine) -> AlongLine:
@@ -172,8 +195,52 @@ def _template(pattern: Steps, scale: float) -> tuple[NDArray, float]:
 
 def _refined(line: NDArray, pattern: Steps, along: AlongLine) -> AlongLine:
     """Return the map after Gauss-Newton on one mean line, at the blur that fits best."""
-    tried = [_newton(line, pattern, replace(along, blur=blur)) for blur in _BLURS]
-    return max(tried, key=lambda found: found.likeness)
+    from scipy.optimize import minimize_scalar
+
+    def at(blur: float) -> AlongLine:
+        return _newton(line, pattern, replace(along, blur=float(blur)))
+
+    tried = [at(blur) for blur in _BLURS]
+    best = max(range(len(tried)), key=lambda k: tried[k].likeness)
+    ends = (*_BLURS, _MOST_BLUR)
+    between = (ends[max(best - 1, 0)], ends[best + 1])
+    found = at(minimize_scalar(lambda blur: -at(blur).likeness, bounds=between, method="bounded").x)
+    if _saved(tried[0], found, len(line)) > _TOLD:
+        return replace(found, blur_error=_blur_error(line, pattern, found))
+    told = (blur for blur in np.arange(0.1, _MOST_BLUR, 0.1) if _saved(at(blur), tried[0], len(line)) > _TOLD)
+    return replace(tried[0], blur_error=float(next(told, _MOST_BLUR)))
+
+
+def _inner(shown: slice) -> slice:
+    """Return the samples without those into which blur may bring what lies beyond the bars or the capture."""
+    if shown.stop - shown.start < 8 * _BORDER:
+        return shown
+    return slice(shown.start + _BORDER, shown.stop - _BORDER)
+
+
+def _saved(worse: AlongLine, better: AlongLine, values: int) -> float:
+    """Return the sum of squares that one map leaves above another's, in variances of what that leaves."""
+    left, least = 1 - worse.likeness**2, 1 - better.likeness**2
+    return values * (left - least) / max(least, _ROUNDING)
+
+
+def _blur_error(line: NDArray, pattern: Steps, found: AlongLine) -> float:
+    """Return the standard error of the blur, by linear least squares about the best map."""
+    samples = len(line)
+    shown = _inner(pattern.shown(found.scale, found.shift, samples))
+    small = 0.1 / samples
+    moves = ((0, 0, 0), (small, 0, 0), (0, small, 0), (0, 0, _STEP_BLUR))
+    here, *moved = (
+        pattern.sampled(found.scale + scale, found.shift + shift, samples, found.blur + blur)[shown]
+        for scale, shift, blur in moves
+    )
+    slopes = [(value - here) / step for value, step in zip(moved, (small, small, _STEP_BLUR), strict=True)]
+    design = np.stack([here, np.ones(len(here)), *slopes], axis=1)
+    found_all = np.linalg.lstsq(design, line[shown], rcond=None)[0]
+    left = line[shown] - design @ found_all
+    variance = float(left @ left) / max(len(left) - design.shape[1], 1)
+    covariance = variance * np.linalg.pinv(design.T @ design)
+    return float(np.sqrt(covariance[-1, -1]) / max(abs(found_all[0]), _ROUNDING))
 
 
 def _newton(line: NDArray, pattern: Steps, along: AlongLine) -> AlongLine:
@@ -183,7 +250,7 @@ def _newton(line: NDArray, pattern: Steps, along: AlongLine) -> AlongLine:
     likeness = -1.0
     best = (scale, shift)
     for _ in range(8):
-        shown = pattern.shown(scale, shift, samples)
+        shown = _inner(pattern.shown(scale, shift, samples))
         here, by_shift, by_scale = (
             pattern.sampled(scale + to_scale, shift + to_shift, samples, along.blur)[shown]
             for to_scale, to_shift in ((0, 0), (0, small), (small, 0))

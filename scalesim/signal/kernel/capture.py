@@ -81,7 +81,7 @@ def read_capture(captures: Sequence[NDArray], plan: Layout, woven: bool | None) 
         raise turned()
     like_bars = likenesses(fields_first, bars, along)
     refuse_turned(mean, like_bars, bars, along, two)
-    like_ramp = likenesses(fields_first, Steps(plan.ramp_edges(), np.asarray(RAMP), GREY), along)
+    like_ramp = likenesses(fields_first, Steps(plan.ramp_edges, np.asarray(RAMP), GREY), along)
     tone = _tone(fields_first, like_ramp, plan, along, notes)
     stacked, seen = _cells(frames, grey, plan, along, two)
     _note_frames(stacked, notes)
@@ -92,7 +92,7 @@ def read_capture(captures: Sequence[NDArray], plan: Layout, woven: bool | None) 
 def _tone(fields_first: NDArray, like: NDArray, plan: Layout, along: AlongLine, notes: list[str]) -> Tone:
     """Return the tone of the ramps' lines, all bands together."""
     clear = like > max(_RAMP_LIKE, float(like.max()) - 0.012)
-    weights, seen = cell_weights(plan.ramp_edges(), along, fields_first.shape[1])
+    weights, seen = cell_weights(plan.ramp_edges, along, fields_first.shape[1])
     if clear.sum() >= 2:
         steps = np.median(fields_first[clear] @ weights, axis=0)
         low, high = (float(v) for v in np.percentile(fields_first, (0.05, 99.95)))
