@@ -9,6 +9,8 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.film_curves import BT709, Curve
+
 _LUMA = (0.2126, 0.7152, 0.0722)
 """Weights of linear R, G and B in luminance: Recommendation ITU-R BT.709-6, item 3.2; IEC 61966-2-1."""
 
@@ -52,7 +54,8 @@ class Photo:
 
 @dataclass(frozen=True, eq=False)
 class FilmFrame:
-    """A picture of a film: its time in s from the first, and (rows, columns) relative luminance 0..1."""
+    """A picture of a film: its time in s from the first, and (rows, columns) relative scene light, 1 about
+    white."""
 
     time: float
     light: NDArray[np.float32]
@@ -66,7 +69,8 @@ class Film:
         frames : called without arguments, gives a fresh iterator over the pictures
         rows, columns : of every picture; rate : mean pictures a second, exact
         name, notes : as for a photo; length : number of pictures when it is known
-        curve : how its codes were taken to light
+        curve : by which its codes were taken to light
+        turned : quarters of a turn, counterclockwise, by which it was stored otherwise
     """
 
     frames: Callable[[], Iterator[FilmFrame]]
@@ -76,7 +80,8 @@ class Film:
     name: str = "film"
     notes: tuple[str, ...] = field(default=())
     length: int | None = None
-    curve: str = "bt709"
+    curve: Curve = BT709
+    turned: int = 0
 
 
 def light_of(codes: NDArray) -> NDArray[np.float32]:

@@ -47,6 +47,8 @@ class Camera:
     shake: float = 0.0
     offset: tuple[float, float] = (0.0, 0.0)
     """Where it looks besides, in lines across and down: what moves from photo to photo."""
+    reads: str = "down"
+    """Which way over the upright picture the sensor is read: down, up, right or left."""
     seed: int = 0
 
 
@@ -101,7 +103,8 @@ def exposed(camera: Camera, tube: Tube) -> np.ndarray:
     y, x = np.mgrid[0 : camera.rows * DOWN, 0 : camera.columns * ACROSS].astype(np.float64)
     x, y = (x + 0.5) / ACROSS - 0.5, (y + 0.5) / DOWN - 0.5
     u, v = to_glass(camera, tube, x, y)
-    opens = camera.start + camera.readout * y / camera.rows
+    along = x / camera.columns if camera.reads in ("right", "left") else y / camera.rows
+    opens = camera.start + camera.readout * (1 - along if camera.reads in ("up", "left") else along)
     period = 1 / tube.rate
     first = int(np.floor((opens.min() - 6 * tube.decay) / period)) - 1
     last = int(np.ceil((opens.max() + camera.exposure) / period))

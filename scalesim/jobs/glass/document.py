@@ -101,10 +101,13 @@ def _film(read: Read, why: dict[str, str]) -> dict[str, Any]:
         return {"field_jitter_lines": None, "field_jitter_error": None}
     if film.strays is None:
         why["field_jitter_lines"] = film.why_strays
+    if film.ripple_percent is None:
+        why["light_ripple_percent"] = film.doubt
     return {
         "frames_read": film.frames,
         "frame_rate": film.rate,
         "field_rate": film.timed.rate,
+        "curve": {"name": film.curve.name, "named": film.curve.named, "holds": not film.doubt},
         "light_ripple_percent": film.ripple_percent,
         "drift_lines_per_s": film.drift,
         "field_jitter_lines": None if film.strays is None else film.strays.rms,
@@ -183,7 +186,9 @@ def main_table(read: Read) -> Table:
         if read.film is not None:
             rows.append(("frames read", str(read.film.frames), f"at {read.film.rate:.2f} a second"))
             rows.append(("drift of the lines", f"{read.film.drift:+.2f}", "pitch a second"))
-            rows.append(("mean light of frames varies by", f"{read.film.ripple_percent:.1f}", "%"))
+            ripple = read.film.ripple_percent
+            if ripple is not None:
+                rows.append(("mean light of frames varies by", f"{ripple:.1f}", "%"))
         rows.append(("confidence in the sets", f"{landing.confidence:.2f}", "0…1"))
     return Table("What the glass shows", ("what", "value", "unit"), tuple(rows), ("left", "right", "left"))
 

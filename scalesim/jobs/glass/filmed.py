@@ -6,11 +6,12 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from scalesim.core.film_curves import Curve
 from scalesim.core.photo import Film
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.asked import Asked
+from scalesim.jobs.glass.curved import Still, grey_codes, without_light
 from scalesim.jobs.glass.options import shutter_of, view_of_corners
 from scalesim.jobs.glass.read import Filmed, FilmPart
 from scalesim.jobs.glass.steady import Looked, Part, looked_through
@@ -38,19 +39,25 @@ def read_film(film: Film, asked: Asked) -> GlassRead:
     rect = None if asked.corners is None else view_of_corners(asked.corners, (film.rows, film.columns))
     shutter = None if asked.shutter is None else shutter_of(asked.shutter)
     notes = film.notes
-    if film.curve != "bt709":
-        notes += (f"It is tagged {film.curve.upper()}, whose curve was undone.",)
+    if not film.curve.plain:
+        notes += (
+            f"It is tagged {film.curve.name}, whose curve was undone; its pictures are shown with their "
+            "brightest parts white.",
+        )
     looked = looked_through(film, asked, rect)
     if not looked.parts:
-        first = np.zeros((film.rows, film.columns), np.float32) if looked.first is None else looked.first
-        return GlassRead(film.name, None, looked.reason, notes, _shown(first), 1, rect)
+        black = np.zeros((film.rows, film.columns, 3), np.uint8)
+        first = black if looked.first is None else looked.first.picture
+        return GlassRead(film.name, None, looked.reason, notes, first, 1, rect)
     told = [_timed(part, asked.field_rate, shutter) for part in looked.parts]
     number = _chosen(looked.parts, told)
     part, own = looked.parts[number], told[number]
-    filmed = _filmed(looked, told, number, asked.bezel is not None)
+    filmed = _filmed(looked, told, number, film.curve, named=asked.bezel is not None)
     landing = _together(told, own.landing)
     found = replace(part.measured, landing=landing, **_stillness(part, own, shutter, looked.still))
-    return GlassRead(film.name, found, "", notes, _shown(part.shown), 1, rect, filmed)
+    if filmed.doubt:
+        found = without_light(found, filmed.doubt)
+    return GlassRead(film.name, found, "", notes, part.shown.picture, 1, rect, filmed)
 
 
 def _timed(part: Part, field_rate: float, shutter: float | None) -> Timed:
@@ -100,7 +107,7 @@ def _stillness(part: Part, own: Timed, shutter: float | None, still: bool) -> di
     }
 
 
-def _filmed(looked: Looked, told: list[Timed], number: int, named: bool) -> Filmed:
+def _filmed(looked: Looked, told: list[Timed], number: int, curve: Curve, *, named: bool) -> Filmed:
     part, own = looked.parts[number], told[number]
     strays: FieldJitter | None = None
     why = ""
@@ -111,7 +118,11 @@ def _filmed(looked: Looked, told: list[Timed], number: int, named: bool) -> Film
     else:
         strays = field_jitter(part.rows, own.signs, part.measured.period)
         why = NO_TEXTURE if strays is None else ""
-    mean = None if part.total is None else _shown(part.total / np.float32(part.frames))
+    mean = (
+        None
+        if part.total is None
+        else Still(grey_codes(part.total / np.float32(part.frames), part.shown.gain), part.shown.gain).picture
+    )
     return Filmed(
         own,
         part.frames,
@@ -128,14 +139,10 @@ def _filmed(looked: Looked, told: list[Timed], number: int, named: bool) -> Film
         strays,
         why,
         len(part.stills),
+        curve,
+        part.doubt,
     )
 
 
 def _part(part: Part, own: Timed) -> FilmPart:
     return FilmPart(part.times[0], part.times[-1], part.frames, part.measured.period, own.landing)
-
-
-def _shown(light: NDArray[np.float32]) -> NDArray[np.uint8]:
-    """Return 8-bit grey codes of light, by the inverse of V^2.4."""
-    codes = (255 * np.clip(light, 0, 1) ** (1 / 2.4) + 0.5).astype(np.uint8)
-    return np.repeat(codes[..., None], 3, axis=2)

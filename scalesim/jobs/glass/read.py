@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.film_curves import Curve
 from scalesim.jobs.glass.measured import Measured
 from scalesim.signal.glass.exposure import Landing
 from scalesim.signal.glass.field_jitter import FieldJitter
@@ -39,6 +40,7 @@ class Filmed:
         parts : without cuts, in order; number : of the one that is told
         strays : how far whole fields stray from their place; why_strays : why that is not known
         stills : frames whose single lines were measured
+        curve : by which its codes were taken to light; doubt : why they cannot be, "" where they can
     """
 
     timed: Timed
@@ -56,6 +58,8 @@ class Filmed:
     strays: FieldJitter | None
     why_strays: str
     stills: int
+    curve: Curve
+    doubt: str
 
     @property
     def drift(self) -> float:
@@ -67,8 +71,13 @@ class Filmed:
         return float(np.polyfit(self.times, even, 1)[0])
 
     @property
-    def ripple_percent(self) -> float:
-        """How far the frames' mean light goes up and down, 5th to 95th percentile, percent of its mean."""
+    def ripple_percent(self) -> float | None:
+        """How far the frames' mean light goes up and down, 5th to 95th percentile, percent of its mean.
+
+        None where light cannot be told.
+        """
+        if self.doubt:
+            return None
         return float(100 * np.subtract(*np.percentile(self.light, (95, 5))) / self.light.mean())
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scalesim.core.photo import Film, FilmFrame
 from scalesim.errors import NotMeasurable
 from scalesim.jobs.glass.asked import Asked
+from scalesim.jobs.glass.curved import Still, doubt
 from scalesim.jobs.glass.measured import ONE_FIELD, Measured, measure
 from scalesim.jobs.glass.options import bezel_of, shutter_of
 from scalesim.signal.glass.candidates import reduced
@@ -50,7 +51,7 @@ class Part:
 
     Parameters:
         measured : on the first frame of these lines; reader : reads frames against it
-        shown : (rows, columns) light of the first frame; begins, ends : s in the film
+        shown : of the first frame; doubt : why light cannot be told from its codes, "" where it can
         rows : of the first `VERDICT_FRAMES`; times, turns, lights : of every frame: s, carrier, mean light
         stills : number of a frame and its lines' jitter, of a few frames
         total : sum of the frames laid on each other's lines; moved : lines of the last one, pitches
@@ -58,7 +59,8 @@ class Part:
 
     measured: Measured
     reader: Reader
-    shown: NDArray[np.float32]
+    shown: Still
+    doubt: str
     rows: list[Rows] = field(default_factory=list)
     times: list[float] = field(default_factory=list)
     turns: list[complex] = field(default_factory=list)
@@ -101,7 +103,7 @@ class Looked:
     """What was read of a film: its steady parts, and why there is none.
 
     Parameters:
-        read : frames; ended : whether that was all; cuts : s; first : light of the first frame
+        read : frames; ended : whether that was all; cuts : s; first : the first frame
         still : whether the shutter was open for one field or less, so that single lines were measured
     """
 
@@ -111,7 +113,7 @@ class Looked:
     ended: bool = False
     cuts: list[float] = field(default_factory=list)
     still: bool = False
-    first: NDArray[np.float32] | None = None
+    first: Still | None = None
 
 
 def looked_through(film: Film, asked: Asked, rect: View | None) -> Looked:
@@ -129,7 +131,7 @@ def looked_through(film: Film, asked: Asked, rect: View | None) -> Looked:
 
 class _Scan:
     def __init__(self, film: Film, asked: Asked, rect: View | None) -> None:
-        self.asked, self.rect = asked, rect
+        self.asked, self.rect, self.curve = asked, rect, film.curve
         self.bezel = None if asked.bezel is None else bezel_of(asked.bezel)
         shutter = None if asked.shutter is None else shutter_of(asked.shutter)
         # no frame was exposed for longer than it lasts
@@ -151,7 +153,7 @@ class _Scan:
         looked = self.looked
         looked.read += 1
         if looked.first is None:
-            looked.first = frame.light
+            looked.first = Still.of(frame.light, self.curve)
         small = thumbnail(frame.light)
         cut = self.cuts.at(small)
         if cut:
@@ -184,7 +186,7 @@ class _Scan:
         for part in self.known:
             own = part.reader.rows(frame)
             if own.coherence >= AGREE and own.light >= DARK * part.lights[0]:
-                self.now = Part(part.measured, part.reader, frame.light)
+                self.now = Part(part.measured, part.reader, Still.of(frame.light, self.curve), part.doubt)
                 self.now.add(frame, own, still=self.still)
                 return
         if not self._worth(small):
@@ -197,7 +199,10 @@ class _Scan:
             return
         self.failed = None
         room = None if self.bezel is None else room_of(found.found, self.bezel)
-        self.now = Part(found, Reader.of(found.found, room), frame.light)
+        doubted = doubt(self.curve, frame.light, found.profiles)
+        own = _lean(found, bezel=room is not None)
+        shown = Still.of(frame.light, self.curve)
+        self.now = Part(own, Reader.of(own.found, room), shown, doubted)
         self.known.append(self.now)
         self.now.add(frame, self.now.reader.rows(frame), still=self.still)
 
@@ -214,6 +219,13 @@ class _Scan:
         if self.failed is None or self.since in AGAIN:
             return True
         return likeness(self.failed, small) < CHANGED
+
+
+def _lean(found: Measured, *, bezel: bool) -> Measured:
+    """Return what was measured without the pictures that no later frame is held against."""
+    view, nothing = found.found.view, np.zeros((0, 0), np.float32)
+    kept = replace(view, light=view.light if bezel else nothing, wave=nothing, mean=nothing)
+    return replace(found, found=replace(found.found, view=kept))
 
 
 def _laid(light: NDArray[np.float32], shift: float) -> NDArray[np.float32]:

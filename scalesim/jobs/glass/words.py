@@ -38,7 +38,7 @@ def sentences(read: Read) -> list[str]:
     said = [_verdict(found), _lines(found)]
     if found.grows is False:
         said.append(f"{_capital(found.why['beam_grows'])}.")
-    said += _shape(found)
+    said += _shape(found, read.film)
     if found.jitter is not None:
         said.append(_jitter(found, read.film))
     if read.film is not None:
@@ -79,7 +79,9 @@ def _lines(found: Measured) -> str:
     return f"{number} lines fill the picture's height; {apart}"
 
 
-def _shape(found: Measured) -> list[str]:
+def _shape(found: Measured, film: Filmed | None) -> list[str]:
+    if film is not None and film.doubt:
+        return [f"How wide lines and how dark gaps are is not told: {film.doubt}."]
     said = []
     if found.width is not None and found.width_range is not None:
         low, high = found.width_range
@@ -90,15 +92,25 @@ def _shape(found: Measured) -> list[str]:
     if found.depth is not None:
         less = " at least" if found.period < 12 else ""
         said.append(f"Gaps are{less} {100 * found.depth:.0f} % darker than lines, as photographed.")
+    if said and film is not None:
+        said[-1] = f"{said[-1].rstrip('.')}; {_by_curve(film)}."
     return said
 
 
+def _by_curve(film: Filmed) -> str:
+    """Return what light rests on."""
+    if film.curve.named:
+        return f"light is by the camera curve of {film.curve.name}, which the film names"
+    return f"the film names no curve that is known: light is by that of {film.curve.name}, which was assumed"
+
+
 def _film(film: Filmed) -> list[str]:
-    fastest = film.rate / 2
     said = _parts(film)
+    ripple = "" if film.ripple_percent is None else f" varies by {film.ripple_percent:.1f} %"
     said.append(
-        f"{film.frames} frames at {film.rate:.2f} a second were read; the mean light of a frame varies by "
-        f"{film.ripple_percent:.1f} %, and flicker faster than {fastest:.0f} Hz cannot be seen at this rate."
+        f"{film.frames} frames at {film.rate:.2f} a second were read; "
+        + (f"the mean light of a frame{ripple}, and " if ripple else "")
+        + f"flicker faster than {film.rate / 2:.0f} Hz cannot be seen at this rate."
     )
     if film.timed.exposures is not None and film.timed.readouts is not None:
         said.append(_shutter(film.timed.exposures, film.timed.readouts))
