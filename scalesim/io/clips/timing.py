@@ -24,10 +24,11 @@ _STEADY_SHARE = 0.9
 
 @dataclass(frozen=True)
 class Timing:
-    """Pictures (frames) per second, exact, and sentences on how that was found."""
+    """Pictures (frames) per second, exact, sentences on how that was found, whether they come evenly."""
 
     rate: Fraction
     notes: tuple[str, ...] = ()
+    even: bool = True
 
 
 def timing_of(stamps: NDArray[np.int64], tick: Fraction, declared: Fraction | None) -> Timing:
@@ -59,7 +60,7 @@ def timing_of(stamps: NDArray[np.int64], tick: Fraction, declared: Fraction | No
         f"{uneven} of {len(periods)} intervals between pictures are not even (longest {worst:.1f} ms): "
         f"pictures were dropped or repeated; they are taken in order at {shown_rate(rate)} per second."
     )
-    return Timing(rate, (note,))
+    return Timing(rate, (note,), even=False)
 
 
 def shown_rate(rate: Fraction) -> str:
@@ -80,7 +81,7 @@ def _variable(periods: NDArray[np.int64], tick: Fraction, uneven: int) -> Timing
         f"Variable rate: {uneven} of {len(periods)} intervals are off their middle by over "
         f"{_UNEVEN:.0%}; pictures are taken in order, evenly, at the mean of {shown_rate(rate)} per second."
     )
-    return Timing(rate, (note,))
+    return Timing(rate, (note,), even=False)
 
 
 def _taken(measured: Fraction, slack: Fraction, declared: Fraction | None) -> Fraction:

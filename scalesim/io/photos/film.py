@@ -18,6 +18,8 @@ from scalesim.io.clips.ffmpeg import frames_of, opened
 _FULL = 2
 """FFmpeg's number of full range."""
 
+UNEVEN = "Its pictures do not come evenly: each was taken at the time that the file gives it."
+
 
 def read_film(path: str | os.PathLike[str]) -> Film:
     """Return a film; it is decoded afresh whenever its frames are asked for, one at a time.
@@ -33,7 +35,8 @@ def read_film(path: str | os.PathLike[str]) -> Film:
     rows, columns = (facts.lines, facts.samples) if turned % 2 == 0 else (facts.samples, facts.lines)
     # only luma is looked at, turned as the file asks, and its curve is undone
     idle = ("left as stored", "colour matrix", "Chroma", "not converted")
-    notes = tuple(n for n in (*facts.notes, *facts.timing.notes) if not any(word in n for word in idle))
+    timing = facts.timing.notes if facts.timing.even else (UNEVEN,)
+    notes = tuple(n for n in (*facts.notes, *timing) if not any(word in n for word in idle))
     return Film(
         lambda: _frames(path, name, facts, curve, turned),
         rows,

@@ -131,7 +131,7 @@ def looked_through(film: Film, asked: Asked, rect: View | None) -> Looked:
 
 class _Scan:
     def __init__(self, film: Film, asked: Asked, rect: View | None) -> None:
-        self.asked, self.rect, self.curve = asked, rect, film.curve
+        self.asked, self.rect, self.curve, self.turned = asked, rect, film.curve, film.turned
         self.bezel = None if asked.bezel is None else bezel_of(asked.bezel)
         shutter = None if asked.shutter is None else shutter_of(asked.shutter)
         # no frame was exposed for longer than it lasts
@@ -202,7 +202,7 @@ class _Scan:
         doubted = doubt(self.curve, frame.light, found.profiles)
         own = _lean(found, bezel=room is not None)
         shown = Still.of(frame.light, self.curve)
-        self.now = Part(own, Reader.of(own.found, room), shown, doubted)
+        self.now = Part(own, Reader.of(own.found, room, self.turned), shown, doubted)
         self.known.append(self.now)
         self.now.add(frame, self.now.reader.rows(frame), still=self.still)
 

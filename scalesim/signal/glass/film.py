@@ -17,13 +17,16 @@ from scalesim.signal.glass.sums import columns_summed
 
 ACROSS = 4
 """Columns averaged first: lines run along them."""
+BANDS, STACKED = 8, 4
+"""Bands of columns that are looked at apart where the sensor was read along the lines, and rows of cells that
+are taken together there: fields change from band to band, and hardly within four lines."""
 AROUND = 32
 """Pixels around the bezel that are looked at: the camera may have moved as far."""
 
 
 @dataclass(frozen=True, eq=False)
 class Rows:
-    """One frame's carrier, row of cells by row.
+    """One frame's carrier, row of cells by row; of a film on its side band by band, each row by row.
 
     Parameters:
         time : s; z : (rows,) complex, against the first frame's phase; weight : (rows,) light
@@ -48,7 +51,7 @@ class Reader:
     Parameters:
         found : of that frame; phase : (rows, columns / ACROSS) lines; used : of cells; size : of a cell
         room : where the bezel is, when it was named: what else lies outside the lines may be the picture's
-        own
+        own; turned : quarters of a turn counterclockwise from how the sensor was read, row by row downward
     """
 
     found: Found
@@ -56,9 +59,10 @@ class Reader:
     used: NDArray[np.bool_]
     size: tuple[int, int]
     room: NDArray[np.bool_] | None
+    turned: int = 0
 
     @staticmethod
-    def of(found: Found, room: NDArray[np.bool_] | None) -> Reader:
+    def of(found: Found, room: NDArray[np.bool_] | None, turned: int = 0) -> Reader:
         """Return what reads frames against these lines."""
         frame = found.fit.frame
         columns = frame.columns // ACROSS
@@ -72,18 +76,47 @@ class Reader:
         padded[:rows, :cols] = wide[:rows, :cols]
         shape = (phase.shape[0] // size[0], size[0], phase.shape[1] // size[1], size[1])
         used = padded[: shape[0] * size[0], : shape[2] * size[1]].reshape(shape).mean(axis=(1, 3)) > 0.5
-        return Reader(found, phase, used, size, room)
+        return Reader(found, phase, used, size, room, turned)
 
     @property
     def lines(self) -> NDArray[np.float64]:
-        """(rows,) phase of the rows of cells at the middle, lines: where the beam is."""
-        middle = self.phase[:, self.phase.shape[1] // 2]
-        return np.asarray(middle[self.size[0] // 2 :: self.size[0]][: len(self.used)])
+        """(rows,) phase of the rows of cells at the middle, or of every band: where the beam is."""
+        rows = self.phase[self.size[0] // 2 :: self.size[0]][: len(self.used)]
+        count = len(self._parts(self.used))
+        middles = ((np.arange(count) + 0.5) / count * self.phase.shape[1]).astype(int)
+        return np.concatenate([self._mean(rows[:, middle]) for middle in middles])
 
     @property
     def places(self) -> NDArray[np.float64]:
-        """(rows,) where the rows of cells lie in the frame, 0..1 downward."""
-        return (np.arange(len(self.used)) + 0.5) * self.size[0] / self.phase.shape[0]
+        """(rows,) when the rows of cells, or the bands, are read, 0..1 of the readout."""
+        count = len(self._parts(self.used))
+        down = (np.arange(len(self.used)) + 0.5) * self.size[0] / self.phase.shape[0]
+        rows = self._mean(down)
+        across = np.repeat((np.arange(count) + 0.5) / count, len(rows))
+        place = across if self.turned % 2 else rows
+        return np.asarray(1 - place if self.turned in (2, 3) else place)
+
+    @property
+    def _height(self) -> int:
+        """Rows of cells taken together."""
+        return STACKED if self.turned % 2 else 1
+
+    def _parts(self, cells: NDArray) -> list[NDArray]:
+        """Return the bands of columns of cells that are looked at apart: one, but of a film on its side."""
+        return np.array_split(cells, min(BANDS, cells.shape[1]), axis=1) if self.turned % 2 else [cells]
+
+    def _stacked(self, rows: NDArray) -> NDArray:
+        """Return sums over the rows of cells that are taken together, what is left over added to the last."""
+        count = max(1, len(rows) // self._height)
+        return np.add.reduceat(rows, np.arange(count) * self._height)
+
+    def _mean(self, rows: NDArray) -> NDArray[np.float64]:
+        """Return means over the rows of cells that are taken together."""
+        return np.asarray(self._stacked(rows) / self._stacked(np.ones(len(rows))))
+
+    def _summed(self, cells: NDArray) -> NDArray:
+        """Return (rows,) sums along the rows of cells, of every band."""
+        return np.concatenate([self._stacked(part.sum(axis=1)) for part in self._parts(cells)])
 
     def rows(self, frame: FilmFrame) -> Rows:
         """Return a frame's carrier, row by row."""
@@ -95,10 +128,10 @@ class Reader:
         z = np.where(self.used, cells.sum, 0)
         smooth = cells.smoothed(1.5 * self.size[0]).z[self.used] ** 2
         coherence = float(np.abs(smooth.sum()) / (np.abs(smooth).sum() + 1e-12))
-        weight = np.where(self.used, cells.light, 0).sum(axis=1)
+        weight = self._summed(np.where(self.used, cells.light, 0))
         moved, error = self._moved(small)
         bright = float(small[::4, ::4].mean())
-        return Rows(frame.time, z.sum(axis=1), weight, coherence, bright, moved, error)
+        return Rows(frame.time, self._summed(z), weight, coherence, bright, moved, error)
 
     def _moved(self, small: NDArray[np.float32]) -> tuple[tuple[float, float] | None, float]:
         """Return (down, across) pixels of the film by which the camera moved, and its error."""
