@@ -59,20 +59,21 @@ def doubt(curve: Curve, light: NDArray[np.float32], profiles: Sequence[Profile])
     if not curve.plain:
         return ""
     low, high = (float(v) for v in bt709_codes(np.percentile(light[::2, ::2], (0.5, 99.9))))
-    said = (
-        f"its codes go from {100 * low:.0f} to {100 * high:.0f} % of the range from black to white only, as "
-        "log and flat picture styles leave them"
-    )
-    if low < DARKEST or high > BRIGHTEST:
-        second = _second(profiles)
-        if second is None or second > FLAT_TOP:
-            return ""
+    second = _second(profiles)
+    if low >= DARKEST and high <= BRIGHTEST:
         said = (
-            f"its lines have flatter tops than any beam draws (second harmonic {second:.2f} of the mean), as "
-            "log picture styles and too much exposure leave them"
+            f"its codes only go from {100 * low:.0f} to {100 * high:.0f} % of the way from black to white, "
+            "as log and flat picture styles leave them, and dim pictures without black"
         )
-    named = f"the file names the curve of {curve.name}" if curve.named else "the file names no curve"
-    return f"light cannot be told from its codes: {named}, but {said}; {REMEDY}"
+    elif second is not None and second <= FLAT_TOP:
+        said = (
+            f"its lines have flatter tops than any beam draws (second harmonic {second:.2f} of their mean), "
+            "as log picture styles and too much exposure leave them"
+        )
+    else:
+        return ""
+    named = f"the file names that of {curve.name}" if curve.named else "the file names none"
+    return f"they rest on the curve the film was written by; {named}, but {said}: {REMEDY}"
 
 
 def _second(profiles: Sequence[Profile]) -> float | None:

@@ -13,15 +13,14 @@ from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.asked import Asked
 from scalesim.jobs.glass.curved import Still, grey_codes, without_light
 from scalesim.jobs.glass.options import shutter_of, view_of_corners
+from scalesim.jobs.glass.rates import timed_at
 from scalesim.jobs.glass.read import Filmed, FilmPart
 from scalesim.jobs.glass.steady import Looked, Part, looked_through
 from scalesim.signal.glass.exposure import Landing, unknown
 from scalesim.signal.glass.field_jitter import FieldJitter, field_jitter
 from scalesim.signal.glass.film_jitter import jitter_over_time
-from scalesim.signal.glass.timing import Timed, timed
+from scalesim.signal.glass.timing import Timed
 
-OTHER_RATE = 50.0
-USUAL_RATE = 59.94
 NO_FIELD = (
     "how long the shutter of the film was open is not known; give --shutter, or film at 50 a second or more"
 )
@@ -49,7 +48,7 @@ def read_film(film: Film, asked: Asked) -> GlassRead:
         black = np.zeros((film.rows, film.columns, 3), np.uint8)
         first = black if looked.first is None else looked.first.picture
         return GlassRead(film.name, None, looked.reason, notes, first, 1, rect)
-    told = [_timed(part, asked.field_rate, shutter) for part in looked.parts]
+    told = [timed_at(part, asked.field_rate, shutter) for part in looked.parts]
     number = _chosen(looked.parts, told)
     part, own = looked.parts[number], told[number]
     filmed = _filmed(looked, told, number, film.curve, named=asked.bezel is not None)
@@ -58,24 +57,6 @@ def read_film(film: Film, asked: Asked) -> GlassRead:
     if filmed.doubt:
         found = without_light(found, filmed.doubt)
     return GlassRead(film.name, found, "", notes, part.shown.picture, 1, rect, filmed)
-
-
-def _timed(part: Part, field_rate: float, shutter: float | None) -> Timed:
-    """Return what a part's timing says, at the field rate that explains it best."""
-    told = []
-    for rate in (field_rate, OTHER_RATE) if field_rate == USUAL_RATE else (field_rate,):
-        told.append(
-            timed(
-                part.rows,
-                part.reader.lines,
-                part.reader.places,
-                rate=rate,
-                field_lines=262.5 if rate > 55 else 312.5,
-                shutter=shutter,
-                pitch=part.measured.period,
-            )
-        )
-    return max(told, key=lambda each: (each.landing.sets == "two", each.landing.confidence))
 
 
 def _chosen(parts: list[Part], told: list[Timed]) -> int:

@@ -200,9 +200,9 @@ class _Scan:
         self.failed = None
         room = None if self.bezel is None else room_of(found.found, self.bezel)
         doubted = doubt(self.curve, frame.light, found.profiles)
-        own = _lean(found, bezel=room is not None)
+        lean = _lean(found, bezel=room is not None)
         shown = Still.of(frame.light, self.curve)
-        self.now = Part(own, Reader.of(own.found, room, self.turned), shown, doubted)
+        self.now = Part(lean, Reader.of(lean.found, room, self.turned), shown, doubted)
         self.known.append(self.now)
         self.now.add(frame, self.now.reader.rows(frame), still=self.still)
 
