@@ -35,7 +35,7 @@ class Coded:
 
     curve: "bt709", "pq", "hlg", "log" (a generic one, black at 0.09, white at 0.6) or "flat" (BT.709 with
     blacks lifted and whites lowered); tags: of `TAGS`; turn: degrees counterclockwise that the file asks for;
-    uneven: every fifth picture left out
+    uneven: every fifth picture left out; gain: of the sensor's light before the curve
     """
 
     curve: str = "bt709"
@@ -47,6 +47,7 @@ class Coded:
     frames: int = 26
     turn: int = 0
     uneven: bool = False
+    gain: float = 1.0
 
 
 HDR = {curve: Coded(curve, curve, "libx265", 10) for curve in ("pq", "hlg")}
@@ -67,7 +68,8 @@ def _table(curve: str) -> tuple[np.ndarray, np.ndarray]:
         greatest = colour.models.ootf_inverse_BT2100_PQ(REFERENCE["pq"])
         return root, colour.models.oetf_BT2100_PQ(light * greatest)
     if curve == "hlg":
-        return root, colour.models.oetf_BT2100_HLG(light * REFERENCE["hlg"])
+        with np.errstate(invalid="ignore"):  # both of its halves are worked out everywhere
+            return root, colour.models.oetf_BT2100_HLG(light * REFERENCE["hlg"])
     if curve == "log":
         return root, 0.09 + 0.2545 * np.log10(1 + 100 * light)
     coded = colour.models.oetf_BT709(light)
@@ -97,7 +99,7 @@ def shots(camera: Camera, tube: Tube, how: Coded) -> list[list[np.ndarray]]:
     made = []
     for k in range(turns * max(1, 4 // turns)):
         light = sensed(replace(camera, seed=camera.seed + k), seen[k % turns], white)
-        made.append(planes(encoded(light, how.curve), weights, how.bits))
+        made.append(planes(encoded(how.gain * light, how.curve), weights, how.bits))
     return made
 
 

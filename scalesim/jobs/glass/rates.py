@@ -42,10 +42,11 @@ def timed_at(part: Part, field_rate: float, shutter: float | None) -> Timed:
         hidden = [rate for rate in hidden if not locked(rate, part.rate)]
     if not hidden:
         return best
+    other = 50 if hidden[0] > 55 else 60
     reason = (
         f"at {part.rate:.2f} frames a second a tube of {hidden[0]:g} fields a second shows much the same "
         "parity of field in frame after frame, so that a second set would not be seen; film at 60 or 50 a "
-        "second, or give --field-rate (50, or 60 for 59.94) where it is the other"
+        f"second, or give --field-rate {other} where the tube draws about {other} fields"
     )
     return replace(best, landing=unknown(reason))
 
