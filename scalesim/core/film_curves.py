@@ -1,8 +1,8 @@
 """From a film's luma to the light that the camera saw, by the curve that the file names.
 
-A tube is the camera's scene: what is measured on it is scene light, so each curve is undone by the inverse of
-its camera curve (OETF), never by a display's (EOTF), which adds a display's contrast: of BT.709 and PQ the
-power 1.2, which would draw lines a tenth too thin.
+A tube is the camera's scene: its widths and depths are measured in scene light, which the inverse of a camera
+curve (OETF) gives. A display's curve (EOTF) adds its contrast, about the power 1.2, which draws lines a tenth
+too thin; where only the place of lines counts, that shown light serves, in which they stand out the more.
 """
 
 from __future__ import annotations
@@ -43,18 +43,25 @@ def hlg_light(v: Values) -> Values:
 def pq_light(v: Values) -> Values:
     """Return scene light of PQ, 1 where the display gives 1000 cd/m2.
 
-    F = 10000 (max(E'^(1/m2) - c1, 0) / (c2 - c3 E'^(1/m2)))^(1/m1) cd/m2 is the display's (EOTF); the camera
-    drew it by the OOTF F = 100 V^2.4, V = 1.099 (59.5208 E)^0.45 - 0.099, below E = 0.0003024 267.84 E, which
-    is undone. Source: ITU-R BT.2100-2, table 4; SMPTE ST 2084.
+    The camera drew the display's light F (`pq_shown`) by the OOTF F = 100 V^2.4, V = 1.099 (59.5208 E)^0.45 -
+    0.099, below E = 0.0003024 267.84 E, which is undone. Source: ITU-R BT.2100-2, table 4; SMPTE ST 2084.
     """
     return _pq_scene(v) / _pq_scene(_PQ_WHITE_CODE)
 
 
+def pq_shown(v: Values) -> Values:
+    """Return light that a display gives, 1 at 1000 cd/m2: 10 (max(E'^(1/m2) - c1, 0) / (c2 - c3
+    E'^(1/m2)))^(1/m1).
+
+    Source: ITU-R BT.2100-2, table 4 (EOTF).
+    """
+    p = v ** (1 / _M2)
+    return 10_000 / PQ_WHITE * (np.maximum(p - _C1, 0) / (_C2 - _C3 * p)) ** (1 / _M1)
+
+
 def _pq_scene(v: Values) -> Values:
     """Return E of BT.2100-2's table 4, 1 at 10000 cd/m2."""
-    p = v ** (1 / _M2)
-    display = 10_000 * (np.maximum(p - _C1, 0) / (_C2 - _C3 * p)) ** (1 / _M1)
-    coded = (display / 100) ** (1 / 2.4)
+    coded = (PQ_WHITE * pq_shown(v) / 100) ** (1 / 2.4)
     low = coded <= 267.84 * 0.0003024
     return np.where(low, coded / 267.84, ((coded + 0.099) / 1.099) ** (1 / 0.45) / 59.5208)
 
@@ -78,10 +85,21 @@ def _log_light(decades: float) -> Callable[[Values], Values]:
     return lambda v: np.where(v <= 0, 0.0, 10 ** (decades * (v - 1)))
 
 
+def bt1886(v: Values) -> Values:
+    """Return light that a display gives of luma, V^2.4: ITU-R BT.1886 with black at 0."""
+    return v**2.4
+
+
+def _raised(light: Callable[[Values], Values]) -> Callable[[Values], Values]:
+    """Return a display's light of scene light: its power 1.2 (ITU-R BT.2100-2, table 5, OOTF)."""
+    return lambda v: light(v) ** 1.2
+
+
 @dataclass(frozen=True)
 class Curve:
     """A film's curve. name : for sentences; light : luma 0..1 to scene light; named : whether by the file.
 
+    shown : luma to the light that a display gives
     plain : whether it is one of standard range, that cameras are also left to write log and flat films under
     """
 
@@ -89,9 +107,9 @@ class Curve:
     light: Callable[[Values], Values]
     named: bool = True
     plain: bool = True
+    shown: Callable[[Values], Values] = bt1886
 
 
-UNNAMED = 2
 BT709 = Curve("BT.709", bt709_light)
 _CURVES = {
     **dict.fromkeys((1, 6, 11, 12, 14, 15), BT709),  # the same curve from black to white under six names
@@ -101,12 +119,12 @@ _CURVES = {
         "SMPTE 240M",
         lambda v: np.where(v < 0.0912, v / 4, ((np.maximum(v, 0) + 0.1115) / 1.1115) ** (1 / 0.45)),
     ),
-    8: Curve("linear light", lambda v: v, plain=False),
-    9: Curve("log 100:1", _log_light(2.0), plain=False),
-    10: Curve("log 316:1", _log_light(2.5), plain=False),
+    8: Curve("linear light", lambda v: v, plain=False, shown=_raised(lambda v: v)),
+    9: Curve("log 100:1", _log_light(2.0), plain=False, shown=_raised(_log_light(2.0))),
+    10: Curve("log 316:1", _log_light(2.5), plain=False, shown=_raised(_log_light(2.5))),
     13: Curve("sRGB", _srgb_light),
-    16: Curve("PQ", pq_light, plain=False),
-    18: Curve("HLG", hlg_light, plain=False),
+    16: Curve("PQ", pq_light, plain=False, shown=pq_shown),
+    18: Curve("HLG", hlg_light, plain=False, shown=_raised(hlg_light)),
 }
 """Transfer characteristics of Recommendation ITU-T H.273, table 3."""
 
@@ -116,7 +134,9 @@ def curve_of(tag: int) -> Curve:
     return _CURVES.get(tag, Curve(BT709.name, bt709_light, named=False))
 
 
-def light_table(curve: Curve, low: float, span: float, count: int) -> NDArray[np.float32]:
+def light_table(
+    light: Callable[[Values], Values], low: float, span: float, count: int
+) -> NDArray[np.float32]:
     """Return (count,) float32 light of codes 0..count - 1, those beyond black and white as these."""
     luma = np.clip((np.arange(count) - low) / span, 0, 1)
-    return np.asarray(curve.light(luma), dtype=np.float32)
+    return np.asarray(light(luma), dtype=np.float32)

@@ -54,11 +54,21 @@ class Photo:
 
 @dataclass(frozen=True, eq=False)
 class FilmFrame:
-    """A picture of a film: its time in s from the first, and (rows, columns) relative scene light, 1 about
-    white."""
+    """A picture of a film.
+
+    Parameters:
+        time : s from the first; light : (rows, columns) as a display would give it, 1 about white
+        codes : gives every so many rows' and columns' light of the scene, 1 about white, while the frame is
+            the film's latest; None where it is not known apart from `light`
+    """
 
     time: float
     light: NDArray[np.float32]
+    codes: Callable[[int], NDArray[np.float32]] | None = None
+
+    def scene(self, step: int = 1) -> NDArray[np.float32]:
+        """Return light of the scene, 1 about white, every `step` rows and columns."""
+        return self.light[::step, ::step] if self.codes is None else self.codes(step)
 
 
 @dataclass(frozen=True, eq=False)

@@ -62,8 +62,8 @@ def test_a_log_or_flat_film_tells_its_sets_and_no_widths(curve: str, tmp_path: P
 def test_a_film_of_a_dim_tube_in_pq_is_not_black(tmp_path: Path) -> None:
     """Its white is at 25 of the 10 000 cd/m2 that PQ reaches."""
     path = written(CAMERA, TUBE, replace(HDR["pq"], frames=7, gain=0.1), tmp_path / "film.mp4")
-    light = next(read_photo(path).frames()).light
-    assert 0.001 < light.mean() < 0.1 and light.max() < 0.1
+    frame = next(read_photo(path).frames())
+    assert frame.light.max() < 0.05 and 0.001 < frame.scene().mean() < frame.scene().max() < 0.1
     assert ss.read_glass(path).to_dict()["sets"] == "two"
 
 
@@ -98,7 +98,7 @@ def test_the_verdict_does_not_depend_on_the_curve(scan: str, tmp_path: Path) -> 
     assert min(each["confidence"] for each in read.values()) > 0.95
     assert np.ptp([each["pixels_per_line"] for each in read.values()]) < 0.01
     widths = [read[name]["line_width"] for name in ("bt709", "pq", "hlg")]
-    assert np.ptp(widths) < 0.04
+    assert np.ptp(widths) < WIDTH  # HLG's luma draws lines thicker through a mask
     assert read["log"]["line_width"] is None is read["flat"]["line_width"]
 
 
@@ -121,22 +121,18 @@ def test_turned_phones_at_several_rates(turn: int, reads: str, scan: str, tmp_pa
 
 
 MEASURED = """
-import sys, time
+import sys
 import scalesim as ss
-began = time.process_time()
 found = ss.read_glass(sys.argv[1], whole=True).to_dict()
-try:
-    import resource
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-except ImportError:
-    most = 0.0
+lines = open("/proc/self/status").read().splitlines()
+most = next(int(line.split()[1]) for line in lines if line.startswith("VmHWM")) / 1024
 print(found["sets"], found["frames_read"], most)
 """
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="memory is told in kilobytes on Linux")
-@pytest.mark.parametrize("cuts", [0, 5])
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="Linux tells a process its memory")
+@pytest.mark.parametrize("cuts", [0, 2])
 def test_4k_films_stay_below_their_memory(cuts: int, tmp_path: Path) -> None:
     """3840 x 2160 in 10-bit HEVC, without cuts and with several views; 1.5 GB is the limit of a photo."""
     camera = replace(CAMERA, rows=1080, columns=1920, pixels=4.25)

@@ -54,6 +54,8 @@ def test_a_display_adds_contrast_that_a_camera_s_scene_has_not(
     v = LUMA[400:800]
     slope = np.polyfit(np.log(curve_of(tag).light(v)), np.log(np.asarray(display(v))), 1)[0]
     assert 1.1 < slope < 1.3
+    shown = curve_of(tag).shown(v)
+    np.testing.assert_allclose(shown / shown[-1], np.asarray(display(v) / display(v)[-1]), rtol=0.002)
 
 
 def test_codes_of_light_are_the_inverse_and_unknown_tags_are_said_to_be_assumed() -> None:
@@ -62,6 +64,6 @@ def test_codes_of_light_are_the_inverse_and_unknown_tags_are_said_to_be_assumed(
     )  # its two parts meet to 2.5e-4
     for tag in (0, 2, 3, 17, 99):
         assert curve_of(tag).name == "BT.709" and not curve_of(tag).named
-    table = light_table(curve_of(1), 64, 876, 1024)
+    table = light_table(curve_of(1).light, 64, 876, 1024)
     assert table.dtype == np.float32 and table[64] == 0 == table[0]
     assert table[940] == pytest.approx(1) == table[1023]

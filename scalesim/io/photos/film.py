@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -52,27 +53,33 @@ def read_film(path: str | os.PathLike[str]) -> Film:
 
 def _frames(path: Any, name: str, facts: ClipFacts, curve: Curve, turned: int) -> Iterator[FilmFrame]:
     begin: float | None = None
-    tables: dict[tuple[int, bool], NDArray[np.float32]] = {}
+    tables: dict[tuple[int, bool], tuple[NDArray[np.float32], NDArray[np.float32]]] = {}
     with opened(path, name) as (container, stream):
         for count, frame in enumerate(frames_of(container, stream)):
             time = float(frame.time) if frame.time is not None else count / float(facts.timing.rate)
             begin = time if begin is None else begin
-            yield FilmFrame(time - begin, np.rot90(_light(frame, curve, tables), turned))
+            codes, bits, full = _luma(frame)
+            if (bits, full) not in tables:
+                low, span = (0, 2**bits - 1) if full else (16 << bits - 8, 219 << bits - 8)
+                tables[bits, full] = (
+                    light_table(curve.shown, low, span, 2**bits),
+                    light_table(curve.light, low, span, 2**bits),
+                )
+            upright = np.rot90(codes, turned)
+            shown, scene = tables[bits, full]
+            yield FilmFrame(time - begin, shown.take(upright), partial(_every, scene, upright))
 
 
-def _light(
-    frame: Any, curve: Curve, tables: dict[tuple[int, bool], NDArray[np.float32]]
-) -> NDArray[np.float32]:
-    """Return light of a decoded frame's luma, by a table of its codes; `tables` keeps what was made."""
+def _every(table: NDArray[np.float32], codes: NDArray, step: int) -> NDArray[np.float32]:
+    return table.take(codes[::step, ::step])
+
+
+def _luma(frame: Any) -> tuple[NDArray, int, bool]:
+    """Return the codes of a decoded frame's luma, their bits, and whether black is 0 and white the last."""
     component, plane = frame.format.components[0], frame.planes[0]
     if component.bits > 16 or not frame.format.name.startswith(("yuv", "nv", "p010", "gray")):
-        codes, bits, full = frame.to_ndarray(format="gray"), 8, True
-    else:
-        bits = component.bits if not frame.format.name.startswith("p010") else 16
-        kind, size = (np.uint8, 1) if bits == 8 else (np.dtype("<u2"), 2)
-        codes = np.frombuffer(plane, kind).reshape(frame.height, plane.line_size // size)[:, : frame.width]
-        full = "yuvj" in frame.format.name or int(frame.color_range or 0) == _FULL
-    if (bits, full) not in tables:
-        low, span = (0, 2**bits - 1) if full else (16 << bits - 8, 219 << bits - 8)
-        tables[bits, full] = light_table(curve, low, span, 2**bits)
-    return tables[bits, full].take(codes)
+        return frame.to_ndarray(format="gray"), 8, True
+    bits = component.bits if not frame.format.name.startswith("p010") else 16
+    kind, size = (np.uint8, 1) if bits == 8 else (np.dtype("<u2"), 2)
+    codes = np.frombuffer(plane, kind).reshape(frame.height, plane.line_size // size)[:, : frame.width]
+    return codes, bits, "yuvj" in frame.format.name or int(frame.color_range or 0) == _FULL

@@ -23,7 +23,7 @@ REMEDY = "film in a standard, HLG or PQ style, with something black in view, and
 
 @dataclass(frozen=True, eq=False)
 class Still:
-    """A frame to be shown: (rows, columns) uint8 luma by BT.709, and by how much its light was raised."""
+    """A frame to be shown: (rows, columns) uint8 luma, and by how much its light was raised."""
 
     codes: NDArray[np.uint8]
     gain: float
@@ -42,18 +42,18 @@ class Still:
 
 
 def grey_codes(light: NDArray[np.float32], gain: float) -> NDArray[np.uint8]:
-    """Return 8-bit luma of light that is raised `gain` times, a band of rows at a time."""
+    """Return 8-bit luma of a display's light that is raised `gain` times, by BT.1886."""
     out = np.empty(light.shape, np.uint8)
     for top in range(0, len(light), 128):
-        band = bt709_codes(np.float32(gain) * light[top : top + 128])
-        out[top : top + 128] = 255 * np.clip(band, 0, 1) + 0.5
+        band = np.clip(np.float32(gain) * light[top : top + 128], 0, 1)
+        out[top : top + 128] = 255 * band ** np.float32(1 / 2.4) + 0.5
     return out
 
 
 def doubt(curve: Curve, light: NDArray[np.float32], profiles: Sequence[Profile]) -> str:
     """Return why a film's light cannot be told from its codes, "" where nothing speaks against its curve.
 
-    Parameters:  light : (rows, columns) of a frame, by `curve`; profiles : of its lines, the brighter half
+    Parameters:  light : (rows, columns) of the scene, by `curve`; profiles : of its lines, the brighter half
         first
     """
     if not curve.plain:
@@ -94,5 +94,6 @@ def without_light(found: Measured, reason: str) -> Measured:
         width=None,
         width_range=None,
         depth=None,
-        why={**found.why, "line_width": reason, "gap_depth": reason},
+        grows=None,
+        why={**found.why, **dict.fromkeys(("line_width", "gap_depth", "beam_grows"), reason)},
     )

@@ -110,7 +110,7 @@ def _filmed(looked: Looked, told: list[Timed], number: int, curve: Curve, *, nam
         part.rate,
         np.array(part.times),
         np.angle(np.array(part.turns)) / (2 * np.pi),
-        np.array(part.lights),
+        np.array(part.scenes),
         mean,
         looked.read,
         looked.ended,

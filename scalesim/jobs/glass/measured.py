@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import hypot
 
 import numpy as np
@@ -13,7 +13,7 @@ from scalesim.core.photo import Photo
 from scalesim.errors import NotMeasurable
 from scalesim.signal.glass.carrier import TILE
 from scalesim.signal.glass.exposure import FIELDS, Landing, by_exposure, seam, unknown
-from scalesim.signal.glass.find import Found, find_lines
+from scalesim.signal.glass.find import Found, find_lines, viewed
 from scalesim.signal.glass.jitter import LineJitter, line_jitter
 from scalesim.signal.glass.pair import room_of, together
 from scalesim.signal.glass.profile import Profile, profiles, without_camera
@@ -120,6 +120,7 @@ def measure(
     tripod: bool = False,
     focal: float | None = None,
     landed: bool = True,
+    scene: NDArray[np.float32] | None = None,
 ) -> Measured:
     """Return what photos of one set-up show.
 
@@ -128,6 +129,7 @@ def measure(
         expected : lines over the picture's height; fields : in an exposure, None where unknown
         bezel, tripod : see the job's keys; focal : pixels, None where unknown
         landed : whether to tell one set from two, and jitter; a film does that over its frames
+        scene : (rows, columns) light of the scene where `light` is as a display would give it
     Raises: NotMeasurable when the first photo holds no lines that can be told
     """
     pitch = field_pitch(rect, expected, light.shape[:2])
@@ -155,7 +157,7 @@ def measure(
         )
         count = None
     jitter = _jitter(found, fields, why) if landed else None
-    shapes = profiles(found)
+    shapes = profiles(found if scene is None else seen_in(found, scene, period))
     width, reach, depth = _width(found, shapes, period, why)
     tilt = None if rect is None else rect.tilt_deg(4 / 3, focal)
     if tilt is None:
@@ -199,6 +201,11 @@ def _grown(found: Found, why: dict[str, str]) -> bool:
         "dark room); or give --corners"
     )
     return False
+
+
+def seen_in(found: Found, light: NDArray[np.float32], period: float) -> Found:
+    """Return the same lines in another light of the same picture; period : pixels."""
+    return replace(found, view=viewed(light, found.view.factor, period))
 
 
 def _box(rect: View, shape: tuple[int, ...]) -> tuple[int, int, int, int] | None:

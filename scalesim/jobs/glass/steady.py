@@ -38,6 +38,8 @@ BLACK = 5e-4
 """Mean light of a frame, 1 white, below which nothing is looked for: codes of 4 % of white."""
 CHANGED = 0.8
 """Likeness below which a picture is another one than that in which no lines were found."""
+SPARSE = 5
+"""Rows and columns of which one tells a frame's mean light: no multiple of a mask's or a coder's periods."""
 JITTER_FRAMES, JITTER_STEP = 4, 6
 TOTALS = 3
 """Longest parts whose mean picture is kept."""
@@ -52,7 +54,8 @@ class Part:
     Parameters:
         measured : on the first frame of these lines; reader : reads frames against it
         shown : of the first frame; doubt : why light cannot be told from its codes, "" where it can
-        rows : of the first `VERDICT_FRAMES`; times, turns, lights : of every frame: s, carrier, mean light
+        rows : of the first `VERDICT_FRAMES`; times, turns, lights, scenes : of every frame: s, carrier, mean
+            light as shown and of the scene
         stills : number of a frame and its lines' jitter, of a few frames
         total : sum of the frames laid on each other's lines; moved : lines of the last one, pitches
     """
@@ -65,6 +68,7 @@ class Part:
     times: list[float] = field(default_factory=list)
     turns: list[complex] = field(default_factory=list)
     lights: list[float] = field(default_factory=list)
+    scenes: list[float] = field(default_factory=list)
     stills: list[tuple[int, LineJitter]] = field(default_factory=list)
     total: NDArray[np.float32] | None = None
     moved: float = 0.0
@@ -96,6 +100,7 @@ class Part:
         self.times.append(own.time)
         self.turns.append(complex(own.z.sum()))
         self.lights.append(own.light)
+        self.scenes.append(float(frame.scene(SPARSE).mean()))
 
 
 @dataclass(eq=False)
@@ -193,13 +198,21 @@ class _Scan:
             return
         self.tried, self.failed, self.since = self.tried + 1, small, 0
         try:
-            found = measure(frame.light, rect=self.rect, expected=self.asked.lines, fields=None, landed=False)
+            scene = frame.scene()
+            found = measure(
+                frame.light,
+                rect=self.rect,
+                expected=self.asked.lines,
+                fields=None,
+                landed=False,
+                scene=scene,
+            )
         except NotMeasurable as error:
             self.looked.reason = str(error)
             return
         self.failed = None
         room = None if self.bezel is None else room_of(found.found, self.bezel)
-        doubted = doubt(self.curve, frame.light, found.profiles)
+        doubted = doubt(self.curve, scene, found.profiles)
         lean = _lean(found, bezel=room is not None)
         shown = Still.of(frame.light, self.curve)
         self.now = Part(lean, Reader.of(lean.found, room, self.turned), shown, doubted)
