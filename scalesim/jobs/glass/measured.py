@@ -121,6 +121,7 @@ def measure(
     focal: float | None = None,
     landed: bool = True,
     scene: NDArray[np.float32] | None = None,
+    sideways: bool = False,
 ) -> Measured:
     """Return what photos of one set-up show.
 
@@ -129,6 +130,7 @@ def measure(
         expected : lines over the picture's height; fields : in an exposure, None where unknown
         bezel, tripod : see the job's keys; focal : pixels, None where unknown
         landed : whether to tell one set from two, and jitter; a film does that over its frames
+        sideways : whether the sensor was read along the lines
         scene : (rows, columns) light of the scene where `light` is as a display would give it
     Raises: NotMeasurable when the first photo holds no lines that can be told
     """
@@ -145,7 +147,7 @@ def measure(
     if landed:
         landing = _landing(found, light, others, period, pitch or rough, fields, room, tripod=tripod)
     why: dict[str, str] = {}
-    grows = _grown(found, why) if pitch is None and rough is None else None
+    grows = _grown(found, why, sideways=sideways) if pitch is None and rough is None else None
     if grows is None:
         why["beam_grows"] = "not looked at: the scale that was given is taken for a tube's"
     count = None if rect is None else counted(found, rect)
@@ -184,12 +186,12 @@ def measure(
     )
 
 
-def _grown(found: Found, why: dict[str, str]) -> bool:
+def _grown(found: Found, why: dict[str, str], *, sideways: bool) -> bool:
     """Return whether lines are seen to be a growing beam's.
 
     Raises: NotMeasurable where they are slats before a picture
     """
-    told = modulation(found)
+    told = modulation(found, sideways=sideways)
     cause = slats(found, told)
     if cause is not None:
         raise NotMeasurable(cause.words)

@@ -206,6 +206,7 @@ class _Scan:
                 fields=None,
                 landed=False,
                 scene=scene,
+                sideways=self.turned % 2 == 1,
             )
         except NotMeasurable as error:
             self.looked.reason = str(error)

@@ -44,7 +44,7 @@ class Modulation:
     Parameters:
         slope, error : d log(height) / d log(mean light) against their surroundings, and its standard error;
             the lower one of lines in one place and of those half a pitch from them
-        upright : |sum| over sum of heights, row of cells by row: 1 where no line is turned over
+        upright : |sum| over sum of heights, along the seam between two fields: 1 where no line is turned over
     """
 
     slope: float
@@ -57,8 +57,12 @@ class Modulation:
         return bool(0 <= self.slope < 1 - ERRORS_GROWN * self.error)
 
 
-def modulation(found: Found) -> Modulation | None:
-    """Return how the lines' height follows the picture; None where too few cells tell."""
+def modulation(found: Found, *, sideways: bool = False) -> Modulation | None:
+    """Return how the lines' height follows the picture; None where too few cells tell.
+
+    Parameters:  sideways : whether the sensor was read along the lines, so that a seam between fields runs
+        down the picture
+    """
     from scipy.ndimage import gaussian_filter
 
     cells, used, mean = found.fit.cells, found.fit.used, found.view.mean
@@ -68,7 +72,7 @@ def modulation(found: Found) -> Modulation | None:
     own = cells.sum * (1 + floor / (cells.light + 1e-12))
     height = np.abs(gaussian_filter(own.real, spread) + 1j * gaussian_filter(own.imag, spread))
     turned = np.where(used, cells.sum.real, 0.0)
-    upright = float(np.abs(turned.sum(axis=1)).sum() / (np.abs(turned).sum() + 1e-12))
+    upright = float(np.abs(turned.sum(axis=0 if sideways else 1)).sum() / (np.abs(turned).sum() + 1e-12))
     slopes = []
     for sign in (-1, 1):
         part = used & (np.sign(cells.sum.real) == sign) & (height > 0)
