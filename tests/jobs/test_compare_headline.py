@@ -10,6 +10,7 @@ import pytest
 from scalesim.jobs.compare.headline import claims_sentence, contestants_that_matter, finding, main_verdict
 from scalesim.jobs.compare.place import Ranking
 from scalesim.jobs.compare.ranking import rank
+from scalesim.jobs.compare.tables import listed
 
 BY = ("detail_kept", "lost_lines")
 
@@ -53,6 +54,12 @@ def test_a_name_with_a_comma_is_kept_apart() -> None:
     assert "box, captured keeps more vertical detail" in words.replace("Box", "box") and "; " in words
 
 
+def test_a_comma_in_the_last_of_two_names_needs_no_more() -> None:
+    assert listed(["soft", "box, captured"]) == "soft and box, captured"
+    assert listed(["box, captured", "soft"]) == "box, captured; and soft"
+    assert listed(["a", "b", "box, captured"]) == "a; b; and box, captured"
+
+
 def test_from_six_frames_on_it_is_not_of_these_frames_alone() -> None:
     words = said(ranked(TRADE, 6))
     assert "frame" not in words
@@ -60,19 +67,19 @@ def test_from_six_frames_on_it_is_not_of_these_frames_alone() -> None:
     assert not any(claim in words for claim in ("leads", "first", "best", "wins", "tied"))
 
 
-@pytest.mark.parametrize(("frames", "words"), [(6, "A leads"), (3, "A comes first on these 3 frames")])
+@pytest.mark.parametrize(("frames", "words"), [(6, "a leads"), (3, "a comes first on these 3 frames")])
 def test_a_first_place_is_a_lead_only_where_a_lead_is_told(frames: int, words: str) -> None:
     assert said(ranked({"a": (0.9, 0.0), "b": (0.6, 0.4)}, frames)).startswith(words)
 
 
 def test_one_frame_is_one_frame() -> None:
     words = said(ranked({"a": (0.9, 0.0), "b": (0.6, 0.4)}, 1))
-    assert words.startswith("A comes first on this frame") and "leads" not in words
+    assert words.startswith("a comes first on this frame") and "leads" not in words
 
 
 def test_a_tie_claims_no_difference() -> None:
     ranking = ranked({"a": (0.9, 0.2), "b": (0.9, 0.2)}, 3)
-    assert said(ranking) == "A and b tie for first on these 3 frames"
+    assert said(ranking) == "a and b tie for first on these 3 frames"
     assert claims_sentence(ranking.verdicts[0]) == ""
 
 
@@ -85,7 +92,7 @@ def test_alone_or_unrated_nothing_is_found() -> None:
 def test_what_the_position_may_turn_is_said_of_this_position() -> None:
     """0.04 of lost lines is above what the measure resolves and below what a position moves it by, 0.254."""
     words = said(ranked({"a": (0.9, 0.10), "b": (0.6, 0.06)}, 2))
-    assert "b loses less thin detail at this position" in words or "B loses less thin detail at this" in words
+    assert "b loses less thin detail at this position" in words or "b loses less thin detail at this" in words
 
 
 def test_a_first_place_among_others_names_its_screen() -> None:
@@ -97,7 +104,7 @@ def test_a_first_place_among_others_names_its_screen() -> None:
     ranking = rank([*one, *two], BY, group=lambda row: row.raster)
     main = main_verdict(ranking.verdicts, {"240 scan lines": 2, "480 interlaced lines": 1})
     assert main is not None and main.raster == "240 scan lines"
-    assert finding(main, ranking.places).startswith("A comes first on 240 scan lines, on this frame")
+    assert finding(main, ranking.places).startswith("a comes first on 240 scan lines, on this frame")
 
 
 def test_who_is_shown() -> None:
@@ -116,6 +123,6 @@ def test_who_is_shown() -> None:
 def test_claims_carry_their_medians_and_frames() -> None:
     """As the verdict's own sentence does: 0 against 40 % lost, 90 against 60 % kept, of two frames."""
     words = claims_sentence(ranked(TRADE, 2).verdicts[0])
-    assert "Average loses less thin detail than drop (0 against 40 % of thin detail)" in words
+    assert "average loses less thin detail than drop (0 against 40 % of thin detail)" in words
     assert "drop keeps more vertical detail than average (90 against 60 % of the detail)" in words
     assert words.endswith("; medians of 2 frames.")

@@ -204,6 +204,55 @@ def test_a_lead_that_the_frames_do_not_bear() -> None:
     assert found.verdict == "tied" and found.leader is None
 
 
+@pytest.mark.parametrize("frames", [3, 7])
+def test_measures_in_which_all_tie_take_nothing_from_a_first_place(frames: int) -> None:
+    """a is better in two measures of six and worse in none: a first place, whose rank of 1.33 tells so."""
+    tied = dict.fromkeys((FLICKER, "staircase", "false_detail", "combing"), [0.0] * frames)
+    made = ranked(
+        {
+            "b": {DETAIL: [0.76] * frames, SPLIT: [0.67] * frames, **tied},
+            "a": {DETAIL: [1.0] * frames, SPLIT: [0.0] * frames, **tied},
+        }
+    )
+    (verdict,) = made.verdicts
+    assert [(p.chain, p.rank) for p in made.places] == [("a", 1), ("b", 2)]
+    assert (verdict.leader, verdict.tied) == ("a", ())
+    assert verdict.verdict == ("leader" if frames > 6 else "first on these frames")
+    assert "tie" not in verdict.words[0]
+
+
+def test_who_is_beaten_is_in_no_tie() -> None:
+    """c ties with a in both measures of three; b is as they are but for splits, of which it has more."""
+    made = ranked(
+        {
+            "a": {FLICKER: [1.0], LOST: [0.0], SPLIT: [0.1]},
+            "c": {FLICKER: [1.0], LOST: [0.0], SPLIT: [0.1]},
+            "b": {FLICKER: [1.0], LOST: [0.0], SPLIT: [0.9]},
+        }
+    )
+    assert made.verdicts[0].tied == ("a", "c")
+
+
+def test_a_tie_whose_ranks_the_table_shows_apart_says_them() -> None:
+    """a is ahead on 4 frames of 7: ranks of 1.43 and 1.57, in words as in the table."""
+    found = ranked({"a": {FLICKER: [1.0] * 4 + [5.0] * 3}, "b": {FLICKER: [5.0] * 4 + [1.0] * 3}})
+    assert [f"{p.score:.2f}" for p in found.places] == ["1.43", "1.57"]
+    assert "mean ranks of 1.43 to 1.57 are too near to name a leader" in found.verdicts[0].words[0]
+
+
+def test_the_lowest_mean_rank_is_nobody_elses() -> None:
+    """Two trade, the third lies between: all three have a mean rank of 2."""
+    made = ranked(
+        {
+            "a": {FLICKER: [1.0], LOST: [0.4]},
+            "b": {FLICKER: [2.0], LOST: [0.2]},
+            "c": {FLICKER: [3.0], LOST: [0.0]},
+        }
+    )
+    reason = next(p.reason for p in made.places if p.chain == "b")
+    assert reason.endswith("; the same mean rank as a and c")
+
+
 def test_what_the_leader_costs_is_said() -> None:
     """a is better in three of four measures; b, beaten by none in everything, is named with its cost."""
     found = only(

@@ -6,12 +6,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from scalesim.figure import Figure
+from scalesim.figure import MOST_VIEWS, Figure
 from scalesim.jobs.compare.asked import SOURCE, StillAsked
 from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.crops import Asked, Crop, crops_of
 from scalesim.jobs.compare.evidence import Opens, no_opening
 from scalesim.jobs.compare.headline import (
+    agreement,
     claims_sentence,
     contestants_that_matter,
     finding,
@@ -109,8 +110,9 @@ class Covers:
 
     @property
     def finding(self) -> str:
-        """Its words, "" where nothing was found."""
-        return finding(self.main, self.ranking)
+        """Its words, and with which predictions captures agree; "" where nothing was found."""
+        said = finding(self.main, self.ranking), agreement(self.contests, self.main)
+        return "; ".join(filter(None, said))
 
     @property
     def pair(self) -> list[str]:
@@ -118,12 +120,20 @@ class Covers:
         return contestants_that_matter(self.main, self.ranking, self.contestants)
 
     @property
+    def shown(self) -> list[str]:
+        """Who is seen in a figure: those that matter, and the first capture where there is room for it."""
+        pair = self.pair
+        captures = [own.chains[k] for own in self.contests for k in own.captured]
+        return [*pair, *(label for label in captures if label not in pair)][: max(len(pair), MOST_VIEWS - 1)]
+
+    @property
     def telling(self) -> str:
         """The frame that shows most of the finding, of those that it is about; "" for none."""
         main = self.main
         own = [each.frames for each in self.contests if main is not None and each.name == main.raster]
         frames = own[0] if own else list(dict.fromkeys(row.frame for row in self.rows))
-        return telling_frame(self.rows, main, self.pair, frames)
+        found = telling_frame(self.rows, main, self.shown, frames)
+        return found or telling_frame(self.rows, main, self.pair, frames)
 
     def parts(self, frame: str) -> Sequence[Crop]:
         """Return the parts of a frame that were asked for."""
@@ -149,7 +159,7 @@ class Covers:
         """
         frame = asked.frame
         own = {row.chain: row for row in self.rows if row.frame == frame}
-        labels = asked.labels or (SOURCE, *self.pair)
+        labels = asked.labels or (SOURCE, *self.shown)
         wanted, source = [label for label in labels if label in own], SOURCE in labels
         verdict = self.about(wanted)
         told = {label: _on_this_frame(said_of(own[label], keys_to_say(verdict))) for label in wanted}
@@ -160,6 +170,7 @@ class Covers:
         names = ["the source"] * source + wanted
         who = listed(f"{each} ({letter})" for each, letter in zip(names, "abcd", strict=False))
         found = claims_sentence(verdict) or (f"{words}." if (words := finding(verdict, self.ranking)) else "")
+        found = f"{self._matched(verdict)}{found}"
         rests = _rests_on([own[label] for label in wanted])
         caption = f"The same part of {frame}: {who}. {found}{rests} {chosen.why}"
         title = title or f"{echoed(frame)}: {listed(wanted)}"
@@ -170,6 +181,14 @@ class Covers:
         }
         views = tuple(replace(view, opens=opens.get(view.label, ())) for view in made.views)
         return replace(made, views=views)
+
+    def _matched(self, verdict: Verdict | None) -> str:
+        """Return that a verdict's values are not those below the pictures, "" where they are."""
+        name = "" if verdict is None else verdict.raster
+        own = next((each for each in self.contests if each.name == name), None)
+        if own is None or not (own.captured and own.predicted):
+            return ""
+        return f"With the predictions matched to the path of {own.chains[own.captured[0]]}: "
 
 
 def _on_this_frame(parts: Mapping[str, str]) -> dict[str, str]:

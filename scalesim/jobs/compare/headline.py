@@ -2,30 +2,55 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
+from scalesim.jobs.compare.contest import Contest
 from scalesim.jobs.compare.medians import AT_THIS_POSITION, frames_word, number_of
 from scalesim.jobs.compare.place import Claim, Place, Verdict
 from scalesim.jobs.compare.tables import listed
 from scalesim.metrics import key_of
-from scalesim.texts import capital
 
 _WEIGHT = {"leader": 0, "first on these frames": 1, "trade-off": 2, "tied": 3, "alone": 5, "not rated": 6}
 _MOST_NAMES = 3
+_KINDS = re.compile(r", (predicted|captured|matched to [^,]*(, captured)?)(?=,|$)")
 
 
 def main_verdict(verdicts: Sequence[Verdict], sizes: Mapping[str, int]) -> Verdict | None:
     """Return the verdict that a page opens with: of the most contestants, then frames; None for none.
+
+    One of predictions as they are comes before one of predictions matched to a capture: the figures of the
+    first are those that stand below the pictures.
 
     Parameters:  sizes : group -> how many contestants it has
     """
     if not verdicts:
         return None
 
-    def rank(v: Verdict) -> tuple[bool, int, int, int]:
-        return _WEIGHT[v.verdict] > 3, -sizes.get(v.raster, 0), -v.frames, _WEIGHT[v.verdict]
+    def rank(v: Verdict) -> tuple[bool, bool, int, int, int]:
+        size = sizes.get(v.raster, 0)
+        return _WEIGHT[v.verdict] > 3, 0 < len(v.agrees) < size, -size, -v.frames, _WEIGHT[v.verdict]
 
     return min(verdicts, key=rank)
+
+
+def agreement(contests: Sequence[Contest], main: Verdict | None) -> str:
+    """Return with which predictions captures agree, wherever they were matched; "" without any.
+
+    Of captures that a tie is about nothing is said again.
+    """
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for own in contests:
+        for capture in own.captured if own.predicted else ():
+            agreeing = tuple(own.chains[k] for k in own.agreeing(capture))
+            found.setdefault(own.chains[capture], []).append(agreeing)
+    told = set() if main is None else set(main.tied)
+    said = []
+    for label, each in found.items():
+        always = [name for name in each[0] if all(name in names for names in each)]
+        if always and not told >= {label, *always}:
+            said.append(f"{label} agrees with {listed(always)}")
+    return "; ".join(said)
 
 
 def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
@@ -40,20 +65,20 @@ def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
     if verdict.verdict == "tied":
         names = verdict.tied
         said = f"{len(names)} chains" if len(names) > _MOST_NAMES else listed(names)
-        return capital(f"{said} tie for first{where}")
+        return f"{said} tie for first{where}"
     if verdict.verdict == "trade-off":
         one, other = (_wins(_first(verdict.claims, each.chain)) for each in verdict.ends)
         between = "; " if any("," in each.chain for each in verdict.ends) else ", "
-        return capital(f"{one}{between}{other}{where}")
+        return f"{one}{between}{other}{where}"
     leads = "leads" if verdict.verdict == "leader" else "comes first"
     claim = _first(verdict.claims, verdict.leader or "")
     why = f": {key_of(claim.key).best}{_here(claim)}" if claim else ""
-    return capital(f"{verdict.leader} {leads}{where}{why}")
+    return f"{verdict.leader} {leads}{where}{why}"
 
 
 def _where(verdict: Verdict, ranking: Sequence[Place]) -> str:
-    screens = [place.raster for place in ranking if place.chain in named(verdict)]
-    others = len({place.raster for place in ranking}) > 1
+    screens = [_screen(place.raster) for place in ranking if place.chain in named(verdict)]
+    others = len({_screen(place.raster) for place in ranking}) > 1
     several = others if verdict.leader is not None else len(set(screens)) > 1
     screen = f" on {verdict.raster}" if several else ""
     said = [found for chain in named(verdict) if (found := _first(verdict.claims, chain))]
@@ -62,6 +87,11 @@ def _where(verdict: Verdict, ranking: Sequence[Place]) -> str:
         return f"{screen}, on most frames" if most else screen
     these = f"most of {_these(verdict.frames)}" if most else _these(verdict.frames)
     return f"{screen}{',' if several else ''} on {these}"
+
+
+def _screen(group: str) -> str:
+    """Return who is ranked together without whether they are predicted, captured or matched."""
+    return _KINDS.sub("", group)
 
 
 def named(verdict: Verdict) -> set[str]:
@@ -100,7 +130,7 @@ def claims_sentence(verdict: Verdict | None) -> str:
     parts = [f"{_wins(claim)} than {claim.than} ({_numbers(claim)})" for claim in shown]
     counts = {claim.frames for claim in shown}
     rests = f"; medians of {frames_word(counts.pop())}" if len(counts) == 1 else ""
-    return capital(f"{'; '.join(parts)}{rests if verdict.frames > 1 else ''}.")
+    return f"{'; '.join(parts)}{rests if verdict.frames > 1 else ''}."
 
 
 def _numbers(claim: Claim) -> str:

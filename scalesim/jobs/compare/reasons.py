@@ -31,7 +31,7 @@ def place_reason(contest: Contest, own: int, number: int | None) -> str:
     good = ", ".join(f"{m.key.best} ({_value(m, own, 1, beside)})" for m in best)
     bad = ", ".join(f"{m.key.worst} ({_value(m, own, -1, beside)})" for m in worst)
     last = not bool((contest.scores > contest.scores[own] + 1e-9).any())
-    said = [good or ("" if last and bad else _nothing(number, bool(worst)))]
+    said = [good or ("" if last and bad else _nothing(contest, own, number, faulty=bool(worst)))]
     said += [f"but {bad}" if said[0] else bad] if bad else []
     said = [f"{'; '.join(filter(None, said))}{end}"]
     unrated = [m for m in contest.deciding if not m.rated[own]]
@@ -52,11 +52,16 @@ def _missing(contest: Contest, own: int) -> str:
     return ", ".join(f"{m.key.short} {had_on(m, own)}" for m in had)
 
 
-def _nothing(number: int, faulty: bool) -> str:
+def _nothing(contest: Contest, own: int, number: int, *, faulty: bool) -> str:
     """Return what is said without anything to be best at: `faulty` where something to be worst at follows."""
     said = "best at nothing alone" if faulty else "neither best nor worst at anything alone"
     if number == 1:
-        return f"{said}; the lowest mean rank"
+        shown = [f"{score:.2f}" for score in contest.scores]
+        others = [contest.chains[k] for k, score in enumerate(shown) if score == shown[own] and k != own]
+        lower = any(score < contest.scores[own] - 1e-9 for score in contest.scores)
+        if others:
+            return f"{said}; the same mean rank as {listed(others)}"
+        return said if lower else f"{said}; the lowest mean rank"
     return f"{said}, and tied or in between in the rest" if faulty else said
 
 

@@ -190,5 +190,8 @@ def listed(names: Iterable[str], most: int = 6) -> str:
     parts = [*shown, f"{more} more"] if more else shown
     if len(parts) == 1:
         return parts[0]
-    between = "; " if any("," in _BRACKETED.sub("", part) for part in parts) else ", "
+    commas = ["," in _BRACKETED.sub("", part) for part in parts]
+    if len(parts) == 2 and not commas[0]:
+        return " and ".join(parts)
+    between = "; " if any(commas) else ", "
     return f"{between.join(parts[:-1])}{';' if between == '; ' else ''} and {parts[-1]}"

@@ -4,6 +4,11 @@ A *leader* is named from six frames on, when it alone is first in 95 % of the re
 and its mean rank is 0.5 ahead of the next. On 22 frames, leaders named by all three turned over on
 other frames of the same kinds in 2.3 % of the cases at six frames (8 % without the distance, 22 % by a
 single frame's order).
+
+That distance shrinks with every measure in which all tie, which takes nothing from a first place. So one
+that *dominates* the next (better in something on most frames, worse in nothing) needs it only over the
+measures that tell the two apart. On 22 photos, drawings and pages, six chains in twos and threes, 1 of 39
+leaders named so from six frames turned over on the others (13 of 88 without any distance).
 """
 
 from __future__ import annotations
@@ -62,19 +67,45 @@ def _decided(
     if len(order) < 2:
         return "not rated", []
     first, scores = order[0], contest.scores
-    ahead = scores[order[1]] - scores[first] >= AHEAD - 1e-9
-    rated = all(m.rated[first] for m in contest.deciding)
-    if ahead and rated and (sure is None or sure[first] >= SURE):
-        return ("first on these frames" if sure is None else "leader"), [first]
     near = [
         k
         for k in order
         if scores[k] < scores[first] + AHEAD - 1e-9 or (sure is not None and sure[k] > 1 - SURE)
     ]
+    alone = scores[order[1]] > scores[first] + 1e-9
+    ahead = alone and all(
+        scores[k] - scores[first] >= AHEAD - 1e-9 or _clearly_beats(contest, first, k) for k in order[1:]
+    )
+    rated = all(m.rated[first] for m in contest.deciding)
+    if ahead and rated and (sure is None or sure[first] >= SURE):
+        return ("first on these frames" if sure is None else "leader"), [first]
+    near = _not_surely_beaten(contest, near, sure)
     if len(near) < 2:
         near = list(order[:2])
     ends = _ends(contest, [k for k in near if k in unbeaten])
     return ("trade-off", ends) if ends else ("tied", near)
+
+
+def _clearly_beats(contest: Contest, one: int, other: int) -> bool:
+    """Return whether one dominates another and is 0.5 ahead in the measures that tell the two apart."""
+    if not contest.dominates(one, other):
+        return False
+    telling = [m for m in contest.deciding if m.rated[one] and m.rated[other] and m.differing(one, other)]
+    means = [np.nanmean(m.ranks[:, other] - m.ranks[:, one]) for m in telling]
+    return bool(np.mean(means) >= AHEAD - 1e-9)
+
+
+def _not_surely_beaten(contest: Contest, near: Sequence[int], sure: NDArray | None) -> list[int]:
+    """Return those near the first whom none of them dominates, or who may be first on other frames.
+
+    One that is beaten in something and better in nothing does not tie with who beats it.
+    """
+    return [
+        k
+        for k in near
+        if (sure is not None and sure[k] > 1 - SURE)
+        or not any(contest.dominates(other, k) for other in near if other != k)
+    ]
 
 
 def _ends(contest: Contest, among: Sequence[int]) -> list[int]:

@@ -56,10 +56,10 @@ def _verdict(
         return (
             f"{place} {names[0]} leads: {place_reason(contest, chosen[0], 1)}. Its mean rank is {first:.2f}, "
             f"the next best has {second:.2f}; it alone is first in {100 * sure[chosen[0]]:.0f} % of "
-            f"{RESAMPLES} random redraws of the frames."
+            f"{RESAMPLES} random redraws of the frames{_in_nothing(contest, chosen[0])}."
         )
     if kind == "tied":
-        return f"{place} {listed(names)} tie for first{_but(contest, chosen)}."
+        return f"{place} {listed(names)} tie for first{_near(contest, chosen)}{_but(contest, chosen)}."
     one, other = chosen
     better, worse = contest.relation(one, other)
     beside, end = labels([*better, *worse])
@@ -108,6 +108,21 @@ def _no_lead(contest: Contest) -> list[str]:
         f"No lead is named: that takes {MANY_FRAMES} frames with every deciding measure, and there is "
         f"{parts}."
     ]
+
+
+def _in_nothing(contest: Contest, first: int) -> str:
+    """Return that a leader is worse in nothing, "" where it is."""
+    others = [k for k in range(len(contest.chains)) if k != first]
+    beaten = any(contest.relation(first, k)[1] for k in others)
+    return "" if beaten else ", and on most frames it is worse than no other in any measure"
+
+
+def _near(contest: Contest, chosen: Sequence[int]) -> str:
+    """Return the mean ranks of a tie that the table shows apart, "" where it does not."""
+    ranks = sorted(f"{contest.scores[k]:.2f}" for k in chosen)
+    if ranks[0] == ranks[-1]:
+        return ""
+    return f" (mean ranks of {ranks[0]} to {ranks[-1]} are too near to name a leader)"
 
 
 def _but(contest: Contest, chosen: Sequence[int]) -> str:
