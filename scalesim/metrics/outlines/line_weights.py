@@ -66,7 +66,7 @@ class KnownWeights:
 
     @property
     def dense(self) -> Array:
-        """V as an array, not to be written to; of few sparse ones kept, as a study has many chains."""
+        """V as an array, not to be written to; of the last sparse one kept, as a study has many chains."""
         return self.whole if isinstance(self.whole, np.ndarray) else _dense(Same(self.whole))
 
     @cached_property
@@ -98,7 +98,7 @@ class KnownWeights:
         return cls(sparse.astype(np.float32), coverage.astype(np.float32))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=1)
 def _dense(sparse: Same) -> Array:
     dense: Array = sparse.held.toarray()
     return dense
