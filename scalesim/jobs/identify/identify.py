@@ -13,6 +13,7 @@ from scalesim.charts.layout import Layout, layout
 from scalesim.core.encoding import luma
 from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.jobs.identify.identification import OPERATOR, Identification
+from scalesim.jobs.identify.noticed import beyond_chart, unlike_fields
 from scalesim.jobs.identify.operator import measured_chain
 from scalesim.signal.kernel.candidates import Candidate, candidates, in_order
 from scalesim.signal.kernel.capture import WOVEN_FROM, Capture, read_capture
@@ -207,7 +208,13 @@ def _identification(
         captured=_captured(captures, capture, relation.name),
         page=plan.page,
         aspect=plan.aspect,
-        notes=(*capture.notes, *notes, *((_HELD,) if known and best.joint.trials[0].held else ())),
+        notes=(
+            *capture.notes,
+            *notes,
+            *((_HELD,) if known and best.joint.trials[0].held else ()),
+            *(unlike_fields(best.joint.trials, fields) if known else ()),
+            *beyond_chart(capture.along, fields),
+        ),
     )
 
 
