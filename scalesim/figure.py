@@ -117,5 +117,7 @@ class Figure:
         kinds = {mark.kind for view in self.views for mark in view.marks if not mark.quiet}
         meant = [words for kind, words in MARK_WORDS.items() if kind in kinds]
         source = any(mark.quiet for view in self.views for mark in view.marks)
-        more = ["the five worst of a picture at most"] + ["white in the source: the same places"] * source
+        more = ["the five worst of a picture at most"] + [
+            "white in the source: the worst of these places"
+        ] * source
         return "; ".join([*meant, *more] if meant else [])

@@ -92,8 +92,16 @@ def stills_asked(given: Sequence[str], frames: Sequence[str], labels: Sequence[s
             continue
         ends = [k for k, sign in enumerate(text) if sign == "=" and text[:k].strip() in frames]
         at = ends[-1] if ends else text.index("=")
-        found.append(StillAsked(text[:at].strip(), _names(text[at + 1 :], [SOURCE, *labels])))
+        names = _names(text[at + 1 :], [SOURCE, *labels])
+        found.append(StillAsked(text[:at].strip(), tuple(_source(name, labels) for name in names)))
     return found
+
+
+def _source(name: str, labels: Sequence[str]) -> str:
+    """Return a name as a still has it: the source may be called as write-ups call it."""
+    from scalesim.jobs.compare.asked import SOURCE
+
+    return SOURCE if name not in labels and name.lower().replace(" ", "-") == "the-source" else name
 
 
 def _names(text: str, known: Sequence[str]) -> tuple[str, ...]:

@@ -41,8 +41,8 @@ class Ground:
 
     @property
     def foot(self) -> int:
-        """Dots kept below all views."""
-        return 124 if self.caption else 0
+        """Dots kept below all views: three lines of caption, and two of what the marks mean."""
+        return 148 if self.caption else 0
 
     @property
     def head(self) -> int:

@@ -17,10 +17,12 @@ import pytest
 from page.compared import frame, made
 from PIL import Image
 
+from scalesim.cli.compare_asked import stills_asked
 from scalesim.cli.main import main
 from scalesim.core.clip import still_clip
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.saved import read_saved
+from scalesim.jobs.compare.words import CAUTIONS
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.report.editions import _cells
 from scalesim.plot import Plot
@@ -241,6 +243,22 @@ def crowded(evening: Path, tmp_path: Path) -> Path:
     for name, data in (("plain", card), ("short", card[:900]), ("void", b"")):
         (tmp_path / f"{name}.png").write_bytes(data)
     return tmp_path
+
+
+def test_the_source_is_found_by_the_name_that_a_still_gives_it(evening: Path) -> None:
+    """`of=source` and `of=the-source` are one picture, and `--still` takes both names."""
+    text = "\n".join(f"\n![A](cmp#look=frame-1&of={name})\n" for name in ("source", "the-source"))
+    found = [item.label for each in write(HEAD + text, "a.md", evening).shown for item in each.exhibit.items]
+    assert found == ["The source"] * 2
+    (still,) = stills_asked(["f.png=the-source,a"], ["f.png"], ["a"])
+    assert still.labels == ("source", "a")
+    (own,) = stills_asked(["f.png=the-source"], ["f.png"], ["the-source"])
+    assert own.labels == ("the-source",)
+
+
+def test_the_caution_is_true_of_every_edition() -> None:
+    """The Markdown edition has no button."""
+    assert "button" not in " ".join(CAUTIONS)
 
 
 @pytest.mark.parametrize(

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from page.compared import CHAINS, decoded, frame, looks, page_of
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from scalesim.core.clip import still_clip
 from scalesim.core.codes import to_codes
 from scalesim.draw.diverging import palette
 from scalesim.draw.views import cut
-from scalesim.figure import Figure
+from scalesim.figure import Figure, Mark, View
 from scalesim.jobs.compare.difference import difference, steps_of
 from scalesim.jobs.compare.pictures import Chosen, look_of, window_of
 from scalesim.jobs.predict.predict import predict
@@ -147,6 +147,26 @@ def test_stills_keep_to_the_safe_title_area(count: int) -> None:
         assert rows[0] >= 0.05 * height and rows[-1] < 0.95 * height
         assert columns[0] >= 0.05 * width and columns[-1] < 0.95 * width
         assert columns[-1] - columns[0] > 0.85 * width  # and the area is used
+
+
+def test_a_still_says_what_its_marks_mean(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Below a caption of three lines, with both kinds of marks: all of the legend, none of it cut.
+
+    The source has the worst places of all pictures alone, so it does not have "the same".
+    """
+    written: list[str] = []
+    text = ImageDraw.ImageDraw.text
+    monkeypatch.setattr(
+        ImageDraw.ImageDraw, "text", lambda s, at, t, *o: [written.append(t), text(s, at, t, *o)]
+    )
+    values = np.zeros((240, 320, 3), np.uint8)
+    marks = tuple(Mark((10, 20), (10, 40), kind, quiet) for kind in ("split", "lost") for quiet in (0, 1))
+    view = View("the view", values, said="", marks=marks)
+    foot = "Predicted: lines drawn as they land, no beam or glass."
+    still_picture(Figure("f", "title", "word " * 75, (view,), (0, 0, 240, 320), 1.0, values, foot), SIZES[0])
+    (begin,) = (k for k, line in enumerate(written) if line.startswith("Predicted"))
+    legend = " ".join(written[begin:])
+    assert legend.endswith("white in the source: the worst of these places.") and "…" not in "".join(written)
 
 
 def test_a_letterboxed_picture_is_the_same_part_at_the_same_scale() -> None:

@@ -73,9 +73,9 @@ def modelled(displays: Sequence[Display]) -> tuple[str, ...]:
 
 CAUTIONS = (
     "Light. An interlaced display shows alternate lines in turn, 25 or 30 times a second, which can trigger "
-    "seizures in people with photosensitive epilepsy. Nothing on this page alternates unless it is "
-    "started by its button, and then once a second at most. Mind the same in a video edit: do not cut "
-    "the fields against each other at field rate.",
+    "seizures in people with photosensitive epilepsy. Nothing here alternates by itself; what a page lets "
+    "you start does so once a second at most. Mind the same in a video edit: do not cut the fields against "
+    "each other at field rate.",
     "Levels. A signal that is too strong can damage a display's input. The display's manual gives the "
     "limits; measure before you connect, and leave adjustments to a qualified technician.",
     "High voltage. A picture tube holds lethal voltages, also when it is off and unplugged. Service "

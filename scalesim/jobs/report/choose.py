@@ -85,7 +85,9 @@ def _look(asked: Reference, result: Result, at: str) -> Found:
     part = _named(asked, parts, "look", at)
     pictures = {_key(item.label or item.name): item for item in part.items if isinstance(item, Picture)}
     if asked.of:
-        pictures = {_key(name): _one(name, pictures, "of= names no picture", at) for name in asked.of}
+        source = pictures.get("the-source")
+        known = ({"source": source} if source else {}) | pictures
+        pictures = {_key(name): _one(name, known, "of= names no picture", at) for name in asked.of}
     return tuple(asked_of(each, asked, at) for each in pictures.values()), part.title
 
 
