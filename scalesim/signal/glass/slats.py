@@ -44,7 +44,8 @@ class Modulation:
     Parameters:
         slope, error : d log(height) / d log(mean light) against their surroundings, and its standard error;
             the lower one of lines in one place and of those half a pitch from them
-        upright : |sum| over sum of heights, along the seam between two fields: 1 where no line is turned over
+        upright : |sum| over sum of heights, row of cells by row: 1 where no line is turned over, or it cannot
+            tell
     """
 
     slope: float
@@ -60,8 +61,8 @@ class Modulation:
 def modulation(found: Found, *, sideways: bool = False) -> Modulation | None:
     """Return how the lines' height follows the picture; None where too few cells tell.
 
-    Parameters:  sideways : whether the sensor was read along the lines, so that a seam between fields runs
-        down the picture
+    Parameters:  sideways : whether the sensor was read along the lines: a seam between fields then runs
+        aslant, and lines half a pitch from the others are no slats
     """
     from scipy.ndimage import gaussian_filter
 
@@ -72,7 +73,7 @@ def modulation(found: Found, *, sideways: bool = False) -> Modulation | None:
     own = cells.sum * (1 + floor / (cells.light + 1e-12))
     height = np.abs(gaussian_filter(own.real, spread) + 1j * gaussian_filter(own.imag, spread))
     turned = np.where(used, cells.sum.real, 0.0)
-    upright = float(np.abs(turned.sum(axis=0 if sideways else 1)).sum() / (np.abs(turned).sum() + 1e-12))
+    upright = 1.0 if sideways else float(np.abs(turned.sum(axis=1)).sum() / (np.abs(turned).sum() + 1e-12))
     slopes = []
     for sign in (-1, 1):
         part = used & (np.sign(cells.sum.real) == sign) & (height > 0)
