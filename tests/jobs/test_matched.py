@@ -16,7 +16,7 @@ from scipy.ndimage import gaussian_filter1d
 from scalesim.core.clip import Clip, still_clip
 from scalesim.demo.bench import SCENES
 from scalesim.errors import NotIdentifiable
-from scalesim.jobs.compare.capture_checks import flat_noise
+from scalesim.jobs.compare.capture_checks import enlarged_notes, flat_noise
 from scalesim.jobs.compare.captured import Capture, captured, register_picture
 from scalesim.jobs.compare.compare import compare
 from scalesim.jobs.compare.comparison import Comparison
@@ -147,6 +147,26 @@ def test_enlarged_captures_are_refused_with_the_remedy(scene: Clip) -> None:
     smooth = cv2.resize(lines, (720, 1080), interpolation=cv2.INTER_CUBIC)
     with pytest.raises(NotIdentifiable, match=r"1080 lines.*--native"):
         captured("box", smooth, scene, metrics=[])
+
+
+def test_an_enlargement_to_lines_that_no_signal_has_is_refused(scene: Clip) -> None:
+    """240 to 360 lines: a field has 312 whole lines at most (ITU-R BT.1700), and 360 are no two."""
+    lines = cv2.resize(scene.frame, (720, 240), interpolation=cv2.INTER_AREA)
+    with pytest.raises(NotIdentifiable, match=r"360 lines.*312.*480, 486 or 576.*its own size"):
+        captured("box", cv2.resize(lines, (720, 360), interpolation=cv2.INTER_LINEAR), scene, metrics=[])
+
+
+def test_a_smooth_enlargement_to_480_lines_is_told(scene: Clip) -> None:
+    """By OpenCV, with noise after it; the same scene brought to 480 lines at once is not told of."""
+    rng = np.random.RandomState(4)
+    lines = cv2.resize(scene.frame, (720, 240), interpolation=cv2.INTER_AREA)
+    twice = cv2.resize(lines, (720, 480), interpolation=cv2.INTER_LINEAR)
+    noise = rng.normal(0, 1 / 255, twice.shape)
+    (note,) = enlarged_notes("box", twice + noise)
+    assert "about 2.00 times" in note and "capture at the box's own size" in note
+    for how in (cv2.INTER_AREA, cv2.INTER_LINEAR, cv2.INTER_CUBIC):
+        assert not enlarged_notes("box", cv2.resize(scene.frame, (720, 480), interpolation=how) + noise)
+    assert any("look interpolated" in n for n in captured("box", twice, scene, metrics=[]).outcome.notes)
 
 
 @pytest.mark.slow

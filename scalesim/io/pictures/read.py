@@ -19,9 +19,9 @@ from scalesim.core.files import check_file, shown
 from scalesim.errors import LibraryError, ReadError, ScalesimError
 from scalesim.io.pictures.decode import Decoded, decode_simple
 from scalesim.io.pictures.header import check_size, name_note, recognise, size_of
-from scalesim.io.pictures.rescaled import rescaling_note
 from scalesim.io.pictures.tiff_decode import decode_tiff
 from scalesim.io.pictures.turning import turn
+from scalesim.signal.rescaled import rescaling_note
 
 _GREY = "Grey was repeated into R, G and B."
 _ALPHA = "Transparent parts were composited on black, in code values."

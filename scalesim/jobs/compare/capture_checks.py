@@ -12,9 +12,12 @@ from scalesim.core.framing import repeats
 from scalesim.core.raster import Raster
 from scalesim.errors import NotIdentifiable
 from scalesim.signal.registration.register import Registration
+from scalesim.signal.rescaled import traces_of_rescaling
 
 MOST_LINES = 625
 """More lines than any 15 kHz signal has, blanking included (ITU-R BT.1700: 525 and 625 lines a frame)."""
+MOST_OF_A_FIELD = 312
+"""Whole lines of the longest field (ITU-R BT.1700: 312.5), blanking included."""
 _NATIVE = (240, 243, 288, 480, 486, 576)
 """Lines that boxes give: when some repeat there, the picture that was sent may say so itself."""
 
@@ -25,11 +28,13 @@ _NEAR = (-2, -1, -0.5, 0, 0.5, 1, 2)
 """Of a place of a capture, in its lines and samples: what it may hold of the source lies within."""
 
 
-def check_enlarged(label: str, frame: NDArray) -> None:
+def check_enlarged(label: str, frame: NDArray, *, woven: bool = True) -> None:
     """Refuse a capture that was enlarged: its lines would be counted for the box's.
 
     Of 240, 480, 576 lines and their like none is refused: fields of one content repeat each line, and so
     may large art.
+
+    Parameters:  woven : it can hold two fields, so that more lines than one field has are those of two
     Raises: NotIdentifiable naming the remedy
     """
     lines = frame.shape[0]
@@ -39,11 +44,31 @@ def check_enlarged(label: str, frame: NDArray) -> None:
             f"{label}: its {lines} lines are {lines // times}, each {times} times: it was enlarged; give "
             f"--native auto (or --native {lines // times}), or capture at its own size"
         )
+    if woven and MOST_OF_A_FIELD < lines <= MOST_LINES and lines not in _NATIVE:
+        raise NotIdentifiable(
+            f"{label}: has {lines} lines; a 15 kHz signal shows {MOST_OF_A_FIELD} in a field at most, and "
+            "two fields are captured as 480, 486 or 576: it was enlarged or cut, or has a border; capture at "
+            "its own size, or take a border off with --trim"
+        )
     if lines > MOST_LINES:
         raise NotIdentifiable(
             f"{label}: has {lines} lines, and a 15 kHz signal has {MOST_LINES} at most: it was enlarged or "
             "has a border; give --trim and --native, or capture at its own size"
         )
+
+
+def enlarged_notes(label: str, frame: NDArray) -> tuple[str, ...]:
+    """Return that the lines of a capture look interpolated, () where they do not.
+
+    It is told and not refused: a box that makes 480 lines of 720 may leave the trace of an enlargement by 2.
+    """
+    found = [trace for trace in traces_of_rescaling(np.asarray(frame, np.float32)) if trace.along == "lines"]
+    return tuple(
+        f"{label}: its lines look interpolated, as by an enlargement of about {trace.scales[0]:.2f} times. "
+        "If a capture program did that, all that is measured down the picture is of its lines and not of the "
+        "box's: capture at the box's own size. A box that scales may leave this, too."
+        for trace in found
+    )
 
 
 def geometry_notes(label: str, found: Registration, output: Raster, source: Raster) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from scalesim.core.operator import Operator
 from scalesim.core.picture import split_fields
 from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Geometry, Raster
 from scalesim.errors import NotIdentifiable, NotMeasurable, ShapeError
-from scalesim.jobs.compare.capture_checks import check_enlarged, geometry_notes
+from scalesim.jobs.compare.capture_checks import check_enlarged, enlarged_notes, geometry_notes
 from scalesim.jobs.frames import whole_frames
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.metrics import check_metrics
@@ -131,7 +131,7 @@ def captured(
     Raises: ShapeError, NotIdentifiable when the capture does not show this frame
     """
     assert source.frame is not None
-    check_enlarged(label, frame)
+    check_enlarged(label, frame, woven=woven)
     found = register(luma(frame), luma(source.frame), name=label, source_name=source.name)
     if found.mirrored:
         raise NotIdentifiable(
@@ -145,7 +145,11 @@ def captured(
         geometry=_geometry(found, output, source.raster),
         cycle=tuple(split_fields(frame, output)),
         tube=tube,
-        notes=(*_notes(label, found, output), *geometry_notes(label, found, output, source.raster)),
+        notes=(
+            *_notes(label, found, output),
+            *enlarged_notes(label, frame),
+            *geometry_notes(label, found, output, source.raster),
+        ),
     )
     return CapturedPicture(shown.measured(names, reference), found)
 

@@ -36,7 +36,7 @@ import skimage
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from scalesim.io.pictures.rescaled import Trace, rescaling_note, traces_of_rescaling
+from scalesim.signal.rescaled import Trace, rescaling_note, traces_of_rescaling
 
 LIBRARY = (
     *("astronaut.png", "brick.png", "camera.png", "cell.png", "chelsea.png", "chessboard_RGB.png"),
