@@ -15,6 +15,7 @@ from scalesim.draw import diverging
 from scalesim.jobs.identify.findings import Findings
 from scalesim.jobs.predict.predict import predict
 from scalesim.metrics.fidelity.likeness import structural_similarity
+from scalesim.signal.kernel.along_line import blurred
 
 LIMITS = (1, 2, 4, 8, 16, 32, 64, 128)
 """Codes of 255 at which the colours of the residual may end: the least that holds 999 of 1000 samples."""
@@ -136,14 +137,11 @@ def _by_weights(chart: NDArray, found: Findings) -> list[NDArray]:
 
 def _captured_as(lines: NDArray, samples: int, found: Findings) -> NDArray:
     """Return lines of the chart's width as the capture path shows them."""
-    from scipy.ndimage import gaussian_filter1d
-
     along, width = found.along, lines.shape[1]
     # as the registration takes it: every captured sample is the mean of its span
     across = average_lines(width, samples, along.scale * width / samples, along.shift * width)
     values = (across.astype(np.float32) @ lines.T).T
-    if along.blur:
-        values = gaussian_filter1d(values, along.blur, axis=1, mode="nearest")
+    values = blurred(values, along.blur)
     tone = found.tone
     shown = tone.lift + tone.gain * np.clip(values, 0, None) ** tone.gamma
     return np.clip(shown, max(tone.floor, 0.0), min(tone.ceiling, 1.0)).astype(np.float32)

@@ -87,6 +87,16 @@ class AlongLine:
     blur_error: float = 0.0
 
 
+def blurred(lines: NDArray, blur: float) -> NDArray:
+    """Return (lines, samples) blurred along the line by `blur` samples rms as `AlongLine` has it."""
+    from scipy.ndimage import gaussian_filter1d
+
+    if not blur:
+        return lines
+    found: NDArray = gaussian_filter1d(lines, blur, axis=1, mode="nearest")
+    return found
+
+
 def bars_likeness(picture: NDArray, bars: Steps) -> float:
     """Return how like the bars the likeliest lines of a picture are, 0..1: a quick look."""
     return _guess(_likely_lines(picture)[::2], bars, False, _SCALES[::2]).likeness

@@ -14,6 +14,7 @@ from scalesim.signal.kernel.field_alignment import aligned, centred, free_form, 
 from scalesim.signal.kernel.field_lines import DOMAINS, Domain, FieldLines, Windows, windows
 from scalesim.signal.kernel.freeform import FreeForm
 from scalesim.signal.kernel.line_operator_fit import MOST, predicted, refined, settled
+from scalesim.signal.kernel.measured_taps import by_measured_taps
 from scalesim.signal.kernel.method_fit import PHASES, Trial, collect, try_all
 from scalesim.signal.kernel.ridge import Ridge, find_ridge
 
@@ -109,11 +110,18 @@ def _fit_at(
     ranked, unexplained = _ranked(prepared)
     if unexplained > _HOPELESS:
         return Fitted(prepared, (ranked[0],))
-    joint = [
-        tuple(refined(p.lines, p.seen.rows, t, free_step=free) for p, t in zip(prepared, trials, strict=True))
-        for trials in _with_variants(ranked)
-    ]
-    joint = sorted(joint, key=total)
+
+    def fitted(tried: list[tuple[Trial, ...]]) -> list[tuple[Trial, ...]]:
+        return [
+            tuple(
+                refined(p.lines, p.seen.rows, t, free_step=free)
+                for p, t in zip(prepared, trials, strict=True)
+            )
+            for trials in tried
+        ]
+
+    joint = fitted(_with_variants(ranked))
+    joint = sorted([*joint, *fitted(by_measured_taps(prepared, joint))], key=total)
     if free:
         joint = [_one_step(prepared, trials) for trials in _settled(prepared, joint)]
         joint = sorted(joint, key=total)
