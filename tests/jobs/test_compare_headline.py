@@ -7,7 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from scalesim.jobs.compare.headline import claims_sentence, contestants_that_matter, finding, main_verdict
+from scalesim.jobs.compare.headline import (
+    agreement,
+    claims_sentence,
+    contestants_that_matter,
+    finding,
+    main_verdict,
+)
 from scalesim.jobs.compare.place import Ranking
 from scalesim.jobs.compare.ranking import rank
 from scalesim.jobs.compare.tables import listed
@@ -58,6 +64,20 @@ def test_a_comma_in_the_last_of_two_names_needs_no_more() -> None:
     assert listed(["soft", "box, captured"]) == "soft and box, captured"
     assert listed(["box, captured", "soft"]) == "box, captured; and soft"
     assert listed(["a", "b", "box, captured"]) == "a; b; and box, captured"
+
+
+def test_captures_that_agree_with_the_same_are_told_together() -> None:
+    """One box on two frames, each with its own matched predictions; a tie says it itself."""
+    rows = [Row("f", c, {"detail_kept": v, "lost_lines": 0.0}) for c, v in (("a", 0.9), ("b", 0.5))]
+    contests = []
+    for box in ("x", "y"):
+        own = [*rows, Row("f", box, {"detail_kept": 0.9, "lost_lines": 0.0})]
+        contests += rank(own, BY, group=lambda _, box=box: f"matched to {box}", captured=[box]).contests
+    assert agreement(contests, None) == "x and y agree with a"
+    (tied,) = rank(
+        [*rows[:1], Row("f", "x", rows[0].metrics)], BY, group=lambda _: "", captured=["x"]
+    ).verdicts
+    assert agreement(contests, tied) == "y agrees with a"
 
 
 def test_from_six_frames_on_it_is_not_of_these_frames_alone() -> None:

@@ -45,12 +45,15 @@ def agreement(contests: Sequence[Contest], main: Verdict | None) -> str:
             agreeing = tuple(own.chains[k] for k in own.agreeing(capture))
             found.setdefault(own.chains[capture], []).append(agreeing)
     told = set() if main is None else set(main.tied)
-    said = []
+    alike: dict[tuple[str, ...], list[str]] = {}
     for label, each in found.items():
-        always = [name for name in each[0] if all(name in names for names in each)]
+        always = tuple(name for name in each[0] if all(name in names for names in each))
         if always and not told >= {label, *always}:
-            said.append(f"{label} agrees with {listed(always)}")
-    return "; ".join(said)
+            alike.setdefault(always, []).append(label)
+    return "; ".join(
+        f"{listed(labels)} agree{'s' if len(labels) == 1 else ''} with {listed(names)}"
+        for names, labels in alike.items()
+    )
 
 
 def finding(verdict: Verdict | None, ranking: Sequence[Place] = ()) -> str:
