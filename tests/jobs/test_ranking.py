@@ -222,14 +222,10 @@ def test_measures_in_which_all_tie_take_nothing_from_a_first_place(frames: int) 
 
 
 def test_who_is_beaten_is_in_no_tie() -> None:
-    """c ties with a in both measures of three; b is as they are but for splits, of which it has more."""
-    made = ranked(
-        {
-            "a": {FLICKER: [1.0], LOST: [0.0], SPLIT: [0.1]},
-            "c": {FLICKER: [1.0], LOST: [0.0], SPLIT: [0.1]},
-            "b": {FLICKER: [1.0], LOST: [0.0], SPLIT: [0.9]},
-        }
-    )
+    """a and c tie in all measures of four; b is as they are but for splits: ranks of 1.875 and 2.25."""
+    tied = {FLICKER: [1.0], LOST: [0.0], "staircase": [0.0]}
+    made = ranked({"a": {SPLIT: [0.1], **tied}, "c": {SPLIT: [0.1], **tied}, "b": {SPLIT: [0.9], **tied}})
+    assert [p.score for p in made.places] == [1.875, 1.875, 2.25]
     assert made.verdicts[0].tied == ("a", "c")
 
 
