@@ -78,6 +78,7 @@ def _without_insertions(text: str) -> str:
     return text.strip()
 
 
+@pytest.mark.slow
 def test_no_text_breaks_a_rule() -> None:
     """Chains, examples and file names are excused: they are copied, not read.
 

@@ -61,6 +61,7 @@ def test_document_table_and_page(frames: Path, tmp_path: Path, capsys: pytest.Ca
     assert (tmp_path / "outputs" / "compare" / "result.json").is_file()
 
 
+@pytest.mark.slow
 def test_study_and_notes(frames: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The same from a file; notes are carried, filtered by, and warned about."""
     (frames / "a.toml").write_text('display = "hall set"\nsource_mode = "custom"\n', "utf-8")

@@ -397,6 +397,7 @@ def test_no_card_on_the_users_word(tmp_path: Path, capsys: pytest.CaptureFixture
     assert "seizures" in json.loads((out_folder / "screen.webp.flashes.json").read_text("utf-8"))["caution"]
 
 
+@pytest.mark.slow
 def test_a_short_webp_has_its_card(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = [*flashing(tmp_path), "--clip", "webp", "--out", str(tmp_path / "shown")]
     code, out, _ = run(capsys, *words)

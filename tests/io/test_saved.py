@@ -197,7 +197,7 @@ def test_the_same_words_tables_and_plots(make: Callable[[], Result], place: Any)
     assert {n: f.name for n, f in found.files().items()} == {n: f.name for n, f in first.files().items()}
 
 
-@pytest.mark.parametrize("make", ANSWERS)
+@pytest.mark.parametrize("make", few(ANSWERS, 5))
 def test_the_same_parts(make: Callable[[], Result], place: Any) -> None:
     """Titles, paragraphs and all that is shown, in order; pictures by their values."""
 

@@ -205,6 +205,7 @@ def test_document_and_words() -> None:
     assert "does not pass" in " ".join(measured(flashing(grey(0), grey(1), 4)).sentences())
 
 
+@pytest.mark.slow
 def test_memory_is_flat() -> None:
     """Ten times as many pictures take no more memory; the first thirty fill the second that is kept."""
     meter = FlashMeter(Fraction(15))
