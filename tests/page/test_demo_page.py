@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from scalesim.demo.bench import SCENES
-from scalesim.jobs.demo import demo
+from scalesim.jobs.demo import demo, steps
 from scalesim.jobs.demo.scenes import source_look
 from scalesim.result import Result, Table
 from scalesim.saving import save
@@ -50,8 +50,8 @@ pytestmark = pytest.mark.slow  # the whole demonstration is made, which takes ha
 def shown(tmp_path_factory: pytest.TempPathFactory) -> demo.Demonstration:
     """All scenes through all chains, with the measures that their verdicts weigh."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(demo, "measured", lambda scene: scene.weighs)
-        scenes = tuple(demo.run_scene(scene) for scene in SCENES)
+        patch.setattr(steps, "measured", lambda scene: scene.weighs)
+        scenes = tuple(steps.run_scene(scene) for scene in SCENES)
     more = tuple((f"r{k}", "A box identified from a simulated capture", _Toy()) for k in range(3))
     return demo.Demonstration(scenes, more)
 
