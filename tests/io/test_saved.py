@@ -159,6 +159,8 @@ ANSWERS = (
     a_motion,
     a_glass,
 )
+SOME = few(ANSWERS, 5)
+"""What one test after the other asks: a few by default."""
 answer = cache(lambda make: make())
 
 
@@ -184,7 +186,7 @@ def test_no_job_is_left_out() -> None:
     assert {answer(make).kind for make in ANSWERS} == set(jobs())
 
 
-@pytest.mark.parametrize("make", few(ANSWERS, 5))
+@pytest.mark.parametrize("make", SOME)
 def test_the_same_words_tables_and_plots(make: Callable[[], Result], place: Any) -> None:
     found, first = read_saved(place(make)), answer(make)
     assert (found.kind, found.title, found.undecided) == (first.kind, first.title, first.undecided)
@@ -197,7 +199,7 @@ def test_the_same_words_tables_and_plots(make: Callable[[], Result], place: Any)
     assert {n: f.name for n, f in found.files().items()} == {n: f.name for n, f in first.files().items()}
 
 
-@pytest.mark.parametrize("make", few(ANSWERS, 5))
+@pytest.mark.parametrize("make", SOME)
 def test_the_same_parts(make: Callable[[], Result], place: Any) -> None:
     """Titles, paragraphs and all that is shown, in order; pictures by their values."""
 
@@ -244,7 +246,7 @@ def shape(part: Part) -> tuple[Any, ...]:
     return (part.title, part.text, part.anchor, part.quiet, part.quiet_text, part.layout, items)
 
 
-@pytest.mark.parametrize("make", few(ANSWERS, 5))
+@pytest.mark.parametrize("make", SOME)
 def test_the_same_pictures_dot_for_dot(make: Callable[[], Result], place: Any) -> None:
     """Read by Pillow from the files, and as values: codes of 8 bits as 0..1."""
     found, first = read_saved(place(make)), answer(make)
@@ -257,7 +259,7 @@ def test_the_same_pictures_dot_for_dot(make: Callable[[], Result], place: Any) -
             assert np.array_equal(np.asarray(opened.convert("RGB")), codes)
 
 
-@pytest.mark.parametrize("make", few(ANSWERS, 5))
+@pytest.mark.parametrize("make", SOME)
 def test_shown_again_it_is_the_same_page_text_and_document(
     make: Callable[[], Result], place: Any, tmp_path: Path
 ) -> None:
