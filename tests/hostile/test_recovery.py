@@ -7,8 +7,8 @@ import os
 import shutil
 import subprocess
 import sys
-import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from earlier import is_posix, leave_behind, names, only_when_asked, whole, write_result
@@ -16,7 +16,8 @@ from few import few
 
 from scalesim.errors import WriteError
 from scalesim.io.folder import output_folder
-from scalesim.io.output.marker import MARKER, Marker, _start_by_ps, start_of
+from scalesim.io.output.marker import BEGUN, MARKER, Marker, _start_by_ps, start_of
+from scalesim.io.output.working import PRIVATE, recover
 
 
 def write(out: Path, *, force: bool = False) -> None:
@@ -96,14 +97,49 @@ def test_a_resumable_one_of_the_same_name_is_in_nobodys_way(tmp_path: Path) -> N
     assert whole(tmp_path / "out") == "new" and (left / "new" / "half.png").exists()
 
 
-@pytest.mark.parametrize("seconds", [-3600, 3600])
-def test_an_empty_folder_of_another_time_is_in_nobodys_way(tmp_path: Path, seconds: float) -> None:
-    """Left long ago, or on a server whose clock is an hour ahead: the run takes another working name."""
+def test_an_empty_folder_is_in_nobodys_way(tmp_path: Path) -> None:
+    """Of whomever it is, it stays, and the run takes another working name."""
     left = tmp_path / "out.partial"
     left.mkdir()
-    os.utime(left, (time.time() + seconds,) * 2)
     write(tmp_path / "out")
     assert whole(tmp_path / "out") == "new" and left.is_dir()
+
+
+@pytest.mark.parametrize("held", [{}, {BEGUN: ""}, {BEGUN: '{"out": '}])
+def test_a_private_folder_without_a_marker_is_removed(tmp_path: Path, held: dict[str, str]) -> None:
+    """Of a run that was killed before its marker was whole, or after it was removed."""
+    left = tmp_path / f"{PRIVATE}0123456789abcdef"
+    left.mkdir()
+    for name, text in held.items():
+        (left / name).write_text(text)
+    write(tmp_path / "out")
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_what_another_put_in_a_private_folder_stays(tmp_path: Path) -> None:
+    """It is not ours, whatever the folder's name."""
+    left = tmp_path / f"{PRIVATE}0123456789abcdef"
+    left.mkdir()
+    (left / "mine.txt").write_text("mine")
+    write(tmp_path / "out")
+    assert names(left) == ["mine.txt"]
+
+
+def test_a_private_folder_that_another_run_removes_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It seemed a dead run's while its marker was not there yet."""
+    mkdir, removed = Path.mkdir, []
+
+    def then_recovered(path: Path, *args: Any, **more: Any) -> None:
+        mkdir(path, *args, **more)
+        if path.name.startswith(PRIVATE) and len(removed) < 3:
+            removed.append(path)
+            recover(tmp_path)
+
+    monkeypatch.setattr(Path, "mkdir", then_recovered)
+    write(tmp_path / "out")
+    assert len(removed) == 3 and [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
 def test_another_machines_run_is_told(tmp_path: Path) -> None:

@@ -1,16 +1,12 @@
 """A folder to be written, claimed so that no other run takes it, and written in a working folder beside it.
 
-The working folder, NAME.partial or another free name, holds a marker (whose it is), `new` (the result as
-it is written) and for a moment `old` (the result it replaces). What a dead run left is recovered by the
-next command that writes beside it: the earlier result is put back where it is missing, the rest removed.
-Only a run killed in the instant before its marker is there, or after it is gone, leaves an empty folder.
+The working folder (see `io.output.working`) holds `new`, the result as it is written, and for a moment
+`old`, the result it replaces.
 """
 
 from __future__ import annotations
 
 import os
-import secrets
-import time
 from itertools import count
 from pathlib import Path
 
@@ -18,21 +14,13 @@ from scalesim import interrupt
 from scalesim.errors import WriteError
 from scalesim.interrupt import shielded
 from scalesim.io.output import patience, swap
-from scalesim.io.output.marker import BEGUN, MARKER, Marker
+from scalesim.io.output.marker import Marker
 from scalesim.io.output.names import safe_name
-from scalesim.io.output.ours import strangers
 from scalesim.io.output.place import settled
 from scalesim.io.output.swap import NEW, OLD
+from scalesim.io.output.working import Busy, cleared, made_beside, recover
 
-BEGINNING_S = 10.0
-"""An empty working folder younger than this is one whose marker is about to be written."""
-
-_LONGEST = 200
 _TRIES = 10
-
-
-class Busy(WriteError):
-    """Another run is writing that folder."""
 
 
 class Claim:
@@ -104,7 +92,7 @@ class Claim:
             if self.marker.resumable and not self._placed and rows_in(self.new) > self.taken_along:
                 interrupt.stands(f"the rows so far are kept in {self.run}: go on with --resume")
                 return
-            if not _cleared(self.run, Marker.read(self.run) or self.marker):
+            if not cleared(self.run, Marker.read(self.run) or self.marker):
                 interrupt.stands(f"what was begun lies in {self.run}")
             _remove_empty(self._made)
 
@@ -137,11 +125,9 @@ def claim(out: Path) -> Claim:
             try:
                 out.parent.mkdir(parents=True, exist_ok=True)
                 recover(out.parent)
-                run = _working_folder(out)
                 marker = Marker.of_this_run(out)
-                marker.write(run)
-                return Claim(out, run, marker, made)
-            except FileNotFoundError:  # another run, failing, removed the folder above as it was empty
+                return Claim(out, made_beside(out, marker), marker, made)
+            except FileNotFoundError:  # another run removed the folder above, or this one's, as it was empty
                 if not left:
                     raise
     except OSError as error:
@@ -177,91 +163,3 @@ def _remove_empty(folders: list[Path]) -> None:
             folder.rmdir()
         except OSError:
             return
-
-
-def recover(folder: Path) -> None:
-    """Put right what dead runs left in a folder, but what is marked as resumable."""
-    with os.scandir(folder) as listing:
-        runs = [Path(entry.path) for entry in listing if entry.is_dir(follow_symlinks=False)]
-    for run in runs:
-        marker = Marker.read(run)
-        if marker is None or marker.resumable or not marker.is_dead:
-            continue
-        taken = given_over(run, marker)
-        if taken is not None and not (_cleared(taken, marker) and not taken.exists()):
-            _rename_if_free(taken, run)
-
-
-def given_over(run: Path, marker: Marker) -> Path | None:
-    """Give a dead run's folder a name nobody else has, so that one process alone recovers it."""
-    taken = run.with_name(f"{run.name[:40]}.{secrets.token_hex(8)}")
-    try:
-        run.rename(taken)
-    except OSError:
-        return None
-    if Marker.read(taken) == marker:
-        return taken
-    _rename_if_free(taken, run)  # between two looks it became another run's
-    return None
-
-
-def _rename_if_free(old: Path, new: Path) -> None:
-    try:
-        if not os.path.lexists(new):
-            old.rename(new)
-    except OSError:
-        return  # it keeps a marker, so the next command finds it
-
-
-def _cleared(run: Path, marker: Marker) -> bool:
-    """Remove what a run made, the marker last; return whether that was possible without loss."""
-    if marker.replacing:
-        out = run.with_name(marker.out)
-        if (run / OLD).is_dir() and not os.path.lexists(out):
-            try:
-                patience.rename(run / OLD, out)
-            except OSError:
-                return False
-        rest = [run / name for name in (NEW, OLD) if (run / name).is_dir()]
-        if any(strangers(folder) for folder in rest):
-            return False
-    for name in (NEW, OLD):
-        patience.remove_tree(run / name)
-    if (run / NEW).exists() or (run / OLD).exists():
-        return False
-    try:
-        for each in (run / BEGUN, run / MARKER, run):
-            patience.remove(each)
-    except OSError:
-        return not (run / MARKER).exists()  # what another put there is theirs, and so is the folder now
-    return True
-
-
-def _working_folder(out: Path) -> Path:
-    """Make a working folder beside `out` under the first name that nobody has."""
-    short = out.name if len(os.fsencode(out.name)) <= _LONGEST else out.name[:40]
-    for number in count(1):
-        run = out.with_name(f"{short}.partial" if number == 1 else f"{short}.partial-{number}")
-        try:
-            run.mkdir()
-            return run
-        except FileExistsError:
-            if why := _busy(run, out.name):
-                raise Busy(f"{out}: another run is writing it ({why}); choose another --out") from None
-    raise AssertionError("there is always a next number")
-
-
-def _busy(run: Path, name: str) -> str:
-    """Return who writes NAME in a working folder, "" when it is something else's."""
-    marker = Marker.read(run)
-    if marker is not None:
-        if marker.out.casefold() != name.casefold() or marker.is_dead:
-            return ""
-        return f"process {marker.pid} of {marker.host.split(' ')[0]}; remove {run} when that is not so"
-    try:
-        # of a server whose clock is ahead, nothing would ever grow old
-        young = abs(time.time() - run.stat().st_mtime) < BEGINNING_S
-        beginning = {entry.name for entry in run.iterdir()} <= {BEGUN}
-    except OSError:
-        return ""
-    return f"{run} has just been made" if young and beginning else ""

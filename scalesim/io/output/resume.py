@@ -13,11 +13,12 @@ from pathlib import Path
 
 from scalesim.errors import WriteError
 from scalesim.io.output import patience
-from scalesim.io.output.claim import Claim, given_over
+from scalesim.io.output.claim import Claim
 from scalesim.io.output.marker import Marker
 from scalesim.io.output.names import safe_name
 from scalesim.io.output.place import settled
 from scalesim.io.output.swap import NEW
+from scalesim.io.output.working import given_over
 
 KEPT = "rows.sqlite"
 """Its name; what begins with it belongs to it."""
