@@ -4,7 +4,7 @@
   by PyAV, decoding the same ten seconds alone; other work on the machine disturbs that least;
 - whole: the same with --whole, as a share of real time: seconds of film read in a second of the processor;
 - memory: the greatest size of a process of its own at 10 and at 60 seconds of film;
-- photo: 24 megapixels with lines, and without any.
+- photo: 24 megapixels with lines, and without any, against a Gaussian by SciPy; and the size of a process.
 
 The film's two exposures are drawn once and shifted by whole pixels, with noise of their own in turns of six.
 """
@@ -22,6 +22,7 @@ import av
 import numpy as np
 import pytest
 from PIL import Image
+from scipy.ndimage import gaussian_filter
 from timing import report
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "camera"))
@@ -33,6 +34,7 @@ from scalesim.jobs.glass.glass import glass
 
 RATE, SHORT_S, LONG_S = 60, 10, 60
 VERDICT_S, PHOTO_S = 8.0, 5.0
+MOST_BLURS = 6.0
 LEAST_SHARE = 1 / 8
 MOST_MB, MOST_GROWTH_MB = 1500.0, 60.0
 TUBE = Tube(scan="480i", sigma=0.2, rate=RATE, picture=1, seed=3)
@@ -46,6 +48,13 @@ import scalesim as ss
 found = ss.read_glass(sys.argv[1], whole=True)
 unit = 2**20 if sys.platform == "darwin" else 2**10
 print(found.sets, found.film.read, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit)
+"""
+SIZE_OF_PHOTO = """
+import resource, sys
+import scalesim as ss
+ss.read_glass(sys.argv[1])
+unit = 2**20 if sys.platform == "darwin" else 2**10
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit)
 """
 
 
@@ -109,12 +118,16 @@ def decoded(path: Path) -> float:
     return spent(run)
 
 
+def printed(program: str, path: Path) -> str:
+    """Return what a process of its own prints of a file."""
+    # by a small process between: what a large one starts inherits its peak
+    words = [sys.executable, "-c", BETWEEN, sys.executable, "-c", program, str(path)]
+    return subprocess.run(words, capture_output=True, text=True, check=True).stdout
+
+
 def grown(path: Path) -> float:
     """Return the greatest size in MB of a process that reads all of a film."""
-    # by a small process between: what a large one starts inherits its peak
-    words = [sys.executable, "-c", BETWEEN, sys.executable, "-c", OWN, str(path)]
-    done = subprocess.run(words, capture_output=True, text=True, check=True)
-    sets, read, size = done.stdout.split()
+    sets, read, size = printed(OWN, path).split()
     assert sets == "two" and int(read) >= SHORT_S * RATE
     return float(size)
 
@@ -141,17 +154,24 @@ def test_films_are_read_as_fast_as_asked(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_photos_of_24_megapixels_are_read_as_fast_as_asked() -> None:
+def test_photos_of_24_megapixels_are_read_as_fast_as_asked(tmp_path: Path) -> None:
+    """Against a Gaussian by SciPy over the same photo: at worst 3.5 times that; 6 times fails."""
     codes = np.tile(pictures()[0][0], (4, 3, 1))[:4000, :5760]
     small = Image.fromarray(pictures()[0][0]).resize((6000, 4000), Image.Resampling.BICUBIC)
-    seen = spent(lambda: glass([Photo(np.asarray(small))]))
     noise = np.random.RandomState(1).randint(60, 200, (4000, 6000, 3)).astype(np.uint8)
-    nothing = spent(lambda: glass([Photo(noise)]))
-    broken = spent(lambda: glass([Photo(codes)]))
+    light = np.asarray(small, dtype=np.float32)[..., 1]
+    blurred = min(spent(lambda: gaussian_filter(light, 8)) for _ in range(3))
+    photos = {
+        "photo of 24 megapixels with lines, s": np.asarray(small),
+        "the same without lines, s": noise,
+        "the same with lines that do not run through, s": codes,
+    }
+    asked = f"<= {MOST_BLURS:g}; {PHOTO_S:g} s asked"
     rows = [
-        ("photo of 24 megapixels with lines, s", seen, PHOTO_S, f"at most {PHOTO_S:g} s"),
-        ("the same without lines, s", nothing, PHOTO_S, f"at most {PHOTO_S:g} s"),
-        ("the same with lines that do not run through, s", broken, PHOTO_S, f"at most {PHOTO_S:g} s"),
+        (what, spent(lambda own=own: glass([Photo(own)])), blurred, asked) for what, own in photos.items()
     ]
-    report("glass-photo", rows)
-    assert max(seen, nothing, broken) <= PHOTO_S
+    Image.fromarray(codes).save(tmp_path / "photo.jpg", quality=95)
+    size = float(printed(SIZE_OF_PHOTO, tmp_path / "photo.jpg"))
+    report("glass-photo", [*rows, ("memory of the last, MB", size, MOST_MB, "<= 1")])
+    assert max(got for _, got, *_ in rows) <= MOST_BLURS * blurred
+    assert size <= MOST_MB
