@@ -41,14 +41,14 @@ def captioned(size: tuple[int, int], captions: Iterable[Caption]) -> NDArray[np.
         text = without_middle(each.text, each.letters, each.width)
         left = each.left
         if each.at_right:
-            left += max(0, int(each.width - font(each.letters).getlength(text)))
+            left += max(0, int(each.width - font(each.letters, text).getlength(text)))
         write_line(pen, (left, each.top), text, each.letters, each.colour, each.left + each.width - left)
     return np.asarray(sheet)
 
 
 def without_middle(text: str, size: int, room: int) -> str:
     """Return as much of a text, from both ends, as a line of letters of a size has room for, in dots."""
-    letters, text = font(size), drawable(text)
+    letters, text = font(size, text), drawable(text)
     kept = len(text)
     shown = text
     while kept and letters.getlength(shown) > room:

@@ -102,7 +102,7 @@ def _table(pen: ImageDraw, table: Table, at: tuple[int, int], room: tuple[int, i
 
 def _in_lines(pen: ImageDraw, cell: str, size: int, width: float) -> list[str]:
     """Return a cell on as many lines as its column asks for; beyond the sixth it is cut."""
-    letters: Any = font(size)
+    letters: Any = font(size, cell)
     lines = [""]
     for word in cell.split(" "):
         longer = f"{lines[-1]} {word}".strip()
@@ -126,7 +126,7 @@ class _Place:
     def row(self, cells: list[str], x: float, y: float, colour: tuple[int, int, int]) -> None:
         """Write a row."""
         for cell, width, align in zip(cells, self.widths, self.aligned, strict=True):
-            written = min(self.pen.textlength(cell, font(self.size)), width)
+            written = min(self.pen.textlength(cell, font(self.size, cell)), width)
             at = x + (width - written if align == "right" else 0.0)
             where = round(at * self.times), round(y * self.times)
             write_line(self.pen, where, cell, self.size * self.times, colour, round((width + 4) * self.times))
@@ -140,8 +140,7 @@ def _size_for(
     size, widths = _LETTERS[0], [0.0]
     columns = [[*head, *(row[place] for row in rows)] for place, head in enumerate(heads)]
     for size in _LETTERS:
-        letters: Any = font(size)
-        widths = [max(pen.textlength(cell, letters) for cell in column) for column in columns]
+        widths = [max(pen.textlength(cell, font(size, cell)) for cell in column) for column in columns]
         tall = 1.3 * size * max(map(len, heads)) + 1.6 * size * (len(rows) + 0.5)
         if sum(widths) + _GAP * size * (len(widths) - 1) <= room[0] and tall <= room[1]:
             return size, widths
