@@ -61,7 +61,8 @@ def test_flat_pictures_by_closed_form() -> None:
     a, b, c1 = 100 / 255, 64 / 255, 1e-4
     expected = ((2 * a * b + c1) / (a * a + b * b + c1)) ** 0.1333
     found = multi_scale_similarity(np.full((176, 200), a), np.full((176, 200), b))
-    assert found == pytest.approx(expected, abs=1e-6)
+    # of a flat, float32 leaves about 1e-6 of C2 at every scale; how much depends on the processor
+    assert found == pytest.approx(expected, abs=1e-5)
 
 
 def test_negative_structure_is_zero_not_a_complex_number(scene: Array) -> None:
