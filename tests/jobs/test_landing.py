@@ -244,6 +244,60 @@ def test_what_was_seen_is_explained(tmp_path: Path, capsys: Capsys) -> None:
     assert json.loads(capsys.readouterr().out)["explained"]["fits"] == []
 
 
+@pytest.mark.slow
+def test_a_display_that_interlaces_with_every_source_may_be_most_kinds() -> None:
+    """Not one that never interlaces, for which nothing fits. By hand: `two/always` is `two`."""
+    always = landing(seen="A=two/always,B=one", kinds="edge").explained
+    plain = landing(seen="A=two,B=one", kinds="edge").explained
+    assert always is not None and plain is not None and plain.fits
+    assert [fit.change for fit in always.fits] == [fit.change for fit in plain.fits]
+
+
+@pytest.mark.slow
+def test_what_explains_it_is_named_and_drawn() -> None:
+    """The changes with the largest shares in words; the pictures are of the first of them, not of another."""
+    found = landing(seen="A=one,B=uneven,C=rolls", kinds="edge")
+    assert found.explained is not None and found.stage == found.explained.fits[0].change.stage
+    said = found.sentences()
+    assert found.explained.fits[0].change.words in said[1] and "C may have an oscillator" in said[1]
+    assert any("of the first of these" in each and found.keys in each for each in said)
+    asked = landing(sync="start=line-start", seen="A=one,B=uneven,C=rolls", kinds="edge")
+    assert asked.keys == "start=line-start" and any("of one sync" in each for each in asked.sentences())
+
+
+@pytest.mark.slow
+def test_what_a_standard_signal_explains_shows_no_box() -> None:
+    """A display that never interlaces and one that does: any signal, so nothing is known of the sync."""
+    found = landing(seen="A=one/always,B=two", kinds="edge")
+    assert found.keys == "standard"
+    said = found.sentences()
+    assert "20 changes of sync explain" in said[0]  # all that are known, but the standard signal
+    assert any("does not show that a box changed anything" in each for each in said)
+
+
+@pytest.mark.slow
+def test_contradictions_say_where_they_lie() -> None:
+    alone = landing(seen="A=rolls/always,B=one", kinds="edge")
+    assert alone.undecided and "No kind here draws what was seen on A," in alone.sentences()[0]
+    together = landing(seen="A=rolls/cold,B=one/cold,C=uneven/sometimes", kinds="edge")
+    assert together.undecided and "Each display alone can be explained" in together.sentences()[0]
+
+
+def test_an_outcome_that_slides_past_a_limit_is_no_border() -> None:
+    """XOR: L is 0.60, where "two sets" ends; a drift leaves it at 0.60, and nothing is decided by it."""
+    said = " ".join(landing(sync="combine=xor", kinds="integrator").sentences())
+    assert "0.60 lines below" in said and "gives 0.60 lines" not in said
+
+
+def test_values_of_no_display_are_said_so() -> None:
+    low = display("low", Integrator(threshold_v=0.1))
+    (said,) = landing(display=[low]).sentences()
+    assert "does not lock (line sync alone reaches the threshold)" in said
+    assert "no vertical sync at all, in the standard signal either" in said
+    good = " ".join(landing(display=[PAIRS]).sentences())
+    assert "no vertical sync at all" not in good
+
+
 def test_the_command_with_displays_and_a_chain(tmp_path: Path, capsys: Capsys) -> None:
     place = tmp_path / "a.toml"
     place.write_text(f'name = "set A"\n{TUBE}[vertical]\nkind = "edge"\nleast_width_us = 8\n')
@@ -286,6 +340,7 @@ def test_predict_with_a_display_file(tmp_path: Path, capsys: Capsys) -> None:
         (["--seen", "A=both"], "seen on A is 'both'"),
         (["--seen", "A=one,A=two"], "A is seen twice"),
         (["--system", "405"], "system is 405"),
+        (["--sync", "start=0/1", "--chain", "interlace, resync"], "leave one of them out"),
     ],
 )
 def test_bad_input_is_one_line(words: list[str], said: str, tmp_path: Path, capsys: Capsys) -> None:

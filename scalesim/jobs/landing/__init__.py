@@ -12,13 +12,14 @@ class Keys:
     """What it takes besides displays."""
 
     kind: ClassVar[str] = "landing"
-    sync: str = param(
-        "start=line-start",
+    sync: str | None = param(
+        None,
         type="text",
         fewest=0,
         unit="keys of resync",
         doc="What a box does to the sync: keys of the stage resync, such as 'start=0/-0.25 "
-        "equalising=drop'; standard for nothing",
+        "equalising=drop'; standard for nothing (default: what explains best what was seen, else "
+        "start=line-start)",
     )
     system: str = param("525", type="choice", choices=("525", "625"), doc="Lines of the system")
     kinds: str | None = param(

@@ -28,6 +28,7 @@ from scalesim.tube.lock.words import (
     nominal_words,
     spread_words,
     undecided_sentence,
+    useless_sentence,
 )
 
 _COUNTED = {
@@ -92,13 +93,17 @@ class Landings(Result):
     @property
     def _pictured(self) -> str:
         """Which sync the rest is of, where what was seen leaves it open."""
-        return f"The pictures and what follows are of one sync, resync {self.keys}, on circuits that differ."
+        what = "the standard signal" if self.keys == "standard" else f"resync {self.keys}"
+        first = self.explained.fits[0].change.stage if self.explained and self.explained.fits else None
+        which = "of the first of these" if first == self.stage else "of one sync"
+        return f"The pictures and what follows are {which}, {what}, on circuits that differ."
 
     def _of(self, name: str, found: Landed) -> list[str]:
         first = found.first
         cold = " when started on it" if first.history else ""
         ranges = spread_words(found.spreads[0], short=True)
         more = [
+            *useless_sentence(found),
             *undecided_sentence(found),
             *history_sentences(found),
             *(border_sentence(each) for each in found.borders),

@@ -52,6 +52,8 @@ _WHEN = {
     "always": " with every source",
 }
 _MOST_KINDS = 4
+_NAMED, _KINDS_NAMED = 3, 2
+"""How many changes, and kinds of each display, are told in words; the tables have all."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,23 +65,26 @@ class Explained:
         fits : changes that do, those with large shares first
         groups : the same, as the sync at the displays' input tells them apart
         readings : what an oscilloscope would show of each fit, in its order
+        never : displays that drew what no kind draws with any of the changes
     """
 
     seen: tuple[Observation, ...]
     fits: tuple[Fit, ...]
     groups: tuple[tuple[Fit, ...], ...]
     readings: tuple[Reading, ...]
+    never: tuple[str, ...] = ()
 
     def sentences(self) -> list[str]:
         """Return which changes and kinds fit, no more than that, and what to measure."""
         told = ", ".join(f"{each.label} {_SEEN[each.seen]}{_WHEN[each.when]}" for each in self.seen)
         if not self.fits:
-            return [f"Seen: {told}. {ELSEWHERE}", MEASURE]
-        return [f"Seen: {told}. {self._counts()}", *self._groups(), MEASURE, SWEEP, HISTORY]
+            return [f"Seen: {told}. {ELSEWHERE} {self._contrary()}", MEASURE]
+        said = [f"Seen: {told}. {self._counts()}", self._named(), *self._unchanged(), *self._groups()]
+        return [*said, MEASURE, SWEEP, HISTORY]
 
     def _counts(self) -> str:
-        count = len(self.fits)
-        large = sum(fit.least >= LARGE_SHARE for fit in self.fits)
+        changed = [fit for fit in self.fits if fit.change.keys]
+        count, large = len(changed), sum(fit.least >= LARGE_SHARE for fit in changed)
         explain = "change of sync explains" if count == 1 else "changes of sync explain"
         return (
             f"{count} {explain} that with usual circuits, {large} over a quarter of the ranges or more and "
@@ -87,12 +92,36 @@ class Explained:
             "unless it was said to draw so with every source."
         )
 
+    def _named(self) -> str:
+        """Return the changes with the largest shares, and which kinds the displays may then have."""
+        told = [
+            f"{fit.change.words}, where {', '.join(_may_have(fit, each.label) for each in self.seen)}"
+            for fit in self.fits[:_NAMED]
+        ]
+        first = "It is" if len(self.fits) == 1 else "First come" if len(told) > 1 else "First comes"
+        return f"{first}: {'; '.join(told)}."
+
+    def _unchanged(self) -> list[str]:
+        """Return that no box need have done anything, where the standard signal explains it too."""
+        if all(fit.change.keys for fit in self.fits):
+            return []
+        return [
+            "The standard signal explains it as well, so what was seen does not show that a box changed "
+            "anything."
+        ]
+
+    def _contrary(self) -> str:
+        """Return whether one display alone, or only all of them together, cannot be explained."""
+        if self.never:
+            return f"No kind here draws what was seen on {' and '.join(self.never)}, whatever the sync."
+        return "Each display alone can be explained; all of them by one signal cannot."
+
     def _groups(self) -> list[str]:
         if len(self.groups) < 2:
             return []
         return [
-            f"The composite sync at the displays' input tells {len(self.groups)} groups of them apart; the "
-            "kinds of circuits within a group are told apart by a sweep."
+            f"The composite sync at the displays' input tells {len(self.groups)} groups of them apart; "
+            "families of circuits within a group are told apart by a sweep, but for a threshold from a width."
         ]
 
     def tables(self) -> tuple[Table, ...]:
@@ -141,6 +170,7 @@ class Explained:
             ],
             "fits": [_fit(*pair) for pair in zip(self.fits, self.readings, strict=True)],
             "groups": [[fit.change.words for fit in group] for group in self.groups],
+            "never": list(self.never),
             "measure_next": [MEASURE, SWEEP, HISTORY],
         }
 
@@ -166,7 +196,16 @@ def explained(
     fits = fits_of(seen, standard, advance)
     waves = [interlaced_wave(standard, fit.change.stage.change()) for fit in fits]
     groups = tuple(tuple(group) for group in told_apart(fits, standard))
-    return Explained(tuple(seen), tuple(fits), groups, tuple(reading_of(each, standard) for each in waves))
+    never = () if fits else tuple(each.label for each in seen if not fits_of([each], standard))
+    readings = tuple(reading_of(each, standard) for each in waves)
+    return Explained(tuple(seen), tuple(fits), groups, readings, never)
+
+
+def _may_have(fit: Fit, label: str) -> str:
+    own = [f"{'an' if name[0] in 'aeio' else 'a'} {name}" for name, _ in fit.kinds[label]]
+    shown = own[:_KINDS_NAMED]
+    left = len(own) - len(shown)
+    return f"{label} may have {' or '.join(shown)}{f' (or {left} more)' if left else ''}"
 
 
 def _kinds(fit: Fit, label: str) -> str:

@@ -19,6 +19,8 @@ from scalesim.tube.lock.on_display import Landed, landed_of
 from scalesim.tube.lock.typical import FEW, TYPICAL
 
 STANDARD = "standard"
+USUAL = "start=line-start"
+"""The sync that is asked when none is said: vertical sync of one field half a line early."""
 MOST = 12
 
 
@@ -26,7 +28,7 @@ def landing(
     chain: Chain | None = None,
     display: Sequence[Display] = (),
     *,
-    sync: str = "start=line-start",
+    sync: str | None = None,
     system: str = "525",
     kinds: str | None = None,
     seen: str | None = None,
@@ -37,7 +39,8 @@ def landing(
     Parameters:
         chain : boxes with a `resync`, in place of `sync`
         display : displays whose vertical circuits are asked
-        sync : keys of the stage resync, or "standard"
+        sync : keys of the stage resync, or "standard"; None takes what explains best what was seen, and
+            `USUAL` where nothing does or nothing was seen
         system : "525" or "625"
         kinds : names of typical circuits with commas between, or "all"; None takes those that differ most
             when no display is given
@@ -46,17 +49,15 @@ def landing(
     Raises: ParameterError for keys that the stage refuses, no resync in the chain, an unknown kind, or
         displays without a circuit
     """
-    stage = _stage(chain, sync)
+    told = _stage(chain, sync)
     standard = SYNC_525 if system == "525" else SYNC_625
-    wave = interlaced_wave(standard, stage.change())
     asked = _circuits(display or (), kinds)
-    seen_there = observations(seen) if seen else ()
+    found = explained(observations(seen), standard, advance) if seen else None
+    stage = told or (found.fits[0].change.stage if found and found.fits else _stage(None, USUAL))
+    assert stage is not None
+    wave = interlaced_wave(standard, stage.change())
     return Landings(
-        stage=stage,
-        standard=standard,
-        wave=wave,
-        found=_landed(wave, asked, advance),
-        explained=explained(seen_there, standard, advance) if seen_there else None,
+        stage=stage, standard=standard, wave=wave, found=_landed(wave, asked, advance), explained=found
     )
 
 
@@ -68,14 +69,21 @@ def _landed(wave: Wave, circuits: Mapping[str, Circuit], advance: Callable[[str]
     return found
 
 
-def _stage(chain: Chain | None, sync: str) -> Resync:
+def _stage(chain: Chain | None, sync: str | None) -> Resync | None:
+    """Return what is done to the sync, None when nothing was said of it."""
     if chain is not None:
+        if sync is not None:
+            raise ParameterError(
+                "landing: both a chain and --sync say what is done to the sync; leave one of them out"
+            )
         stages = [stage for stage in chain.stages if isinstance(stage, Resync)]
         if not stages:
             raise ParameterError(
                 "landing: the chain has no resync, so its sync is the standard's; say --sync instead"
             )
         return stages[0]
+    if sync is None:
+        return None
     text = sync.strip()
     if text in ("", STANDARD):
         return Resync()

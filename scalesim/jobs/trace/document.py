@@ -10,6 +10,7 @@ import numpy as np
 from scalesim.jobs.trace.found import Found
 from scalesim.jobs.trace.levels import ChannelLevels, Trim
 from scalesim.jobs.trace.tables import classes
+from scalesim.jobs.trace.words import leads
 from scalesim.signal.waveform.classes import KINDS
 from scalesim.signal.waveform.timing import Timing
 
@@ -55,6 +56,7 @@ def document(found: Found) -> dict[str, Any]:
         },
         "pulses": {} if timing is None else _classes(timing),
         "fields": [] if timing is None else _fields(timing),
+        "vertical_syncs": [] if timing is None else _verticals(timing),
         "sync_mv": None if sync is None else sync.sync_mv,
         "blank_mv": None if (main or sync) is None else (main or sync).blank_mv,  # type: ignore[union-attr]  # one is there
         "peak_mv": None if main is None else main.peak_mv,
@@ -127,6 +129,21 @@ def _fields(timing: Timing) -> list[dict[str, float]]:
             "offset_error": each.error,
         }
         for each in timing.fields
+    ]
+
+
+def _verticals(timing: Timing) -> list[dict[str, Any]]:
+    return [
+        {
+            "at_s": each.at_us * 1e-6,
+            "lead_lines": lead,
+            "lines": each.lines,
+            "broad": each.broad,
+            "equalising_before": each.before,
+            "equalising_after": each.after,
+            "other_us": [round(width, 3) for width in each.others_us],
+        }
+        for each, lead in zip(timing.verticals, leads(timing), strict=True)
     ]
 
 

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from scalesim.jobs.trace.found import Found
 from scalesim.jobs.trace.levels import BALANCE_MV, RESOLVED_MV, TOLERANCE, ChannelLevels, Trim, balance
+from scalesim.signal.waveform.timing import Timing
+
+_WHOLE = 0.03
+"""Of a line: an offset that small is said to be none."""
+_LEAST_US = 1.0
+"""A narrower pulse is a spike."""
 
 CAUTIONS = (
     "Levels above what an input is made for can harm it, and a level is what it is only on a terminated "
@@ -74,13 +80,53 @@ def _verdict(found: Found) -> list[str]:
             if alternate
             else f"{each} has {counted(verdict.lines)} lines"
         )
-        first = f"The sync is progressive: {how}, so every field starts at a whole line ({offset})"
-        if alternate:
-            mean = sum(verdict.lines) / count
+        off = max(abs(value - round(value)) for value in verdict.lines)
+        where = "at a whole line" if off < _WHOLE else f"within {off:.2f} line of a whole one"
+        first = f"The sync is progressive: {how}, so every field starts {where} ({offset})"
+        if alternate and timing is not None:
+            mean = sum(each.lines for each in timing.evened) / len(timing.evened)
             first += f"; their mean of {mean:.1f} would look interlaced and is not"
     else:
         first = f"The sync is neither interlaced nor progressive: {verdict.why} ({count} whole fields)"
-    return [f"{first}.", _line_rate(found), *_mode(found), *_upside_down(found)]
+    return [f"{first}.", *_vertical(found), _line_rate(found), *_mode(found), *_upside_down(found)]
+
+
+def leads(timing: Timing) -> list[float]:
+    """Return how far each vertical sync begins after the begin of a line, 0 to 1 line."""
+    return [round(each.phase % 1.0, 3) % 1.0 for each in timing.verticals]
+
+
+def others(timing: Timing) -> list[tuple[float, int]]:
+    """Return (width in us, vertical syncs before which it stands) of pulses that are none of sync's.
+
+    What stands before one vertical sync alone is a spike, where the record holds more than two.
+    """
+    found: list[list[float]] = []
+    for width in sorted(w for each in timing.verticals for w in set(each.others_us) if w >= _LEAST_US):
+        if found and width - found[-1][0] < 2 * _LEAST_US:
+            found[-1].append(width)
+        else:
+            found.append([width])
+    least = 1 if len(timing.verticals) < 3 else 2
+    return [(sum(each) / len(each), len(each)) for each in found if len(each) >= least]
+
+
+def _vertical(found: Found) -> list[str]:
+    """Return what vertical sync has that the standard's has not: another place, or a pulse before it."""
+    if (timing := found.timing) is None or timing.separate:
+        return []
+    said = []
+    if found.verdict.answer == "neither":
+        told = " and ".join(
+            f"{each:.2f}" for each in sorted({round(each, 2) % 1.0 for each in leads(timing)})
+        )
+        said.append(f"Vertical sync begins {told} line after the begin of a line.")
+    said += [
+        f"A pulse of {width:.1f} µs that is none of the standards' stands within six lines before {count} of "
+        f"{len(timing.verticals)} vertical syncs; a display may take it for the begin of a field."
+        for width, count in others(timing)
+    ]
+    return said
 
 
 def _upside_down(found: Found) -> list[str]:

@@ -15,8 +15,8 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 
 _SHORT, _LONG = 0.7, 1.4
 """Of a line pulse: shorter is equalising, longer is odd or broad."""
-_BROAD = 0.19
-"""Of a line: 12 us of 63.56."""
+_BROAD = 0.3
+"""Of a line: 19 us of 63.56. Vertical sync of the standards has 27; less is what a box adds or cuts short."""
 
 
 def kinds_of(pulses: Pulses, grid: LineGrid) -> NDArray:

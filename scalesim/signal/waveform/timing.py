@@ -17,6 +17,8 @@ SLOWEST_MHZ = 0.9
 """Slower samples miss equalising pulses, and verdicts were wrong (0.7 was the least that ever worked)."""
 LEAST_SHARE = 0.8
 """Of the lines whose edge must be found; a trace in noise loses more."""
+_UNEQUAL = 0.05
+"""Lines by which fields must differ to be of two lengths."""
 MOST_JITTER = 0.02
 """Of a line, and half a sample: edges that scatter more make no grid."""
 
@@ -49,11 +51,18 @@ class Timing:
         return 1e6 / self.grid.period_us
 
     @property
+    def evened(self) -> tuple[Field, ...]:
+        """The fields that means are taken over: an even number where long and short ones alternate."""
+        counts = [each.lines for each in self.fields]
+        odd = len(counts) > 1 and len(counts) % 2 == 1 and max(counts) - min(counts) > _UNEQUAL
+        return self.fields[:-1] if odd else self.fields
+
+    @property
     def field_rate_hz(self) -> float | None:
-        """Fields a second, over all whole fields; None without one."""
+        """Fields a second, over the fields that are evened; None without one."""
         if not self.fields:
             return None
-        return 1e6 * len(self.fields) / self._span_us
+        return 1e6 * len(self.evened) / self._span_us
 
     @property
     def field_error_ppm(self) -> float | None:
@@ -65,7 +74,7 @@ class Timing:
 
     @property
     def _span_us(self) -> float:
-        return self.verticals[-1].at_us - self.verticals[0].at_us
+        return self.verticals[len(self.evened)].at_us - self.verticals[0].at_us
 
 
 def timing_of(sync: NDArray, interval_us: float, vertical: NDArray | None = None) -> Timing:

@@ -121,6 +121,10 @@ def _neither(offsets: Sequence[float]) -> str:
     low, high = min(offsets), max(offsets)
     if high - low < 2 * NEAR:
         return f"fields start {sum(offsets) / len(offsets):.2f} line apart, neither 0 nor 1/2"
+    apart = [min(each % 1, -each % 1) for each in offsets]  # early and late in turn is one distance
+    if max(apart) - min(apart) < 2 * NEAR:
+        mean = sum(apart) / len(apart)
+        return f"fields start {mean:.2f} line apart, in turn before and after, neither 0 nor 1/2"
     return f"fields start between {low:.2f} and {high:.2f} line apart from each other"
 
 
@@ -164,7 +168,7 @@ def nearest_mode(timing: Timing, answer: Answer) -> Mode | None:
 def _deviations(timing: Timing, mode: Mode | None) -> tuple[float | None, float | None, float | None]:
     if mode is None or timing.field_rate_hz is None:
         return None, None, None
-    mean = sum(field.lines for field in timing.fields) / len(timing.fields)
+    mean = sum(field.lines for field in timing.evened) / len(timing.evened)
     return (
         1e6 * (timing.line_rate_hz / float(mode.line_rate) - 1),
         1e6 * (timing.field_rate_hz / float(mode.rate) - 1),

@@ -65,6 +65,11 @@ class Circuit:
                 )
             for value in (low, high):
                 replace(self, **{key: value, "range": None})
+            if not low <= (own := getattr(self, key)) <= high:
+                raise ParameterError(
+                    f"{place}: {key} is {own:g}, outside its own range [{low:g}, {high:g}]; widen the range, "
+                    "or leave it out"
+                )
         self.check(place)
 
     def check(self, place: str) -> None:

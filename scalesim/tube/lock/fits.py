@@ -76,8 +76,7 @@ def _kinds(
     wanted = OF_SEEN[seen.seen]
     found = []
     for name, own in spreads.items():
-        interlaces = usual[name][0].shares.get("two sets", 0.0) > 0.5
-        if interlaces == (seen.when == "always"):
+        if not _usual(seen, usual[name][0]):
             continue
         share = own[0].shares.get(wanted, 0.0)
         if seen.when == "cold":
@@ -90,6 +89,13 @@ def _kinds(
         if share >= LEAST_SHARE:
             found.append((name, share))
     return tuple(sorted(found, key=lambda each: -each[1]))
+
+
+def _usual(seen: Observation, standard: Spread) -> bool:
+    """Tell whether a kind draws a standard signal as the display is taken to, or was said to."""
+    if seen.when == "always":
+        return standard.shares.get(OF_SEEN[seen.seen], 0.0) > 0.5
+    return standard.shares.get("two sets", 0.0) > 0.5
 
 
 @lru_cache(maxsize=128)

@@ -175,7 +175,8 @@ def _counted(
     times = np.full_like(raw, np.nan)
     for k in np.flatnonzero(~np.isnan(raw).any(axis=1) & ~np.isnan(warm).any(axis=1)):
         ticks = [_half_lines(t + at, half, phases[k]) for t, at in zip(raw[k], lines, strict=True)]
-        own = _half_lines(warm[k, 0] + standard.lines_us[0], half, phases[k])
+        first = _half_lines(warm[k, 0] + standard.lines_us[0], half, phases[k])
+        own = first + _since_standard(wave, ticks, first)
         counted = countdown(
             tuple(ticks),
             own,
@@ -190,6 +191,21 @@ def _counted(
         if counted is not None:
             times[k] = np.array(counted[0]) * half + phases[k] * half - lines
     return times
+
+
+def _since_standard(wave: Wave, ticks: list[int], first: int) -> int:
+    """Return by how many half lines the standard signal, left running, is ahead of where it is reckoned from.
+
+    0 but for a record, whose time begins anywhere: there the standard signal had its fields where the record
+    has them, and the field that still begins where the standard's does tells which.
+    """
+    if not wave.recorded:
+        return 0
+    half = wave.line_us / 2
+    fields = round(wave.period_us / half) / len(ticks)
+    places = [round(at / half) for at in wave.verticals_us]
+    stays = next((k for k, at in enumerate(places) if ticks[k] == first + at), 0)
+    return places[stays] - floor(stays * fields)
 
 
 def _half_lines(time_us: float, half: float, phase: float) -> int:

@@ -21,6 +21,7 @@ from scalesim.tube.lock.ranges import (
     jitter_lines,
     margins,
     spreads_of,
+    standard_like,
 )
 
 MOST_15_KHZ = 300
@@ -36,6 +37,7 @@ class Landed:
         margins, borders : of the first; jitter, hum : lines, None where not known
         spreads : outcomes over the ranges, as many as landings
         line_us : of the signal
+        works : whether its own values lock on the standard signal, as those of any display must
     """
 
     circuit: Circuit
@@ -46,6 +48,7 @@ class Landed:
     hum: float | None
     spreads: tuple[Spread, ...]
     line_us: float
+    works: bool = True
 
     @property
     def first(self) -> Landing:
@@ -75,6 +78,7 @@ class Landed:
             "outcome": first.outcome,
             "pair": first.pair or None,
             "locks": first.lines is not None,
+            "locks_on_standard": self.works,
             "why": first.why or None,
             "times_us": list(first.times_us),
             "margin_mv": self.margin("mV"),
@@ -119,6 +123,7 @@ def landed_of(wave: Wave, circuit: Circuit) -> Landed:
         hum_lines(wave, circuit),
         spreads_of(wave, circuit),
         wave.line_us,
+        land(standard_like(wave), circuit).lines is not None,
     )
 
 

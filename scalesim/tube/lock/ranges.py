@@ -207,7 +207,10 @@ def _nearest(
 
 
 def borders(wave: Wave, circuit: Circuit, landing: Landing, history: History = "cold") -> tuple[Border, ...]:
-    """Return, for every value with a range, the least drift of `DRIFTS` that gives another outcome."""
+    """Return, for every value with a range, the least drift of `DRIFTS` that gives another landing.
+
+    That is another outcome at an L that jumps: one that slides past a limit of outcomes crosses no border.
+    """
     found = []
     for key in circuit.spans:
         at = float(getattr(circuit, key))
@@ -220,7 +223,8 @@ def borders(wave: Wave, circuit: Circuit, landing: Landing, history: History = "
             values = np.minimum(values, 0.999 * circuit.swing_v)
         lines = landings(wave, circuit, {key: values}, history)
         for percent, each in zip(percents, lines, strict=True):
-            if outcome_of(float(each)) != landing.outcome:
+            jumps = landing.lines is None or not abs(each - landing.lines) <= JUMP  # NaN is another, too
+            if jumps and outcome_of(float(each)) != landing.outcome:
                 found.append(Border(key, float(percent), None if np.isnan(each) else float(each)))
                 break
     return tuple(found)

@@ -71,7 +71,8 @@ def landing_words(landing: Landing, paired: bool = True, when: str = "") -> str:
     """Return how the fields lie, with L; `paired` where it is known which lines the content means to meet."""
     if landing.lines is None:
         return f"{DRAWS['no lock']}{when} ({landing.why})"
-    said = f"{DRAWS[landing.outcome]}{when}, the second {lines_words(landing.lines)} below the first"
+    way = "above" if round(landing.lines, 2) < 0 else "below"
+    said = f"{DRAWS[landing.outcome]}{when}, the second {lines_words(abs(landing.lines))} {way} the first"
     return f"{said}{pair_words(landing)}" if landing.pair and paired else said
 
 
@@ -111,10 +112,17 @@ def landing_sentences(name: str, found: Landed, paired: bool = True) -> list[str
         f"{landing_words(first, paired, cold)}.",
         f"Over its ranges: {spread_words(found.spreads[0])}.",
     ]
-    said += [*undecided_sentence(found), *history_sentences(found)]
+    said += [*useless_sentence(found), *undecided_sentence(found), *history_sentences(found)]
     said += [margin_sentence(found.margins)] * bool(found.margins)
     said += [border_sentence(each) for each in found.borders]
     return said
+
+
+def useless_sentence(found: Landed) -> list[str]:
+    """Return that no display has these values: they find no vertical sync in the standard signal either."""
+    if found.works:
+        return []
+    return ["Its own values find no vertical sync at all, in the standard signal either: check them."]
 
 
 def undecided_sentence(found: Landed) -> list[str]:

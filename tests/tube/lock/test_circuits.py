@@ -40,6 +40,7 @@ def test_a_display_holds_its_circuit() -> None:
         ('kind = "edge"\nrange = {least_width_us = [-8, 8]}', "least_width_us is -8"),
         ('kind = "edge"\nrange = {width = [1, 2]}', "range of 'width'; did you mean 'least_width_us'"),
         ('kind = "edge"\nrange = {least_width_us = [1]}', "a list of 2 numbers"),
+        ('kind = "edge"\nrange = {least_width_us = [15, 20]}', "least_width_us is 14, outside its own range"),
         ('kind = "oscillator"\nnatural_period = 1', "natural_period is 1; it must be a number above 1"),
         ('kind = "countdown"\nrule = "loose"', "rule is 'loose'"),
         ('kind = "flyweel"', "did you mean 'flywheel'"),
