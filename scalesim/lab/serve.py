@@ -25,7 +25,8 @@ def bound(port: int) -> socket.socket:
 
     Raises: WriteError when the port is in use
     """
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # named TCP, or asyncio leaves Nagle's delay on: an answer's second part then waits 40 ms for a receipt
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     # Windows would let another program listen there too, elsewhere a port that was just left is not free yet
     alone = getattr(socket, "SO_EXCLUSIVEADDRUSE", socket.SO_REUSEADDR)
     listening.setsockopt(socket.SOL_SOCKET, alone, 1)

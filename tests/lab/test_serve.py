@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import re
 import signal
@@ -130,3 +131,26 @@ def test_an_interrupt_while_frames_are_read_is_an_ordinary_end(
     monkeypatch.setattr("scalesim.lab.begin.bench_of", interrupted)
     assert main(["lab", "--no-browser"]) == 0
     assert "Nothing was exported" in capsys.readouterr().out
+
+
+def test_answers_do_not_wait_for_receipts() -> None:
+    """Nagle's delay is off: else the second part of every answer waits 40 ms for a receipt (RFC 1122, 4.2.3.4)."""
+
+    async def off() -> int:
+        found: asyncio.Queue[int] = asyncio.Queue()
+
+        async def took(_reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            taken = writer.get_extra_info("socket")
+            found.put_nowait(taken.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            writer.close()
+
+        listening = serve.bound(0)
+        server = await asyncio.start_server(took, sock=listening)
+        _, writer = await asyncio.open_connection(*listening.getsockname())
+        try:
+            return await asyncio.wait_for(found.get(), 60)
+        finally:
+            writer.close()
+            server.close()
+
+    assert asyncio.run(off()) != 0
