@@ -55,7 +55,9 @@ class Watch:
                     f"the folder {self.folder.name} is not there any more: put it back, or start again"
                 )
             return
-        self._gone = False
+        if self._gone:
+            self._gone = False
+            self._trouble(f"the folder {self.folder.name} is there again: it is watched")
         for path, stamp in seen.items():
             if self._done.get(path) == stamp:
                 continue

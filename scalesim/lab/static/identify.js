@@ -4,13 +4,13 @@ import { postJson } from "./api.js";
 import { controlOf } from "./control.js";
 import { manyFrames } from "./given.js";
 import { lab, setChain, tell } from "./store.js";
-import { Runner } from "./result.js";
+import { documentOf, Runner } from "./result.js";
 import { element, write } from "./viewer/dom.js";
 
 const KEYS = [
-  { name: "mode", type: "text", unit: "", doc: "Mode the chart was played in, such as 720p60.", default: "720p60", required: true, choices: ["1080p60", "720p60", "480p60", "1080i60", "720p50", "576p50"] },
-  { name: "lines", type: "text", unit: "", doc: "Lines of one field or of the progressive picture that the box gives, when known.", default: null, optional: true, choices: ["240", "288", "480", "576"] },
-  { name: "scan", type: "choice", unit: "", doc: "How the box sends its lines, when known.", default: null, optional: true, choices: ["progressive", "interlaced"] },
+  { name: "mode", label: "Mode", type: "text", unit: "", doc: "Mode the chart was played in, such as 720p60.", default: "720p60", required: true, choices: ["1080p60", "720p60", "480p60", "1080i60", "720p50", "576p50"] },
+  { name: "lines", label: "Lines", type: "text", unit: "", doc: "Lines of one field or of the progressive picture that the box gives, when known.", default: null, optional: true, choices: ["240", "288", "480", "576"] },
+  { name: "scan", label: "Scan", type: "choice", unit: "", doc: "How the box sends its lines, when known.", default: null, optional: true, choices: ["progressive", "interlaced"] },
 ];
 
 class Identify {
@@ -38,7 +38,7 @@ class Identify {
 
   /** The found chain, ready for the bench. */
   async more({ files, chain: told }) {
-    const chain = told ?? (await chainOf(files));
+    const chain = told ?? (await documentOf(files))?.chain;
     if (!chain) return [];
     const status = element("small", { role: "status" });
     const send = element("button", { type: "button", className: "main" }, "Put the found chain on the bench");
@@ -51,14 +51,6 @@ class Identify {
     };
     return [element("p", {}, element("code", {}, chain)), element("p", {}, send, " ", status)];
   }
-}
-
-/** The chain that the answer's document names, or null. */
-async function chainOf(files) {
-  const place = files.json ?? files.result ?? Object.values(files).find((each) => each.endsWith("result.json"));
-  if (!place) return null;
-  const answer = await fetch(place).catch(() => null);
-  return answer?.ok ? ((await answer.json()).chain ?? null) : null;
 }
 
 export { Identify };

@@ -12,6 +12,7 @@ import { chainText } from "./text.js";
 
 const KEEP_MS = 250;
 const STORE = "scalesim-lab";
+let missing = ""; // a frame of the address that came as a file: named until there is another
 const places = (value) => Math.round(value * 100) / 100;
 
 /** Return the fragment, without "#". */
@@ -21,7 +22,7 @@ function fragmentOf(pictures) {
   const parts = [
     ["chain", chainText(lab, true)],
     ["off", off.join(",")],
-    ["frame", lab.frame ?? ""],
+    ["frame", lab.frame ?? missing],
     ["tab", lab.tab === "explore" ? "" : (lab.tab ?? "")],
     ["display", lab.display?.key ?? ""],
     ["tube", Object.entries(lab.display?.values ?? {}).map(([key, value]) => `${key}:${value}`).join(";")],
@@ -38,6 +39,7 @@ function fragmentOf(pictures) {
 const session = () => JSON.stringify({
   variants: lab.variants.map(({ blob, place, ...each }) => each),
   against: lab.variants.indexOf(lab.against),
+  captures: lab.captures,
   displays: lab.start.displays.filter(({ toml }) => toml),
   dials: lab.dials.map(({ uid, ...dial }) => ({ ...dial, at: lab.stages.findIndex((each) => each.uid === uid) })),
 });
@@ -51,7 +53,7 @@ async function restore(pictures) {
   restoreSession();
   let timer = null;
   let last = location.hash;
-  on("chain display frame view variants against", () => {
+  on("chain display frame view variants against captures", () => {
     clearTimeout(timer);
     timer = setTimeout(() => {
       last = `#${fragmentOf(pictures)}`;
@@ -78,8 +80,9 @@ async function restoreChain(asked) {
   }
   const frame = asked.get("frame");
   if (!frame) return;
-  if (await frameOf(frame).catch(() => null)) lab.frame = frame;
-  else tell("refused", { error: "The frame of this address came as a file and is not kept: give the file again, below “Source”." });
+  if (await frameOf(frame).catch(() => null)) return void (lab.frame = frame);
+  missing = frame;
+  tell("refused", { error: "The frame of this address came as a file and is not kept: give the file again, below “Source”." });
 }
 
 function restoreView(asked, pictures) {
@@ -107,8 +110,8 @@ function restoreDisplays() {
 
 function restoreSession() {
   try {
-    const { variants = [], against = -1, dials = [] } = kept();
-    lab.variants = variants;
+    const { variants = [], captures = [], against = -1, dials = [] } = kept();
+    Object.assign(lab, { variants, captures });
     lab.against = variants[against] ?? null;
     lab.dials = dials.filter(({ at }) => lab.stages[at]).map((dial) => ({ ...dial, uid: lab.stages[dial.at].uid }));
     tell("variants");

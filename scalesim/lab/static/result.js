@@ -68,4 +68,11 @@ class Runner {
   }
 }
 
-export { Runner, shownResult };
+/** The document of an answer, as the command line prints it; null where it cannot be had. */
+async function documentOf(files) {
+  const place = files.json ?? files.result ?? Object.values(files).find((each) => each.endsWith("result.json"));
+  const answer = place && (await fetch(place).catch(() => null));
+  return answer?.ok ? answer.json() : null;
+}
+
+export { documentOf, Runner, shownResult };

@@ -21,6 +21,7 @@ const lab = {
   dials: [],
   display: null, // {key, values}
   variants: [],
+  captures: [], // that came into the watched folder, the last at the end
   against: null, // a variant that numbers and the difference are held against
   facts: null,
   numbers: null,
