@@ -182,7 +182,7 @@ def test_gaps_order_and_strays_are_told() -> None:
     times = np.append(log.times[order], [400.0, 5000.0])
     notes = " ".join(lag([LagTable("log.csv", lags, times=times)]).remarks())
     assert "times run back" in notes and "1 row holds no time or no reading" in notes
-    assert "1 gaps" in notes and "below 0" in notes
+    assert "1 gap, 4701 s where" in notes and "below 0" in notes
 
 
 def test_saved_and_read_back(tmp_path: Path) -> None:

@@ -8,10 +8,12 @@ from scipy.signal import sawtooth
 from scipy.stats import norm, uniform
 
 from scalesim.errors import NotMeasurable
+from scalesim.signal.laglog.circle import turns
 from scalesim.signal.laglog.density import flat, normal
 from scalesim.signal.laglog.flash_pairs import paired, rises
 from scalesim.signal.laglog.sawtooth import wrap_place
-from scalesim.signal.laglog.study import interval_of, step_of, study
+from scalesim.signal.laglog.steps import step_of
+from scalesim.signal.laglog.study import interval_of, study
 from scalesim.signal.laglog.total import beat_locked, independent, quantiles
 
 FRAME = 1001 / 60
@@ -210,3 +212,80 @@ def test_a_sum_of_two_uniform_lags_is_a_triangle() -> None:
 def test_what_beats_together() -> None:
     assert beat_locked(999.0, -999.2, 0.2, 999.2) and not beat_locked(999.0, -400.0, 1.0, 999.0)
     assert not beat_locked(50.0, 50.0, 1.0, 50.0)
+
+
+def camera(lags: np.ndarray, a_second: float) -> np.ndarray:
+    """Return lags as a camera counts them in pictures, written to a hundredth of a millisecond."""
+    return np.round(np.round(lags * a_second / 1000) * 1000 / a_second, 2)
+
+
+@pytest.mark.parametrize("a_second", [240.0, 480.0, 120.0])
+def test_the_step_of_a_camera(a_second: float) -> None:
+    lags = camera(np.random.RandomState(2).normal(40, 9, 400), a_second)
+    assert step_of(lags) == pytest.approx(1000 / a_second, rel=1e-3)
+
+
+@pytest.mark.parametrize(("drift", "seed"), [(0.3, 1), (-0.12, 2), (0.06, 3), (0.5, 4)])
+def test_a_camera_of_240_pictures_sees_a_drift(drift: float, seed: int) -> None:
+    """Steps of 4.17 ms are a quarter of a frame. They were taken for levels, and no drift was told."""
+    times = np.sort(np.random.RandomState(seed).uniform(0, 300, 300))
+    found = study(times, camera(drifting(times, drift, 0.2, seed), 240), FRAME)
+    assert found.found.kind == "drift"
+    assert found.drift_us_per_s == pytest.approx(
+        1000 * drift, abs=max(3 * found.drift_error_us_per_s, 0.02 * abs(1000 * drift))
+    )
+
+
+def test_two_steps_of_an_instrument_are_no_levels() -> None:
+    """One level of 20 ms and noise of 0.8 between the steps 16.67 and 20.83 of a camera of 240 a second."""
+    times = np.arange(300.0)
+    random = np.random.RandomState(4)
+    found = study(times, camera(random.normal(19.2, 0.8, 300), 240), FRAME).found
+    assert found.kind == "unknown" and "neighbouring steps of 4.2 ms" in found.why
+    # read finely it is one, and two levels so far apart are two
+    assert study(times, random.normal(19.2, 0.8, 300), FRAME).found.kind == "constant"
+    apart = 19 + 4.2 * (random.uniform(size=300) < 0.5) + random.normal(0, 0.2, 300)
+    assert study(times, apart, FRAME).found.kind == "two-level"
+
+
+def test_no_bound_is_finer_than_the_readings() -> None:
+    """20 readings of 20.0 ms tell nothing of a drift; those of one step bound it to a step in their time."""
+    times = np.arange(300.0)
+    equal = study(times, np.full(300, 20.0), FRAME)
+    assert equal.found.kind == "constant" and equal.equal and equal.drift_at_most_us_per_s is None
+    coarse = study(times, np.round(20 + np.random.RandomState(1).normal(0, 0.2, 300)), FRAME)
+    assert coarse.found.kind == "constant" and coarse.drift_at_most_us_per_s >= 1000 / 300
+
+
+def test_three_levels_are_not_two() -> None:
+    """Levels of 40 s each: the third was called astray, and the two nearest were told as all there is."""
+    times = np.arange(300.0)
+    lags = 24 + 5 * (np.arange(300) // 40 % 3) + np.random.RandomState(3).normal(0, 0.2, 300)
+    found = study(times, lags, FRAME).found
+    assert found.kind == "unknown" and "more than two levels" in found.why
+    two = 24 + 5 * (np.arange(300) // 40 % 2) + np.random.RandomState(3).normal(0, 0.2, 300)
+    two[::12] += np.random.RandomState(4).uniform(-30, 30, 25)  # strays lie anywhere, not together
+    assert study(times, two, FRAME).found.kind == "two-level"
+
+
+def test_lag_that_wanders_is_no_jitter() -> None:
+    """A slow wave of 3 ms and the same values in random order: von Neumann's ratio tells them apart."""
+    times = np.arange(300.0)
+    random = np.random.RandomState(6)
+    lags = 20 + 3 * np.sin(2 * np.pi * times / 120) + random.normal(0, 0.2, 300)
+    found = study(times, lags, FRAME).found
+    assert found.kind == "unknown" and found.why.startswith("it wanders")
+    mixed = study(times, random.permutation(lags), FRAME).found
+    assert mixed.kind == "jitter"
+
+
+def test_neighbours_that_are_alike_make_a_drift_less_sure() -> None:
+    """Steps of 2 ms on a slow drift: two standard errors hold the truth in more than 8 of 10, not in 7."""
+    held = []
+    for seed in range(60):
+        random = np.random.RandomState(seed)
+        times, drift = np.sort(random.uniform(0, 300, 300)), random.uniform(0.01, 0.03)
+        lags = np.round((20 + drift * times + random.normal(0, 0.2, 300)) / 2) * 2
+        found = turns(times, lags, FRAME, interval=None)[0]
+        held.append(abs(found.drift - drift) <= 2 * found.error)
+    assert np.mean(held) >= 0.8

@@ -28,7 +28,7 @@ def device_document(device: Device) -> dict[str, Any]:
         why["next_wrap_s"] = "no wrap was logged" if study.drifts else "no drift is told, so nothing wraps"
     if found.kind == "unknown":
         few = f"{study.count} readings; at least {FEWEST} tell a kind"
-        why["kind"] = few if study.count < FEWEST else "too many readings fit none of the kinds"
+        why["kind"] = few if study.count < FEWEST else found.why or "too many readings fit none of the kinds"
     return {
         "device": device.label,
         "n": study.count,

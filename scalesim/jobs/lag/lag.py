@@ -179,8 +179,8 @@ def _told_times(table: LagTable, found: Study, notes: list[str]) -> None:
         usual = float(np.median(steps))
         gaps = int((steps > 5 * usual).sum()) if usual > 0 else 0
         if gaps:
+            told = "1 gap," if gaps == 1 else f"{gaps} gaps, the longest"
             notes.append(
-                f"{table.name}: {gaps} gaps, the longest {float(steps.max()):.4g} s where readings are "
-                "usually "
-                f"{usual:.4g} s apart"
+                f"{table.name}: {told} {float(steps.max()):.4g} s where readings are usually {usual:.4g} s "
+                "apart"
             )

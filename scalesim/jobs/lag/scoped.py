@@ -49,13 +49,20 @@ def readings(trace: Trace, columns: str, rate: Fraction, height: float, direct: 
     )
     notes = [
         *trace.notes,
-        f"{trace.name}: {len(times)} flashes of {chosen['source']} (source) followed by {chosen['tube']} "
+        f"{trace.name}: {_flashes(len(times))} of {chosen['source']} (source) followed by {chosen['tube']} "
         "(tube); "
         f"{what} taken off",
     ]
     if missed:
-        notes.append(f"{trace.name}: {missed} flashes of the source have none on the tube before the next")
+        have = "has" if missed == 1 else "have"
+        notes.append(
+            f"{trace.name}: {_flashes(missed)} of the source {have} none on the tube before the next"
+        )
     return LagTable(trace.name, 1000 * lags - off, times=np.asarray(times), notes=tuple(notes))
+
+
+def _flashes(count: int) -> str:
+    return "1 flash" if count == 1 else f"{count} flashes"
 
 
 def _channels(trace: Trace, columns: str) -> dict[str, str]:

@@ -14,6 +14,8 @@ CAUTIONS = (
     "voltages when off, and nobody needs to open a set to measure lag.",
 )
 _MOST_SHOWN = 4
+_COARSE_MS = 1.0
+"""Step of the readings from which it is said."""
 
 
 def sentences(devices: tuple[Device, ...]) -> list[str]:
@@ -31,7 +33,8 @@ def sentences(devices: tuple[Device, ...]) -> list[str]:
 
 
 def _device_said(device: Device) -> list[str]:
-    return [range_said(device), kind_said(device), *_next_wrap(device), *_aliases(device), *_longer(device)]
+    said = [range_said(device), *_steps(device), kind_said(device), *_next_wrap(device)]
+    return [*said, *_aliases(device), *_longer(device)]
 
 
 def range_said(device: Device) -> str:
@@ -50,11 +53,21 @@ def range_said(device: Device) -> str:
     )
 
 
+def _steps(device: Device) -> list[str]:
+    """Return how coarsely lag was read, where that hides what others tell."""
+    step = device.study.step_ms
+    if step < _COARSE_MS or device.study.count < FEWEST:
+        return []
+    return [f"Readings come in steps of {step:.3g} ms; what is finer they do not show."]
+
+
 def kind_said(device: Device) -> str:
     """Return the kind of lag, with its confidence."""
     study = device.study
     found, values = study.found, study.found.chosen.values if study.found.chosen else {}
     sure = f"confidence {percent(found.confidence)}"
+    if found.kind == "unknown" and found.why:
+        return f"What kind of lag it is cannot be told: {found.why}."
     if found.kind == "unknown" and study.count >= FEWEST:
         return (
             f"What kind of lag it is cannot be told: too many of the {study.count} readings fit none of "
@@ -62,18 +75,22 @@ def kind_said(device: Device) -> str:
             "where lag spreads over more than a frame, or steps between more than two levels."
         )
     if found.kind == "unknown":
+        readings = "1 reading" if study.count == 1 else f"{study.count} readings"
         return (
-            f"What kind of lag it is cannot be told from {study.count} readings; log at least {FEWEST}, "
+            f"What kind of lag it is cannot be told from {readings}; log at least {FEWEST}, "
             "better 60, one or two seconds apart."
         )
     if found.confidence < SURE:
         sure += f", next comes {found.runner_up}"
+    if found.kind == "constant" and study.equal:
+        return f"All {study.count} readings are equal; how finely they were read does not show ({sure})."
     if found.kind == "constant":
         return f"It is constant but for a spread of {ms(values['spread'])} ms{_bound(device)} ({sure})."
     if found.kind == "jitter":
         _, five, _, most, _ = study.quantiles
+        wide = ms(max(most - five, study.step_ms))
         return (
-            f"It varies from reading to reading, 90 % of them within {ms(most - five)} ms, less than a frame"
+            f"It varies from reading to reading, 90 % of them within {wide} ms, less than a frame"
             f"{_bound(device)} ({sure})."
         )
     if found.kind == "uniform":

@@ -129,11 +129,25 @@ def _refined(times: NDArray, lags: NDArray, frame: float, drift: float) -> Turn:
     deviation = sqrt(float(weights @ rest**2) / max(float(weights.sum()) - 2, 1.0))
     reach = float(weights @ (since - (weights @ since) / weights.sum()) ** 2)
     error = (
-        _SMALL_SAMPLE * (1 + 3 / len(times)) * max(deviation, 1e-6) / sqrt(reach)
+        _SMALL_SAMPLE * (1 + 3 / len(times)) * max(deviation, 1e-6) * _alike(rest[kept]) / sqrt(reach)
         if reach > 0 and kept.sum() > 2
         else np.inf
     )
     return Turn(drift, error, (level - drift * middle) % frame, rest, spread)
+
+
+def _alike(rest: NDArray) -> float:
+    """Return by how much neighbours that are alike make a slope less sure than independent ones would.
+
+    Steps of an instrument, or lag that wanders, leave less in n readings than n tell: by the square root of
+    (1 + r) / (1 - r), r being the correlation of neighbours (of a first-order autoregression; Bartlett 1946).
+    One that chance explains counts as none.
+    """
+    power = float(rest @ rest)
+    if len(rest) < 3 or not power > 0:
+        return 1.0
+    r = float(rest[1:] @ rest[:-1]) / power
+    return sqrt((1 + r) / (1 - r)) if 3 / sqrt(len(rest)) < r < 1 else 1.0
 
 
 def _mean_angle(values: NDArray, frame: float) -> float:

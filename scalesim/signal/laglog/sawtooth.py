@@ -18,6 +18,7 @@ from scalesim.signal.laglog.shapes import (
     window,
 )
 
+_SPREADS = 16
 RAYLEIGH = 8.0
 """By how much ``n R^2`` must exceed the log of the places looked at: chance e^-8 (Mardia and Jupp)."""
 
@@ -90,6 +91,9 @@ def sawtooth(times: NDArray, lags: NDArray, frame: float, step: float, turn: Tur
     noise = WIDEST_NOISE * frame
     spread = float(np.clip(turn.spread, LEAST_NOISE_MS, noise))
     right = (turns == expected) | ((near <= 4 * spread) & (np.abs(turns - expected) <= 1))
+    if step > turn.spread:  # steps hide the noise: the likeliest under them
+        spreads = np.geomspace(LEAST_NOISE_MS, noise, _SPREADS)
+        spread = float(max(spreads, key=lambda each: log_likelihood(normal(rest, each, step), reach)))
     found = log_likelihood(np.where(right, normal(rest, spread, step), 0), reach)
     made = [Shape("drift", bic(found, 4, count) + looked, {**values, "spread": spread})]
     # Rayleigh's test: would uniform readings turn as one by chance, looked at in so many places?

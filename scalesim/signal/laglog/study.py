@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.signal.laglog.circle import FASTEST_MS_PER_S
+from scalesim.signal.laglog.shapes import WIDEST_NOISE
+from scalesim.signal.laglog.steps import on_two_steps, step_of
 from scalesim.signal.laglog.verdict import ENOUGH, Verdict, verdict
 
 SURE = 0.95
@@ -20,11 +22,14 @@ FIRM_US_PER_S = 1.0
 _REGULAR = 0.02
 _FAR_US_PER_S = 20_000.0
 _MOST_ALIASES = 200
-_MOST_STEPS = 20_000
 _STRAY = 5.0
 _EDGE_MS = 1.5
 MOST_ASTRAY = 0.3
 """Share of readings that fit none of the kinds, above which none is told."""
+_THIRD = 0.08
+"""Share of the readings that lie together off two levels, from which they are a third one."""
+_ALIKE, _SURELY = 0.6, 5.0
+"""Ratio of von Neumann below which readings wander, and by how many standard errors it must be below 1."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +64,11 @@ class Study:
         return float(self.times[-1]) if len(self.times) else 0.0
 
     @property
+    def equal(self) -> bool:
+        """Whether all readings are the same number."""
+        return self.count > 1 and self.quantiles[0] == self.quantiles[4]
+
+    @property
     def drifts(self) -> bool:
         """Whether the kind is one with drift."""
         return self.found.kind in ("drift", "drift+jitter")
@@ -82,9 +92,12 @@ class Study:
         if not still or turn is None or not isfinite(turn.error):
             return None
         slow = abs(turn.drift) if abs(turn.drift) < 6 * turn.error else 0.0
-        if self.found.kind == "two-level":  # its jumps count as noise here
+        # jumps count as noise here; and how finely equal readings were read is not known
+        if self.found.kind == "two-level" or self.equal:
             return None
-        return 1000 * (slow + 3 * turn.error)
+        # what stays within one step of the instrument shows in none of its readings
+        hidden = turn.spread < self.step_ms
+        return 1000 * max(slow + 3 * turn.error, self.step_ms / self.seconds if hidden else 0.0)
 
     @property
     def wrap_s(self) -> float | None:
@@ -222,29 +235,59 @@ def study(times: NDArray | None, lags: NDArray, frame_ms: float, *, interval: fl
     found = verdict(kept, read, frame_ms, step=step, interval=regular)
     left_out = int((~good).sum())
     made = Study(kept, read, frame_ms, left_out, step, regular, (low, five, middle, most, high), found)
-    if found.chosen is not None and made.astray.mean() > MOST_ASTRAY:
-        return replace(made, found=Verdict("unknown", 0.0, None, "", 0.0, found.turn, found.scores))
+    why = _unlike(made)
+    if why is not None:
+        return replace(made, found=Verdict("unknown", 0.0, None, "", 0.0, found.turn, found.scores, why))
     return made
 
 
-def step_of(lags: NDArray) -> float:
-    """Return the step in which lag was read, ms: the largest of 1, 2, 2.5, 4, 5 x 10^k that fits all."""
-    some = lags[:_MOST_STEPS]
-    if not len(some):
-        return 0.001
-    gaps = np.diff(np.unique(np.round(some, 6)))
-    gaps = gaps[gaps > 1e-6]
-    if not len(gaps):
-        return 0.001
-    for power in range(2, -5, -1):
-        for digit in (5.0, 4.0, 2.5, 2.0, 1.0):
-            step = digit * 10.0**power
-            if (
-                step <= 1.001 * float(gaps.min())
-                and (np.abs(gaps / step - np.round(gaps / step)) < 0.01).mean() > 0.99
-            ):
-                return step
-    return 0.001
+def _unlike(made: Study) -> str | None:
+    """Return why the kind that fits best is none after all, "" where no more is known; None where it is."""
+    chosen = made.found.chosen
+    if chosen is None:
+        return None
+    if (
+        made.step_ms > WIDEST_NOISE * made.frame_ms
+        and not made.equal
+        and on_two_steps(made.lags, made.step_ms)
+    ):
+        return (
+            f"the readings lie on two neighbouring steps of {made.step_ms:.2g} ms, within which lag may do "
+            "anything: read it more finely, with a photodiode or a camera of more pictures a second"
+        )
+    if made.found.kind == "two-level" and (third := _third_level(made)):
+        return f"it steps between more than two levels: {third} readings lie together off the two nearest"
+    if made.astray.mean() > MOST_ASTRAY:
+        return ""
+    if made.found.kind in ("jitter", "uniform") and wanders(made.lags[~made.astray]):
+        apart = float(np.median(np.abs(np.diff(made.lags))))
+        return (
+            f"it wanders: readings that follow each other differ by {apart:.2g} ms at the median, far less "
+            "than all of them together, and no steady drift fits"
+        )
+    return None
+
+
+def _third_level(made: Study) -> int:
+    """Return how many readings lie together off both of two levels, 0 for too few to be a third."""
+    off, values = np.sort(made.lags[made.astray]), made.found.chosen.values if made.found.chosen else {}
+    if not len(off):
+        return 0
+    wide = max(6 * values["spread"], 2 * made.step_ms)
+    together = int((np.searchsorted(off, off + wide, side="right") - np.arange(len(off))).max())
+    return together if together >= max(_THIRD * made.count, 5) else 0
+
+
+def wanders(lags: NDArray) -> bool:
+    """Tell whether readings that follow each other are more alike than chance would have them.
+
+    Source: von Neumann's ratio (1941), mean squared successive difference over twice the variance: 1 for
+    readings that do not depend on each other, with a standard error of one over the root of n.
+    """
+    if len(lags) < 3 or not (variance := float(lags.var())) > 0:
+        return False
+    ratio = float((np.diff(lags) ** 2).mean()) / (2 * variance)
+    return ratio < min(_ALIKE, 1 - _SURELY / sqrt(len(lags)))
 
 
 def interval_of(times: NDArray) -> float | None:

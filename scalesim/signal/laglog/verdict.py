@@ -36,6 +36,7 @@ class Verdict:
         chosen : the fit behind it, None for an unknown kind
         runner_up, lead : the next kind, and how much better the criterion is
         turn : the likeliest drift, whether or not it is told, None below three readings
+        why : of an unknown kind, where more is known than that nothing fits
     """
 
     kind: Kind
@@ -45,6 +46,7 @@ class Verdict:
     lead: float
     turn: Turn | None
     scores: Mapping[str, float]
+    why: str = ""
 
 
 def verdict(times: NDArray, lags: NDArray, frame: float, *, step: float, interval: float | None) -> Verdict:
