@@ -81,7 +81,7 @@ def test_a_camera_too_far_says_so() -> None:
 
 
 def test_the_card_is_plain_and_short() -> None:
-    card = planned(None, None).card()
+    card = str(planned(None, None).files()["card"].content)
     assert len(card.splitlines()) < 20 and max(map(len, card.splitlines())) < 100
     assert "Nobody opens a set" in card and "Never a film at 30" in card
 
