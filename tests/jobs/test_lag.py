@@ -16,6 +16,7 @@ from scalesim.core.trace import Trace
 from scalesim.errors import ParameterError
 from scalesim.io.saved import read_saved
 from scalesim.jobs.lag.lag import lag
+from scalesim.jobs.lag.numbers import drift
 from scalesim.saving import save
 
 FRAME = 1001 / 60
@@ -216,3 +217,9 @@ def test_bad_files_end_with_two_and_one_line(
     out, err = capsys.readouterr()
     assert out == "" and "Traceback" not in err and len(err.strip().splitlines()) == 1
     assert not (tmp_path / "out").exists()
+
+
+def test_no_drift_is_told_without_an_error() -> None:
+    """Ten million exact readings: an error of 0.000000 would claim more than any clock keeps."""
+    assert drift(300.005994, 1e-9) == "300.00599 ± 0.00010 µs/s"
+    assert drift(300.16, 0.145) == "300.16 ± 0.29 µs/s"

@@ -279,6 +279,14 @@ def test_a_pattern_is_told_with_its_n() -> None:
     assert rate == pytest.approx(57, abs=1)
 
 
+def test_a_step_that_happens_once_is_not_none_in_a_hundred() -> None:
+    """Half of 260 frames repeat and one step is of two: 1 of 259 is under 1 %, not "0 %"."""
+    frames = source(140)
+    shown = [k // 2 + (k > 201) for k in range(260)]
+    (said,) = [each for each in motion(clip_of([frames[k] for k in shown])).sentences() if "Steps" in each]
+    assert "+2 in under 1 %" in said and "0 %" not in said.replace("50 %", "")
+
+
 def test_a_rolling_tear_has_a_speed() -> None:
     frames = source(80)
     captured = [

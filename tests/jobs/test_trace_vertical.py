@@ -106,7 +106,10 @@ def test_a_countdown_remembers_on_a_record_too() -> None:
     hall = Display(
         name="hall", diagonal_mm=680, aspect="4:3", tv_lines=350, beam_width=0.8, vertical=Countdown()
     )
-    found = traced(-1.0, display=(hall,)).to_dict()["landing"][0]["histories"]
+    answer = traced(-1.0, display=(hall,))
+    (said,) = [each for each in answer.sentences() if each.startswith("hall")]
+    assert "what went before decides" in said and "Margins:" in said  # whose they are is never in doubt
+    found = answer.to_dict()["landing"][0]["histories"]
     assert found["cold"]["outcome"] == "one set" and found["switched"]["outcome"] == "two sets"
 
 

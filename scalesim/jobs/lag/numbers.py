@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from math import floor, isfinite, log10
 
+_FINEST_US_PER_S = 1e-4
+"""No clock keeps its rate so well that less of an error could be claimed."""
+
 
 def ms(value: float) -> str:
     """Return milliseconds to hundredths, as no bench reads them finer."""
@@ -28,7 +31,7 @@ def drift(value: float, error: float | None) -> str:
     """Return a drift in µs/s with twice its standard error."""
     if error is None:
         return f"{value:.4g} µs/s"
-    said, off = rounded(value, 2 * error)
+    said, off = rounded(value, max(2 * error, _FINEST_US_PER_S))
     return f"{said} ± {off} µs/s"
 
 

@@ -209,8 +209,16 @@ def _cadence(found: Found) -> Iterator[str]:
     total = sum(steps.values())
     usual = max(steps, key=lambda step: steps[step], default=1)
     if total and (usual != 1 or steps[usual] < 0.9 * total):
-        told = ", ".join(f"{step:+d} in {100 * steps[step] / total:.0f} %" for step in sorted(steps)[:6])
+        told = ", ".join(f"{step:+d} in {_share(steps[step], total)}" for step in sorted(steps)[:6])
         yield f"Steps from {unit} to {unit}, in source pictures: {told} (n {total})."
+
+
+def _share(part: int, whole: int) -> str:
+    """Return a share in percent: never 0 or 100 for what is not none or all."""
+    percent = 100 * part / whole
+    if 0 < percent < 0.5:
+        return "under 1 %"
+    return f"{'over 99' if 99.5 <= percent < 100 else f'{percent:.0f}'} %"
 
 
 def _left_over(found: Found) -> Iterator[str]:

@@ -10,6 +10,7 @@ from scalesim.errors import NotMeasurable
 from scalesim.result import Table
 from scalesim.signal.waveform.timing import Timing
 from scalesim.signal.waveform.wave import recorded_wave
+from scalesim.texts import capital
 from scalesim.tube.display import Display
 from scalesim.tube.lock.on_display import Landed, landed_of
 from scalesim.tube.lock.words import circuit_words, landing_sentences, margin_words, spread_words
@@ -31,7 +32,8 @@ class OnTrace:
         if self.found is None:
             return [f"{self.display.name}: where it lands the fields cannot be told; {self.why}."]
         said = landing_sentences(self.display.name, self.found, paired=False)
-        return [*said, f"On {self.display.name} {_PAIR}."] if self.found.first.pair else said
+        more = [f"{capital(_PAIR)}."] if self.found.first.pair else []
+        return [" ".join([*said, *more])]
 
     def to_dict(self) -> dict[str, Any]:
         """Return the keys of a document."""

@@ -25,6 +25,9 @@ _GAP = 4
 _AROUND = 2
 _EVEN = 0.55
 """Weight up to which a mixture is even."""
+_EVEN_FROM = 1 - _EVEN
+_BLOCK = 16
+"""Lines of a codec's block (ITU-T H.264, 6.3: macroblocks of 16 by 16)."""
 _BLANK = 0.25
 """Share of the lines that must have the chart's contrast for a picture to be looked at."""
 
@@ -143,7 +146,7 @@ class _Picture:
         parts = _joined([part for each in self._between(parts) for part in each])
         if len(parts) == 1:
             return [replace(parts[0], top=self.top, bottom=self.bottom)]
-        return self._placed(parts)
+        return self._placed([_undragged(parts, k) for k in range(len(parts))])
 
     def _between(self, parts: list[Part]) -> list[list[Part]]:
         """Return the parts, with what unread lines between and around them are a mixture of."""
@@ -234,6 +237,21 @@ def _alike(one: Part, other: Part) -> bool:
     if not set(one.numbers) | set(other.numbers) <= set(mixed.numbers):
         return False
     return abs(_share(one, mixed) - _share(other, mixed)) < _ALIKE
+
+
+def _undragged(parts: list[Part], place: int) -> Part:
+    """Return a part of a torn picture, as one number where the codec alone mixed it.
+
+    A strip lower than a block of the codec, of the very two pictures that meet at its tear, is what the codec
+    carries over from the picture before.
+    """
+    part = parts[place]
+    if part.second is None or part.bottom - part.top >= _BLOCK:
+        return part
+    beside = {n for other in parts[max(0, place - 1) : place + 2] if other is not part for n in other.numbers}
+    if not beside & set(part.numbers) or _EVEN_FROM < part.weight < _EVEN:
+        return part
+    return Part(part.top, part.bottom, part.most)
 
 
 def _share(part: Part, mixed: Part) -> float:
