@@ -5,6 +5,7 @@ The script is driven in Chromium; what it must give is `scalesim.jobs.compare.we
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -115,8 +116,24 @@ def test_sliders_keys_and_words(tmp_path: Path, open_page: Opener) -> None:
         assert own.chains[weighed(own, {data.weights[0].label: weight})[0].chain] in strip
     page.get_by_role("button", name="Equal weights").click()
     assert rows() == equal
-    assert page.locator(".weighing [role=status]").inner_text().startswith("At equal weights")
+    best, after = data.equal[0], data.equal[1]
+    assert best.score is not None and best.lead is not None and after.score is not None
+    told = page.locator(".weighing [role=status]").inner_text().replace("\xa0", " ")
+    assert told == (
+        f"At equal weights, {own.chains[best.chain]} has the best mean rank ({best.score:.2f}, on 9 frames), "
+        f"{after.score - best.score:.2f} ahead of {own.chains[after.chain]}; "
+        f"alone first in {100 * best.lead:.0f} % of their resamples."
+    )
     assert page.locator("b").count() == 0  # a name is a name
+
+
+def test_the_best_mean_rank_of_few_frames_makes_nobody_first(tmp_path: Path, open_page: Opener) -> None:
+    """How far it is ahead is said, and on how many frames; of other frames nothing."""
+    own = random_contest(3)
+    page = opened(own, tmp_path, open_page)
+    said = page.locator(".weighing [role=status]").inner_text()
+    assert re.search(r"has the best mean rank \(\d\.\d\d, on 3 frames\), \d\.\d\d ahead of \w+\.$", said)
+    assert "first" not in said and "lead" not in said
 
 
 def test_without_scripts_the_order_at_equal_weights_is_there(tmp_path: Path, open_page: Opener) -> None:

@@ -122,6 +122,7 @@ class Weigher {
 
 const listed = (names) => (names.length < 2 ? names.join("") : `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 const times = (weight) => (weight === 0 ? "not counted" : `counts ${weight === 1 ? "once" : `${weight} times`}`);
+const counted = (count, what) => `${count} ${what}${count === 1 ? "" : "s"}`;
 const score = (value) => (value === null ? "\u2013" : value.toFixed(2));
 
 class WeighingPage {
@@ -204,15 +205,20 @@ class WeighingPage {
     input.setAttribute("aria-valuetext", counts);
   }
 
+  /** Who has the best mean rank, and how far ahead: whether that makes a leader is not the weights' to say. */
   tell(order, weights) {
-    const first = order.filter(({ place }) => place === 1);
-    const names = first.map(({ chain }) => this.ranking.chains[chain]);
     const where = weights.every((weight) => weight === weights[0]) ? "At equal weights" : "At these weights";
-    const sure = first.length === 1 && first[0].lead !== null
-      ? `, alone first in ${Math.round(100 * first[0].lead)}\u00a0% of the resamples of ${this.ranking.ranks[0].length} frames` : "";
-    this.said.textContent = names.length === 0 ? "Nothing counts: weigh something above 0."
-      : names.length === 1 ? `${where}, ${names[0]} comes first${sure}.`
-        : `${where}, ${listed(names)} tie for first.`;
+    const ranked = order.filter(({ place }) => place !== null);
+    const first = ranked.filter(({ place }) => place === 1);
+    const names = (places) => listed(places.map(({ chain }) => this.ranking.chains[chain]));
+    if (!first.length) return void (this.said.textContent = "Nothing counts: weigh something above 0.");
+    const best = `${score(first[0].score)}, on ${counted(this.ranking.ranks[0].length, "frame")}`;
+    if (first.length > 1) return void (this.said.textContent = `${where}, ${names(first)} share the best mean rank (${best}).`);
+    const after = ranked.find(({ place }) => place > 1); // a captured chain that agrees with it has its own score
+    const next = ranked.filter(({ place, score: own }) => place === after?.place && Math.abs(own - after.score) <= SAME);
+    const ahead = after ? `, ${score(after.score - first[0].score)} ahead of ${names(next)}` : "";
+    const sure = first[0].lead === null ? "" : `; alone first in ${Math.round(100 * first[0].lead)}\u00a0% of their resamples`;
+    this.said.textContent = `${where}, ${names(first)} has the best mean rank (${best})${ahead}${sure}.`;
   }
 }
 
