@@ -134,7 +134,7 @@ def test_an_interrupt_while_frames_are_read_is_an_ordinary_end(
 
 
 def test_answers_do_not_wait_for_receipts() -> None:
-    """Nagle's delay is off: else the second part of every answer waits 40 ms for a receipt (RFC 1122, 4.2.3.4)."""
+    """Nagle's delay is off: else an answer's second part waits 40 ms for a receipt (RFC 1122, 4.2.3.4)."""
 
     async def off() -> int:
         found: asyncio.Queue[int] = asyncio.Queue()
