@@ -1,4 +1,4 @@
-"""The bench loop in a real browser: presses, the capture that confirms them, what goes wrong in the folder."""
+"""The bench loop in a real browser: presses, a capture that confirms them, what goes wrong in the folder."""
 
 from __future__ import annotations
 
