@@ -132,7 +132,7 @@ class Frames {
     this.modes.hidden = !other.length;
     this.mode.replaceChildren(new Option(first?.mode ?? "", ""), ...other.map((mode) => new Option(mode, mode)));
     this.mode.value = frame === first ? "" : frame?.mode;
-    this.facts.textContent = frame ? [`${frame.mode}: ${frame.lines} lines, ${frame.samples} samples`, ...frame.notes.map(ofThePage)].join("; ") : "";
+    this.facts.textContent = frame ? [`${frame.mode}: ${frame.lines} lines, ${frame.samples} samples`, ...frame.notes.map(ofThePage)].map(asSentence).join(" ") : "";
   }
 
   /** Take the frame in another of the modes that it may be of. */
@@ -158,6 +158,8 @@ class Frames {
     });
   }
 }
+
+const asSentence = (words) => `${words[0].toUpperCase()}${words.slice(1)}${words.endsWith(".") ? "" : "."}`;
 
 /** A note written for the command line, with the name that this page has. */
 function ofThePage(note) {
