@@ -99,7 +99,7 @@ LAZY = {  # packages that may be imported inside functions
     "lab": {"PIL", "jinja2", "tomlkit", "uvicorn"},
     "cli": {"distributed"},
 }
-ONLY_IN = {"core/operator.py": {"scipy.sparse"}}
+ONLY_IN = {"core/operator.py": {"scipy.sparse"}, "core/compiled.py": {"numba", "numba.extending"}}
 """Packages one file may import inside functions, and no other of its folder."""
 
 

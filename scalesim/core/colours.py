@@ -13,11 +13,13 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import floor
 
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.compiled import Loops, compiled
 from scalesim.core.encoding import LUMA_BT709, code_to_light
 
 _BAND = 32
@@ -109,12 +111,25 @@ class InPlanes(ABC):
     def luminance(self) -> Values:
         """Return BT.709 luminance of the light of `values`, (lines, samples)."""
         out = np.empty(self.shape[:2], np.float32)
+        loops = compiled()
         weights = np.array(LUMA_BT709, np.float32)
         for rows in self.bands():
+            if loops is not None and self._by_loops(loops, rows, out[rows]):
+                continue
             for some, colours in self._colours(rows):
                 light = code_to_light(colours).reshape(3, -1)
                 out[rows, some] = (weights @ light).reshape(colours.shape[1:])
         return out
+
+    def _by_loops(self, loops: Loops, rows: slice, out: Values) -> bool:
+        """Write the luminance of some lines to `out` where they are Y'CbCr; return whether they are."""
+        levels, chroma = self.part(rows)
+        if not chroma or self.coding.weights is None:
+            return False
+        halvings, first = self.coding.halvings[1], self.coding.first[1]
+        planes = map(np.ascontiguousarray, (levels[0], *chroma))
+        loops.luminance(*planes, _of_light(self.coding.weights), 2**halvings, first, out)
+        return True
 
     def bands(self, times: int = 1, lines: range | None = None) -> Iterator[slice]:
         """Yield the lines in bands, so many times as tall as colours are made in."""
@@ -153,6 +168,14 @@ class InPlanes(ABC):
             here = _between(beside, phase, self.coding)
             cut = here[..., : luma.shape[1]]
             yield slice(phase, None, step), np.add(cut, luma, out=None if here is beside else cut)
+
+
+@cache
+def _of_light(weights: tuple[float, float]) -> Values:
+    """Return (3, 3) of R', G' and B': what Cb and Cr add to luma, see `_beside_luma`, and the luminance."""
+    one, none = np.ones((1, 1), np.float32), np.zeros((1, 1), np.float32)
+    added = [_beside_luma(*chroma, weights).ravel() for chroma in ((one, none), (none, one))]
+    return np.stack([*added, np.array(LUMA_BT709, np.float32)], axis=1)
 
 
 def _beside_luma(cb: Values, cr: Values, weights: tuple[float, float]) -> Values:

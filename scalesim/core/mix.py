@@ -15,6 +15,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.compiled import compiled
+
 _BLOCK = 128
 """Lines of codes in a block, about: a megabyte of 1920 samples as float32."""
 
@@ -44,6 +46,7 @@ class Mix:
             (single.indices[begin:end].astype(np.int64).tobytes(), single.data[begin:end].tobytes())
             for begin, end in pairwise(single.indptr.tolist())
         ]
+        self._matrix = single
         step = max(1, _BLOCK * self.lines // max(1, matrix.shape[1]))
         self._blocks = [_block(single, slice(top, top + step)) for top in range(0, self.lines, step)]
 
@@ -53,6 +56,11 @@ class Mix:
         Parameters:  codes : (lines in, samples) of any type
         """
         mixed = np.empty((self.lines, codes.shape[1]), np.float32)
+        loops = compiled()
+        if loops is not None:
+            scale = np.float32(zero), np.float32(span)
+            loops.mix(*self._in_a_row, scale, np.ascontiguousarray(codes), mixed)
+            return mixed
         for block in self._blocks:
             lines = codes[block.looked_at].astype(np.float32)
             found = np.subtract(
@@ -79,6 +87,13 @@ class Mix:
         if len(steps) == 1 and (step := steps.pop()) > 0:
             return slice(found[0], found[-1] + 1, step)
         return np.array(found, np.int64)
+
+    @cached_property
+    def _in_a_row(self) -> tuple[NDArray[Any], ...]:
+        """The matrix as `loops.mix` takes it, and the sums of its rows."""
+        matrix = self._matrix
+        first, lines = (places.astype(np.int32) for places in (matrix.indptr, matrix.indices))
+        return first, lines, matrix.data, np.concatenate([block.sums.ravel() for block in self._blocks])
 
     @cached_property
     def _found(self) -> WeakKeyDictionary[Mix, slice | NDArray[np.int64] | None]:

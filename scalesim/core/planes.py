@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.colours import Coding, InPlanes, Part, Scale, Values
+from scalesim.core.compiled import compiled
 from scalesim.core.mix import Mix
 from scalesim.core.operator import Operator, in_turn, matrix_from_taps
 from scalesim.core.picture import Picture
@@ -67,11 +68,16 @@ class Planes(InPlanes):
         codes, level = self.levels[0], self.coding.level
         count = codes.shape[1] // width
         out = np.empty((len(codes), count), np.float32)
+        zero, loops = level.zero / level.span, compiled()
+        if loops is not None:
+            scale = np.float32(zero), np.float32(1 / (width * level.span))
+            loops.means(np.ascontiguousarray(codes), width, *scale, out)
+            return out
         share = np.full(width, 1 / (width * level.span), np.float32)
         for rows in self.bands(2):
             part = codes[rows, : count * width].astype(np.float32)
             np.matmul(part.reshape(-1, width), share, out=out[rows].reshape(-1))
-        out -= np.float32(level.zero / level.span)
+        out -= np.float32(zero)
         return out
 
     def level_through(self, mix: Mix, number: int = 0) -> Values:

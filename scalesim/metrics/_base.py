@@ -130,7 +130,7 @@ class Evidence:
         found: T = self.of_source[name]
         return found
 
-    @property
+    @cached_property
     def lines(self) -> Affine:
         """Map from landed lines to source frame lines."""
         return self.geometry.landed(self.raster)
@@ -140,7 +140,7 @@ class Evidence:
         """Map from output samples to source samples."""
         return self.geometry.samples
 
-    @property
+    @cached_property
     def window(self) -> tuple[slice, slice]:
         """The visible landed lines and samples, whole ones only."""
         return visible_slices(self.raster, *self.landed.shape[:2])

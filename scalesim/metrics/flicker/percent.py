@@ -13,11 +13,12 @@ difference, the vertical filter commonly used before interlacing (common practic
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.core.compiled import compiled
 from scalesim.core.cycle import luminance_of_each
 from scalesim.core.raster import Raster
 from scalesim.errors import NotMeasurable
@@ -42,24 +43,42 @@ def flicker_map(pictures: Sequence[NDArray], raster: Raster) -> NDArray:
     Parameters:  pictures : two (lines, samples, 3) successive pictures of a cycle, code values
     Returns:     (frame-line rows both reach, samples) float32
     """
+    return _map_of(luminance_of_each(pictures)[:2], raster)
+
+
+def _map_of(lights: Sequence[NDArray], raster: Raster) -> NDArray:
+    """Return the same of the light of two pictures, (lines, samples) each."""
+    found = np.empty((_rows(raster, len(lights[0])), lights[0].shape[1]), lights[0].dtype)
+    for rows, part in _parts(lights, raster):
+        np.multiply(part, found.dtype.type(100.0), out=found[rows])
+    return found
+
+
+def _rows(raster: Raster, lines: int) -> int:
+    """Return the painted rows that two fields of so many lines both reach."""
     starts, grid = _starts(raster)
-    first, second = luminance_of_each(pictures)[:2]
+    return max(0, grid * (lines - 1) + 1 - (max(starts) - min(starts)))
+
+
+def _parts(lights: Sequence[NDArray], raster: Raster) -> Iterator[tuple[slice, NDArray]]:
+    """Yield the flicker map of the light of two fields in parts, as shares of white, and which rows each is.
+
+    A part stays in the processor's cache; it is not to be kept, as the next one takes its place.
+    """
+    starts, grid = _starts(raster)
     # painted row 0 is the line's own landing, so the common rows begin at the later start
-    begin = max(starts)
-    count = max(0, grid * (len(first) - 1) + 1 - (begin - min(starts)))
-    found = np.empty((count, first.shape[1]), first.dtype)
+    begin, count = max(starts), _rows(raster, len(lights[0]))
+    made = np.empty((_ROWS, lights[0].shape[1]), lights[0].dtype)
     for row in range(min(grid, count)):  # rows a pitch apart lie alike between the lines of either field
-        rows = found[row::grid]
-        for top in range(0, len(rows), _ROWS):  # a part that stays in the processor's cache
-            part = rows[top : top + _ROWS]
+        for top in range(row, count, grid * _ROWS):
+            rows = slice(top, min(top + grid * _ROWS, count), grid)
+            part = made[: len(range(*rows.indices(count)))]
             a, b = (
-                _painted(light, begin - start + row + grid * top, grid, len(part))
-                for light, start in ((first, starts[0]), (second, starts[1]))
+                _painted(light, begin - start + top, grid, len(part))
+                for light, start in zip(lights, starts, strict=True)
             )
             np.subtract(a, b, out=part)
-            np.abs(part, out=part)
-            part *= first.dtype.type(100.0)
-    return found
+            yield rows, np.abs(part, out=part)
 
 
 def _starts(raster: Raster) -> tuple[list[int], int]:
@@ -77,9 +96,14 @@ def _painted(light: NDArray, first: int, grid: int, count: int) -> NDArray:
     above = light[line : line + count]
     if place == 0:
         return above
-    share = light.dtype.type(place / grid)
-    painted: NDArray = above * (1 - share)
-    painted += light[line + 1 : line + 1 + count] * share
+    below, share = light[line + 1 : line + 1 + count], light.dtype.type(place / grid)
+    painted: NDArray
+    if 2 * place == grid:
+        painted = above + below
+        painted *= share
+    else:
+        painted = above * (1 - share)
+        painted += below * share
     return painted
 
 
@@ -115,13 +139,28 @@ def _said(value: float) -> str:
 )
 def flicker_percent(evidence: Evidence) -> tuple[float]:
     """Mean of the flicker map inside the visible window; 0 if steady."""
-    seen = _seen_map(evidence)
-    if seen is None:
+    if len(evidence.pictures) == 1:
         return (0.0,)
-    lines = np.add.reduce(
-        seen, axis=1
-    )  # NumPy adds a row pairwise, which rounds little; in float64 it is slow
-    return (float(lines.sum(dtype=np.float64)) / seen.size,)
+    rows, columns = _seen(evidence)
+    means = _means(_lights(evidence), evidence.raster, columns)
+    return (100.0 * float(means[rows].mean(dtype=np.float64)),)
+
+
+def _means(lights: Sequence[NDArray], raster: Raster, columns: slice) -> NDArray:
+    """Return the mean of every row of the flicker map over some columns, as a share of white."""
+    loops, count = compiled(), _rows(raster, len(lights[0]))
+    if loops is not None and all(light.dtype == np.float32 for light in lights):
+        starts, grid = _starts(raster)
+        means = np.zeros(count)
+        ends = columns.indices(lights[0].shape[1])[:2]
+        one, other = map(np.ascontiguousarray, lights)
+        loops.apart(one, other, (max(starts) - starts[0], max(starts) - starts[1]), grid, ends, means)
+        return means
+    means = np.zeros(count, lights[0].dtype)
+    for some, part in _parts(lights, raster):
+        # NumPy adds a row pairwise, which rounds little; in float64 it is slow
+        np.mean(part[:, columns], axis=1, out=means[some])
+    return means
 
 
 @metric(
@@ -162,8 +201,16 @@ def flicker_area(evidence: Evidence) -> tuple[float]:
 def whole_map(evidence: Evidence) -> NDArray:
     """Return the flicker map of an evidence with fields, made once."""
     if "flicker map" not in evidence.cache:
-        evidence.cache["flicker map"] = flicker_map(evidence.pictures, evidence.raster)
+        evidence.cache["flicker map"] = _map_of(_lights(evidence), evidence.raster)
     found: NDArray = evidence.cache["flicker map"]
+    return found
+
+
+def _lights(evidence: Evidence) -> Sequence[NDArray]:
+    """Return the light of the two fields, made once."""
+    if "light of fields" not in evidence.cache:
+        evidence.cache["light of fields"] = luminance_of_each(evidence.pictures)[:2]
+    found: Sequence[NDArray] = evidence.cache["light of fields"]
     return found
 
 

@@ -79,6 +79,11 @@ class SourceOutlines:
         """Contrast of each outline, (outlines,): the mean over its pieces."""
         return self.mean(self.contrast)
 
+    @cached_property
+    def outline(self) -> Array:
+        """Number of the outline of each piece."""
+        return np.repeat(np.arange(len(self.starts)), self.pieces)
+
     def mean(self, values: Array) -> Array:
         """Return the least-squares mean of (..., pieces) values over each outline: weights are the contrast
         squared.
@@ -87,6 +92,14 @@ class SourceOutlines:
             return np.zeros((*values.shape[:-1], 0))
         total: Array = np.add.reduceat(values * self._weight, self.starts, axis=-1)
         return total / self._whole
+
+    def mean_of_few(self, values: Array, which: Array) -> Array:
+        """Return the same of values that are 0 in all pieces but some, (outlines,).
+
+        Parameters:  values : of some pieces; which : their indices
+        """
+        weighted = values * self._weight.take(which)
+        return np.bincount(self.outline.take(which), weighted, len(self.starts)) / self._whole
 
     @cached_property
     def _weight(self) -> Array:
@@ -118,48 +131,64 @@ def strip_noise(strips: Array) -> float:
     Median absolute deviation of the second difference along both axes, whose taps' squares sum to 36:
     detail along either axis alone cancels. Every other line is enough.
     """
-    if min(strips.shape) < 3:
+    return _noise(np.diff(strips, axis=0))
+
+
+def _noise(steps: Array) -> float:
+    """Return that noise, from the steps between the lines."""
+    if min(steps.shape[0] - 1, steps.shape[1] - 2) < 1:
         return 0.0
-    return float(1.4826 / 6 * np.median(_unevenness(strips)))
+    return float(1.4826 / 6 * np.median(_unevenness(steps)))
 
 
-def _unevenness(strips: Array) -> Array:
+def _unevenness(steps: Array) -> Array:
     """Return the magnitude of the second difference along both axes, of every other line."""
-    down = strips[:-2:2] - 2 * strips[1:-1:2] + strips[2::2]
+    down = steps[1::2] - steps[: len(steps) // 2 * 2 : 2]
     along = np.diff(down, n=2, axis=1)
     return np.abs(along, out=along)
 
 
-def _least_step(strips: Array) -> float:
+def _least_step(steps: Array) -> float:
     """Return what a step exceeds: max(16/255, 6 sigma).
 
     In most pictures so many places are even that 6 sigma must be the smaller: no median is looked for.
     """
-    if min(strips.shape) < 3:
+    if min(steps.shape[0] - 1, steps.shape[1] - 2) < 1:
         return LEAST_CONTRAST
-    uneven = _unevenness(strips)
+    uneven = _unevenness(steps)
     if np.count_nonzero(uneven < 0.99 * LEAST_CONTRAST / 1.4826) > uneven.size // 2 + 1:
         return LEAST_CONTRAST
-    return max(LEAST_CONTRAST, 6 * strip_noise(strips))
+    return max(LEAST_CONTRAST, 6 * _noise(steps))
 
 
 def find_outlines(strips: Array, thickest: float) -> SourceOutlines:
     """Return the outlines of a (lines, strips) picture that are at most `thickest` source lines thick."""
     strips = np.ascontiguousarray(strips)
-    limit = _least_step(strips)
     steps = np.diff(strips, axis=0)
-    signs = (steps > limit).view(np.int8) - (steps < -limit).view(np.int8)
+    limit = _least_step(steps)
+    signs = _signs(steps, limit)
     pairs = _pairs(signs, thickest)
     pairs = pairs.only(pairs.long)  # what follows is the cost, and most of a texture is short
-    contrast, soft = _measured(strips, signs, limit, pairs)
-    good = np.flatnonzero((contrast != 0) & (pairs.rows + soft.sum(axis=0) <= thickest + 1e-6))
+    contrast, thickness, soft = _measured(strips, signs, limit, pairs)
+    good = np.flatnonzero((contrast != 0) & (thickness <= thickest + 1e-6))
     good = good[pairs.only(good).long]
-    pairs, contrast, soft = pairs.only(good), contrast[good], soft.take(good, axis=1)
+    pairs, contrast, soft = pairs.only(good), contrast[good], [rows.only(good) for rows in soft]
     starts = pairs.starts
     first, rows = pairs.first[starts], pairs.rows[starts]
     pieces = SourceOutlines(pairs.strip, contrast, starts, first, np.ones((len(starts), 1)))
-    top, profile = _profiles(rows, pieces.mean(soft))
+    top, profile = _profiles(rows, [pieces.mean_of_few(each.share, each.piece) for each in soft])
     return replace(pieces, first=first + top, profile=profile)
+
+
+def _signs(steps: Array, limit: float) -> Array:
+    """Return (SOFT_ROWS + lines - 1 + SOFT_ROWS, strips) int8, of the step below every line.
+
+    0 where there is none, and in rows above and below the picture.
+    """
+    signs = np.zeros((len(steps) + 2 * SOFT_ROWS, steps.shape[1]), np.int8)
+    inner = signs[SOFT_ROWS : SOFT_ROWS + len(steps)]
+    np.subtract((steps > limit).view(np.int8), (steps < -limit).view(np.int8), out=inner)
+    return signs
 
 
 @dataclass(frozen=True, eq=False)
@@ -185,15 +214,20 @@ class _Pairs:
         return _Pairs(*(values.take(which) for values in (self.first, self.strip, self.rows, self.sign)))
 
     @cached_property
-    def starts(self) -> Array:
-        """Index of each outline's first piece: an outline is pairs of one sign in neighbouring strips, on
-        the same rows.
+    def _goes_on(self) -> Array:
+        """(pairs - 1,) whether the next pair is a piece of the same outline.
+
+        An outline is pairs of one sign in neighbouring strips, on the same rows.
         """
-        apart = np.ones(len(self.first), dtype=bool)
-        apart[1:] = np.diff(self.strip) != 1
+        goes_on: Array = np.diff(self.strip) == 1
         for values in (self.first, self.rows, self.sign):
-            apart[1:] |= values[1:] != values[:-1]
-        return np.flatnonzero(apart)
+            goes_on &= values[1:] == values[:-1]
+        return goes_on
+
+    @property
+    def starts(self) -> Array:
+        """Index of each outline's first piece."""
+        return np.flatnonzero(np.concatenate(([True], ~self._goes_on))[: len(self.first)])
 
     @property
     def long(self) -> Array:
@@ -205,88 +239,111 @@ class _Pairs:
 def _pairs(signs: Array, thickest: float) -> _Pairs:
     """Return the pairs of consecutive opposite steps with at most `thickest` rows between them.
 
-    Parameters:  signs : (lines - 1, strips) int8, of the step below every line, 0 where there is none
+    Parameters:  signs : of the steps, see `_signs`
     """
-    most = min(int(thickest + 1e-6), len(signs) - 1)
-    kind = np.int8 if most <= np.iinfo(np.int8).max else np.int16
-    waiting, rows = signs.copy(), np.zeros(signs.shape, kind)
-    for further in range(1, most + 1):
-        met = waiting[:-further] * signs[further:]
-        rows[:-further] += (met < 0).view(np.int8) * kind(further)
-        waiting[:-further] *= (met == 0).view(np.int8)
-    at = np.flatnonzero(rows != 0)
+    inner = signs[SOFT_ROWS:-SOFT_ROWS]
+    at = np.flatnonzero(inner != 0)
     step = at // signs.shape[1]
-    return _Pairs(step + 1, at - step * signs.shape[1], rows.ravel()[at].astype(np.int64), signs.ravel()[at])
+    strip = at - step * signs.shape[1]
+    sign = inner.ravel().take(at)
+    down = np.argsort(strip.astype(np.int16), kind="stable")  # strip by strip, each from top to bottom
+    apart = np.diff(step.take(down))  # to the first of the next strip it may be anything
+    ok = (apart > 0) & (apart <= thickest + 1e-6) & (np.diff(sign.take(down)) != 0)
+    ok &= np.diff(strip.take(down)) == 0
+    some = np.flatnonzero(ok)
+    rows = np.zeros(len(at), np.int64)
+    rows[down.take(some)] = apart.take(some)
+    found = np.flatnonzero(rows)
+    return _Pairs(step.take(found) + 1, strip.take(found), rows.take(found), sign.take(found))
 
 
-def _measured(strips: Array, signs: Array, limit: float, pairs: _Pairs) -> tuple[Array, Array]:
-    """Return each piece's contrast, 0 where too faint, and the shares of the rows of its soft edges.
+@dataclass(frozen=True, eq=False)
+class _Soft:
+    """The rows of soft edges at one distance from the cores of pieces: which piece, its share, 0..1."""
 
-    Returns: (pieces,) and (2 * SOFT_ROWS, pieces): the rows above, from the edge upwards, then the rows
+    piece: Array
+    share: Array
+
+    def only(self, which: Array) -> _Soft:
+        """Return those of some pieces, by their rising indices, and number the pieces by these."""
+        place = np.searchsorted(which, self.piece)
+        kept = which.take(place, mode="clip") == self.piece if len(which) else np.zeros(len(place), bool)
+        return _Soft(place[kept], self.share[kept])
+
+
+def _measured(strips: Array, signs: Array, limit: float, pairs: _Pairs) -> tuple[Array, Array, list[_Soft]]:
+    """Return each piece's contrast, 0 where too faint, its thickness, and the rows of its soft edges.
+
+    Returns: (pieces,), (pieces,), and 2 * SOFT_ROWS of rows: those above, from the edge upwards, then those
         below, from the edge downwards
     """
-    first, strip, rows, sign = pairs.first, pairs.strip, pairs.rows, pairs.sign
-    soft_above = _soft_rows(signs, first - 2, -1, strip, sign)
-    soft_below = _soft_rows(signs, first + rows, 1, strip, -sign)
-    above = _at(strips, first - 1 - soft_above, strip)
-    below = _at(strips, first + rows + soft_below, strip)
-    level = _level(strips, pairs)
-    shares = np.zeros((2 * SOFT_ROWS, len(first)))
-    for number, (background, soft, edge, way) in enumerate(
-        ((above, soft_above, first - 1, -1), (below, soft_below, first + rows, 1))
-    ):
-        rise = level - background
+    wide, values, rows, sign = strips.shape[1], strips.ravel(), pairs.rows, pairs.sign
+    top = (pairs.first - 1) * wide + pairs.strip  # the place of the last row above, and of the step below it
+    bottom = top + (rows + 1) * wide
+    soft_above = _soft_rows(signs, top - wide, -wide, sign)
+    soft_below = _soft_rows(signs, bottom, wide, -sign)
+    above, below = values.take(top - soft_above * wide), values.take(bottom + soft_below * wide)
+    level = _level(values, top + wide, wide, rows)
+    thickness, found = rows.astype(np.float64), []
+    for background, soft, edge, way in ((above, soft_above, top, -wide), (below, soft_below, bottom, wide)):
         for further in range(SOFT_ROWS):
-            at = np.flatnonzero((soft > further) & (np.abs(rise) > limit / 2))
-            value = _at(strips, edge[at] + way * further, strip[at])
-            shares[number * SOFT_ROWS + further, at] = np.clip((value - background[at]) / rise[at], 0, 1)
+            at = np.flatnonzero(soft > further)
+            ground = background.take(at)
+            rise = level.take(at) - ground
+            clear = np.abs(rise) > limit / 2
+            at, ground, rise = at[clear], ground[clear], rise[clear]
+            value = values.take(edge.take(at) + way * further)
+            found.append(_Soft(at, np.clip((value - ground) / rise, 0, 1).astype(np.float64)))
+            thickness[at] += found[-1].share
     least = np.minimum(sign * (level - above), sign * (level - below))
-    return np.where(least > limit, level - (above + below) / 2, 0), shares
+    return np.where(least > limit, level - (above + below) / 2, 0), thickness, found
 
 
-def _level(strips: Array, pairs: _Pairs) -> Array:
-    """Return the mean of the rows between the steps of each pair, (pairs,)."""
-    total = _at(strips, pairs.first, pairs.strip)
-    for further in range(1, int(pairs.rows.max(initial=1))):
-        at = np.flatnonzero(pairs.rows > further)
-        total[at] += _at(strips, pairs.first[at] + further, pairs.strip[at])
-    level: Array = total / pairs.rows
+def _level(values: Array, first: Array, wide: int, rows: Array) -> Array:
+    """Return the mean of rows below each other, (pairs,).
+
+    Parameters:  first : (pairs,) place of the first; wide : places from one to the next; rows : how many
+    """
+    total = values.take(first)
+    at = np.flatnonzero(rows > 1)
+    for further in range(1, int(rows.max(initial=1))):
+        total[at] += values.take(first.take(at) + further * wide)
+        at = at[rows.take(at) > further + 1]
+    level: Array = total / rows
     return level
 
 
-def _profiles(rows: Array, soft: Array) -> tuple[int, Array]:
+def _profiles(rows: Array, soft: list[Array]) -> tuple[int, Array]:
     """Return where profiles begin, in lines below the first of the core, and the profiles, (outlines, rows).
 
     The rows of the core count whole.
 
-    Parameters:  rows : (outlines,) of the core; soft : (2 * SOFT_ROWS, outlines), see `_measured`
+    Parameters:  rows : (outlines,) of the core; soft : (outlines,) shares of the rows beside, see `_measured`
     """
     outlines = np.arange(len(rows))
     most = int(rows.max(initial=1))
-    profile = np.zeros((len(rows), most + 2 * SOFT_ROWS))
-    profile[:, SOFT_ROWS:-SOFT_ROWS] = np.arange(most) < rows[:, None]
+    profile = np.zeros((most + 2 * SOFT_ROWS, len(rows)))  # outlines along the memory
+    for row in range(most):
+        profile[SOFT_ROWS + row] = rows > row
     for further in range(SOFT_ROWS):
-        profile[:, SOFT_ROWS - 1 - further] = soft[further]
-        profile[outlines, SOFT_ROWS + rows + further] = soft[SOFT_ROWS + further]
-    used = np.flatnonzero(profile.any(axis=0))
+        profile[SOFT_ROWS - 1 - further] = soft[further]
+        profile[SOFT_ROWS + rows + further, outlines] = soft[SOFT_ROWS + further]
+    used = np.flatnonzero(profile.any(axis=1))
     top, bottom = (used[0], used[-1] + 1) if len(used) else (0, 1)
-    return int(top) - SOFT_ROWS, np.ascontiguousarray(profile[:, top:bottom])
+    return int(top) - SOFT_ROWS, profile[top:bottom].T
 
 
-def _at(strips: Array, lines: Array, strip: Array) -> Array:
-    """Return the values of lines in strips; beyond the picture, of its first or last line."""
-    places = np.clip(lines, 0, len(strips) - 1) * strips.shape[1] + strip
-    found: Array = strips.ravel().take(places)
-    return found
+def _soft_rows(signs: Array, place: Array, way: int, sign: Array) -> Array:
+    """Count how many steps in a row have the sign asked for, at most SOFT_ROWS.
 
-
-def _soft_rows(signs: Array, step: Array, way: int, strip: Array, sign: Array) -> Array:
-    """Count how many steps in a row, from `step` on upwards or downwards, have the sign asked for."""
-    count = np.zeros(len(step), np.int64)
-    going = np.ones(len(step), dtype=bool)
-    for further in range(SOFT_ROWS):
-        at = step + way * further
-        going &= (at >= 0) & (at < len(signs))
-        going &= _at(signs, at, strip) == sign
-        count += going
+    Parameters:  place : (pairs,) of the first step; way : places from one to the next; see `_signs`
+    """
+    inner = place + SOFT_ROWS * signs.shape[1]
+    alike = signs.ravel().take(inner) == sign
+    count = alike.astype(np.int64)
+    for further in range(1, SOFT_ROWS):
+        at = np.flatnonzero(alike)
+        alike = np.zeros(len(place), bool)
+        alike[at] = signs.ravel().take(inner.take(at) + further * way) == sign.take(at)
+        count += alike
     return count

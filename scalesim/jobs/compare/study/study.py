@@ -42,6 +42,9 @@ _AT_ONCE = 2
 
 MOST_WORKERS = 1024
 
+_MANY = 300
+"""Frames from which on it is worth finding compiled loops: to 480i by two processes it takes half of them."""
+
 
 @dataclass(frozen=True)
 class Page:
@@ -105,6 +108,7 @@ def study(
         names,
         reference,
         _AT_ONCE if team is None else 1,
+        sum(len(each.frames) for each in footage) >= _MANY,
     )
     rows = Rows(place, names, __version__)
     named = reference if isinstance(reference, str) else "a picture"

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
+from scalesim.core.compiled import want
 from scalesim.errors import ScalesimError
 from scalesim.jobs.compare.measured import measured_on
 from scalesim.jobs.compare.rows import texts_of
@@ -37,6 +38,7 @@ class Asked:
     Parameters:
         chains : in their order; displays : tubes besides none; names : of metrics; reference : see `compare`
         threads : chains of a frame that are measured at once
+        many : whether there are so many frames that compiling loops for them is worth its time
     """
 
     chains: tuple[Chain, ...]
@@ -44,6 +46,7 @@ class Asked:
     names: tuple[str, ...]
     reference: str | NDArray
     threads: int = 1
+    many: bool = False
 
     def chain_of(self, contestant: int) -> int:
         """Return the number of a contestant's chain: contestants are chains by displays."""
@@ -87,6 +90,7 @@ def do(work: Work) -> Done:
 
 def each(work: Work) -> Iterator[Done]:
     """Yield the rows of a task frame by frame."""
+    want(work.asked.many)
     met: list[dict[Any, Resolved]] = [{} for _ in work.asked.chains]
     for number, found in work.part.stills():
         if isinstance(found, ScalesimError):
