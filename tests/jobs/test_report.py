@@ -153,7 +153,7 @@ def test_the_chains_that_are_told_are_the_chains_that_were_run(evening: Path, re
     codes = [
         i for p in read_saved(report).parts() for i in p.items if hasattr(i, "text") and hasattr(i, "what")
     ]
-    told = next(each.text for each in codes if each.label == "predict")
+    told = next(each.text for each in codes if each.label == "the chain of one")
     again = predict(still_clip(frame(), name="f"), told).pictures["raster"]
     assert np.array_equal(
         np.floor(255 * again + 0.5).astype(np.uint8), dots(report / "pictures" / "figure-6-a.png")
@@ -327,7 +327,7 @@ def test_chains_that_stand_in_the_text_are_not_told_again(evening: Path) -> None
         for part in found.parts()
         if part.title == "The chains"
     }
-    assert told == {"The chains": ["predict"]}
+    assert told == {"The chains": ["the chain of one"]}
     alone = write(HEAD + "\nWords.\n", "a.md", evening)
     assert not {"The chains", "Sources"} & {part.title for part in alone.parts()}
 

@@ -66,21 +66,25 @@ def _document(answer: Result) -> Mapping[str, Any]:
 
 
 def _chains(answers: Mapping[str, Result]) -> tuple[Code, ...]:
-    """Return the chains of all answers, by name; the same chain under the same name once."""
+    """Return the chains of all answers: by name, the same one under the same name once; then those without."""
     found: dict[tuple[str, str], str] = {}
+    nameless: dict[str, list[str]] = {}
     for place, answer in answers.items():
         document = _document(answer)
         chains = document.get("chains")
-        named = dict(chains) if isinstance(chains, Mapping) else {}
-        if isinstance(document.get("chain"), str):
-            named.setdefault(str(document.get("command", "")), document["chain"])
-        for name, text in named.items():
+        for name, text in dict(chains).items() if isinstance(chains, Mapping) else ():
             if isinstance(text, str) and text:
                 found.setdefault((str(name), text), place)
+        own = document.get("chain")
+        if isinstance(own, str) and own:
+            nameless.setdefault(own, []).append(place)
     names = [name for name, _ in found]
-    return tuple(
-        Code(text, name if names.count(name) == 1 else f"{name} ({place})")
-        for (name, text), place in found.items()
+    return (
+        *(
+            Code(text, name if names.count(name) == 1 else f"{name} ({place})")
+            for (name, text), place in found.items()
+        ),
+        *(Code(text, f"the chain of {', '.join(places)}") for text, places in nameless.items()),
     )
 
 
