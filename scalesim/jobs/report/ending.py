@@ -66,7 +66,7 @@ def _document(answer: Result) -> Mapping[str, Any]:
 
 
 def _chains(answers: Mapping[str, Result]) -> tuple[Code, ...]:
-    """Return the chains of all answers: by name, the same one under the same name once; then those without."""
+    """Return the chains of all answers: those with names, each once under a name, then those without."""
     found: dict[tuple[str, str], str] = {}
     nameless: dict[str, list[str]] = {}
     for place, answer in answers.items():
