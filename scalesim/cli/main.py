@@ -70,7 +70,30 @@ class LazyGroup(click.RichGroup):
             from scalesim.errors import nearest
 
             raise click.UsageError(f"unknown command '{args[0]}'; {nearest(args[0][:80], commands())}")
-        return super().resolve_command(ctx, args)
+        name, command, rest = super().resolve_command(ctx, args)
+        if command is not None:
+            _once(command, rest)
+        return name, command, rest
+
+
+def _once(command: click.Command, words: Sequence[str]) -> None:
+    """Refuse a second chain or display where one is taken: else the last would be it, and none be told.
+
+    Raises: click.UsageError
+    """
+    one = {
+        option
+        for each in command.params
+        if isinstance(each, click.Option) and not each.multiple
+        for option in each.opts
+        if option in ("--chain", "--display")
+    }
+    given = [word.partition("=")[0] for word in words]
+    for option in sorted(one):
+        if (many := given.count(option)) > 1:
+            raise click.UsageError(
+                f"{option} is given {many} times and {command.name} takes one; compare takes several"
+            )
 
 
 @click.group(

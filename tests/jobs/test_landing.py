@@ -357,3 +357,12 @@ def test_observations_by_hand() -> None:
     )
     with pytest.raises(ParameterError, match="at most 12"):
         observations(",".join(f"d{k}=one" for k in range(13)))
+
+
+@pytest.mark.parametrize("command", ["predict", "tune"])
+def test_a_second_display_is_not_dropped_in_silence(command: str, tmp_path: Path, capsys: Capsys) -> None:
+    """The last one was taken, and the answer told of no other."""
+    two = ["--display", "studio-36cm-800", "--display=studio-36cm-800"]
+    assert main([command, "f.png", "--chain", CHAIN, *two, "--out", str(tmp_path / "p")]) == 2
+    told = capsys.readouterr().err.strip()
+    assert f"--display is given 2 times and {command} takes one" in told and "\n" not in told
