@@ -289,6 +289,13 @@ def test_an_outcome_that_slides_past_a_limit_is_no_border() -> None:
     assert "0.60 lines below" in said and "gives 0.60 lines" not in said
 
 
+def test_as_many_lines_of_either_field_are_drawn() -> None:
+    """Four are promised; of a second field 0.65 lines lower three were drawn."""
+    found = landing(sync="start=0/-0.25", kinds="integrator,ladder,edge,half-line clock,flywheel")
+    (glass,) = [plot for plot in found.figures() if plot.name == "glass"]
+    assert [len(series.y) for series in glass.panels[0].series] == [20, 20]
+
+
 def test_values_of_no_display_are_said_so() -> None:
     low = display("low", Integrator(threshold_v=0.1))
     (said,) = landing(display=[low]).sentences()

@@ -186,6 +186,25 @@ def test_flashes_are_paired(tmp_path: object) -> None:
         assert lags == pytest.approx(0.01725, abs=2e-4)
 
 
+def test_noise_makes_no_flashes() -> None:
+    """A photodiode with noise of 0.075 on pulses of 0.5: of a million samples some lie four deviations up.
+
+    Times are exact by construction; rises came from noise alone, and lags of half a second with them.
+    """
+    rate, begins = 50_000, np.array([0.4, 1.3, 2.35, 3.2, 4.5, 5.6, 6.5, 7.9])
+    times = np.arange(10 * rate) / rate
+    tube = np.zeros(len(times))
+    for begin in begins:
+        for field in range(12):
+            since = times - begin - field / 60
+            tube += np.where(
+                (since >= 0) & (since < 0.01), 0.5 * np.exp(-np.clip(since, 0, None) / 0.0004), 0
+            )
+    noisy = (tube + np.random.RandomState(1).normal(0, 0.075, len(times))).astype(np.float32)
+    found = rises(noisy, 1 / rate)
+    assert len(found) == len(begins) and found == pytest.approx(begins, abs=1e-4)
+
+
 def test_no_flash_is_said() -> None:
     random = np.random.RandomState(9)
     with pytest.raises(NotMeasurable, match="no flash"):

@@ -131,7 +131,9 @@ def glass_plot(found: Mapping[str, Landed]) -> Plot:
                 continue
             shift = lines if field else 0.0
             for line in range(-2, _SHOWN_LINES + 2):
-                if -0.3 <= line + shift <= _SHOWN_LINES - 0.4:
+                if (
+                    -0.5 <= line + shift + 1e-9 < _SHOWN_LINES - 0.5
+                ):  # as many of either field, wherever it lies
                     x.append(k - 0.13 + 0.26 * field)
                     y.append(line + shift)
         series.append(Series(tuple(x), tuple(y), label, "across", role=field, size=26))
@@ -153,17 +155,16 @@ def glass_plot(found: Mapping[str, Landed]) -> Plot:
     return Plot(
         "glass",
         "The lines that result on the glass",
-        "Four scan lines of each field at each circuit's own values, the first field at the left and "
-        "the second at "
-        "the right of each pair: level with each other they are one set of lines, halfway between they "
-        "interlace.",
+        "Four scan lines of each field, from within the picture, at each circuit's own values, the first "
+        "field at the left and the second at the right of each pair: level with each other they are one set "
+        "of lines, halfway between they interlace.",
         (
             Panel(
                 Axis("", -0.6, len(found) - 0.4, ticks=ticks),
                 Axis(
                     "height on the glass, lines of a field",
-                    -0.4,
-                    _SHOWN_LINES - 0.3,
+                    -0.6,
+                    _SHOWN_LINES - 0.4,
                     downward=True,
                     grid=True,
                 ),

@@ -16,6 +16,9 @@ DARK_S = 0.06
 """Darkness before a flash: longer than three fields of 50 Hz, so that pulses of one flash are one."""
 _LOW, _HIGH = 0.4, 0.6
 _CLEAR = 4.0
+_LASTS_S, _LASTING = 0.0001, 0.35
+"""A flash stays so long above so much of its height, at the mean: phosphors fade, and the beam passes a
+photodiode line by line. Noise does not stay."""
 _EARLY_S = 0.001
 """A tube may light so much before the source's flash is seen: the two slopes differ."""
 
@@ -41,6 +44,7 @@ def rises(values: NDArray, interval: float) -> NDArray:
     if not span > max(_CLEAR * noise, 1e-6):
         raise NotMeasurable("no flash rises above the noise")
     high = np.flatnonzero(signal > middle + _HIGH * span)
+    high = high[_lasts(signal, high, round(_LASTS_S / interval), middle + _LASTING * span)]
     if not len(high):
         raise NotMeasurable("no flash rises above the noise")
     begins = high[np.concatenate([[True], np.diff(high) * interval > DARK_S])]
@@ -58,6 +62,19 @@ def rises(values: NDArray, interval: float) -> NDArray:
     if not found:
         raise NotMeasurable("the record begins bright and no flash rises in it")
     return np.array(found)
+
+
+def _lasts(signal: NDArray, places: NDArray, samples: int, level: float) -> NDArray:
+    """Return at which places a signal stays above a level, at the mean of so many samples from there on.
+
+    One sample alone may be noise: of a million, some lie five deviations up.
+    """
+    many = min(samples, len(signal))
+    if many < 2 or not len(places):
+        return np.ones(len(places), dtype=bool)
+    total = np.concatenate([[0.0], np.cumsum(signal, dtype=np.float64)])
+    ends = np.minimum(places + many, len(signal))
+    return np.asarray((total[ends] - total[places]) / (ends - places) > level)
 
 
 def paired(source: NDArray, tube: NDArray) -> tuple[NDArray, NDArray, int]:
