@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -34,6 +34,7 @@ from scalesim.page.viewer import taps_options
 from scalesim.tube.cut import shown_window
 from scalesim.tube.display import Display
 from scalesim.tube.screen import Screen
+from scalesim.typeset import typeset
 
 FACE = (1280.0, 960.0)
 """Width and height of a 4:3 face, in units: 960 is a whole number of 240 and of 480 lines."""
@@ -210,6 +211,8 @@ def _numbers(found: Prediction) -> Iterator[bytes]:
         values |= more
         why |= reasons
         yield record({"kind": "numbers", "metrics": values, "why": why, "n": dict(evidence.n)})
+    said = replace(found, metrics=values, why=why, n=dict(evidence.n)).sentences()
+    yield record({"kind": "sentences", "sentences": [typeset(each) for each in said]})
 
 
 def checked_want(want: Any) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Any
 
 from scalesim.job import Job
@@ -55,6 +56,7 @@ def metrics() -> list[dict[str, Any]]:
             "reading": key_of(name).reading,
             "digits": key_of(name).digits,
             "share": key_of(name).share,
+            "tie": key_of(name).difference_parts(),
         }
         for name in METRICS
     ]
@@ -138,6 +140,8 @@ def key_form(name: str, schema: Param) -> dict[str, Any]:
 def _plain(value: Any) -> str | None:
     if value is None or value is ...:
         return None
+    if isinstance(value, Fraction) and value.denominator == 1:
+        return str(value)  # "1", not the "1:1" of a ratio
     return key_text(tuple(value) if isinstance(value, list) else value)
 
 

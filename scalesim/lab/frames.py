@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections import OrderedDict
+from collections import OrderedDict, defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -64,6 +65,7 @@ class Frames:
         self.readings = Readings(store)
         self._known: dict[str, Known] = {each.id: each for each in _drawn()}
         self._held: OrderedDict[tuple[str, str | None], Clip] = OrderedDict()
+        self._reading: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
 
     def add_file(self, path: Path, kind: Kind, mode: str | None = None) -> Known:
         """Know a picture file that the user named.
@@ -144,12 +146,15 @@ class Frames:
         """Return a frame, decoded once as long as it is used."""
         known, key = self.known(id), (id, mode)
         with self._lock:
-            if key in self._held:
-                self._held.move_to_end(key)
-                return self._held[key]
-        clip = known.load(mode)
-        self._hold(key, clip)
-        return clip
+            reading = self._reading[id]
+        with reading:  # the page asks for a frame's picture, its raster and its size at once
+            with self._lock:
+                if key in self._held:
+                    self._held.move_to_end(key)
+                    return self._held[key]
+            clip = known.load(mode)
+            self._hold(key, clip)
+            return clip
 
     def still(self, id: str) -> Clip:
         """Return a frame; raise ParameterError for a clip that moves."""
@@ -203,9 +208,17 @@ def _drawn() -> list[Known]:
     from scalesim.demo.bench import SCENES
 
     def loader(key: str, mode: str) -> Callable[[str | None], Clip]:
-        return lambda asked: _of_codes(next(s for s in SCENES if s.key == key).draw(), asked or mode, key)
+        return lambda asked: _of_codes(_codes(key), asked or mode, key)
 
     return [Known(scene.key, scene.title, "demo", loader(scene.key, scene.mode)) for scene in SCENES]
+
+
+@cache
+def _codes(key: str) -> Any:
+    """Return a drawn frame's codes: some take seconds to draw, and all of them together have some 25 MB."""
+    from scalesim.demo.bench import SCENES
+
+    return next(scene for scene in SCENES if scene.key == key).draw()
 
 
 def _of_codes(codes: Any, mode: str, name: str) -> Clip:

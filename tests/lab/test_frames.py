@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import time
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,6 +16,7 @@ from starlette.testclient import TestClient
 from scalesim.core.codes import to_codes
 from scalesim.core.operator_file import FieldRows, OperatorFile
 from scalesim.core.raster import PROGRESSIVE
+from scalesim.demo.bench import Scene
 from scalesim.io.clips.write import write_clip
 from scalesim.lab import frames as frames_module
 from scalesim.lab.begin import bench_of
@@ -38,6 +41,31 @@ def test_drawn_frames_are_told_without_being_drawn(
     start = client.get("/api/start").json()
     drawn = [each for each in start["frames"] if each["kind"] == "demo"]
     assert len(drawn) == 7 and all(each["lines"] >= 480 for each in drawn)
+
+
+def test_a_frame_is_drawn_once_for_all_that_ask_at_once(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page asks for a chosen frame's picture, raster and size together, and comes back to it later."""
+    drawn = []
+    known = next(each for each in bench.frames.all() if each.kind == "demo")
+
+    def draw(scene: Scene) -> np.ndarray:
+        drawn.append(scene.key)
+        time.sleep(0.2)
+        return np.zeros((1080, 1920, 3), np.uint8)
+
+    monkeypatch.setattr("scalesim.demo.bench.Scene.draw", draw)
+    frames_module._codes.cache_clear()
+    try:
+        with ThreadPoolExecutor(4) as pool:
+            found = list(pool.map(bench.frames.clip, [known.id] * 4))
+        assert all(each is found[0] for each in found)
+        bench.frames._held.clear()  # others came meanwhile
+        bench.frames.clip(f"{known.id}@1080p50")
+        assert drawn == [known.id]
+    finally:
+        frames_module._codes.cache_clear()
 
 
 def test_what_is_told_of_a_drawn_frame_is_true(bench: Bench) -> None:

@@ -1,4 +1,4 @@
-"""The bench loop in a real browser: presses, a capture that confirms them, what goes wrong in the folder."""
+"""The bench loop in a real browser: presses, the capture that confirms them, and what goes wrong."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ def test_what_cannot_be_held_against_the_frame_leaves_no_presses_beside_it(
 
 
 def test_seven_tabs_are_no_more_than_one(loop: tuple[Served, Path], open_lab: Opener) -> None:
-    """A browser opens six connections to a server: a tab that keeps one to itself would lock out the next."""
+    """A browser opens six connections to a server: tabs that keep one each would lock out the seventh."""
     running, folder = loop
     first = ready(open_lab(running))
     pages = [first.context.new_page() for _ in range(6)]

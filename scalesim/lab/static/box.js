@@ -2,6 +2,7 @@
 
 import { controlOf, NUMBERS, prose } from "./control.js";
 import { changed, lab, schemaOf } from "./store.js";
+import { rollAtEdges } from "./rolling.js";
 import { stageText } from "./text.js";
 import { element, write } from "./viewer/dom.js";
 
@@ -97,7 +98,8 @@ class Box {
 
   /** Say what is wrong, at the key that the message names where there is one. */
   fail(message) {
-    const named = [...this.controls].find(([name]) => message && new RegExp(`[:\\s(]${name}\\b`).test(message));
+    const [, key] = message?.split(`${this.schema.kind}: `) ?? [];
+    const named = [...this.controls].find(([name]) => new RegExp(`^${name}\\b`).test(key ?? ""));
     for (const [name, control] of this.controls) control.invalid(named?.[0] === name && !this.body.hidden ? message : null);
     const here = message && (!named || this.body.hidden);
     this.error.hidden = !here;
@@ -113,28 +115,35 @@ class Box {
       path.move(this.stage, lab.stages.indexOf(this.stage) + by);
     };
     let slot = null;
+    let rolling = null;
+    const follow = (clientY) => {
+      slot = path.slotAt(clientY, lab.stages.indexOf(this.stage));
+      path.markSlot(slot);
+    };
     handle.onpointerdown = (event) => {
       if (event.button !== 0) return;
       event.preventDefault();
-      handle.focus();
+      handle.focus({ preventScroll: true });
       handle.setPointerCapture(event.pointerId);
       slot = lab.stages.indexOf(this.stage);
       this.root.classList.add("box-dragged");
+      rolling = rollAtEdges(this.root, follow);
     };
-    handle.onpointermove = (event) => {
+    handle.onpointermove = ({ clientY }) => {
       if (slot === null) return;
-      slot = path.slotAt(event.clientY);
-      path.markSlot(slot);
+      follow(clientY);
+      rolling.at(clientY);
     };
     handle.onpointerup = () => {
       if (slot === null) return;
       const from = lab.stages.indexOf(this.stage);
       const to = slot > from ? slot - 1 : slot;
+      rolling.end();
       this.letGo();
       slot = null;
       path.move(this.stage, to);
     };
-    handle.onpointercancel = () => (this.letGo(), (slot = null));
+    handle.onpointercancel = () => (rolling?.end(), this.letGo(), (slot = null));
   }
 
   letGo() {

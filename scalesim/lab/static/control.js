@@ -26,7 +26,7 @@ function controlOf(key, heard, dial = null) {
   const inside = innards(key, id, heard, dial, name);
   const help = element("small", { id: `${id}-help`, className: "key-doc" }, ...prose(key.doc ?? ""));
   const error = element("small", { id: `${id}-error`, className: "key-error", role: "alert", hidden: true });
-  const unit = key.unit ? element("span", { className: "key-unit" }, ` ${key.unit}`) : "";
+  const unit = key.unit && key.unit !== name ? element("span", { className: "key-unit" }, ` ${key.unit}`) : "";
   const label = element("label", { htmlFor: id, className: "key-name" }, name, unit);
   inside.field.setAttribute("aria-describedby", `${help.id} ${error.id}`);
   const root = element("div", { className: `key key-${key.type}` }, label, inside.root, error, help);

@@ -118,7 +118,8 @@ class Dial {
   }
 
   typed(done) {
-    const text = this.number.value.trim();
+    const typed = this.number.value.trim();
+    const text = done && /^[+-]?\d*\.?\d+$/.test(typed) ? String(Number(typed)) : typed; // "1.0" is no other chain than "1"
     if (text !== "" && Number.isNaN(numberOf(text))) return void (done && this.show(this.value));
     if (text === "" && this.key.required) return void (done && this.show(this.value));
     if (this.steps && text !== "" && done) {
@@ -126,6 +127,7 @@ class Dial {
       return this.give(this.steps[this.at], true);
     }
     this.value = text;
+    if (text !== typed) this.number.value = text;
     this.describe();
     this.heard(text, done);
   }

@@ -3,6 +3,7 @@
 import { postJson } from "./api.js";
 import { controlOf } from "./control.js";
 import { changed, lab, on } from "./store.js";
+import { about } from "./text.js";
 import { element, write } from "./viewer/dom.js";
 
 class Display {
@@ -47,7 +48,7 @@ class Display {
       this.error.hidden = true;
     } catch (reason) {
       this.error.hidden = false;
-      write(this.error, `${file.name}: ${reason.message}`);
+      write(this.error, about(file.name, reason.message));
     }
   }
 

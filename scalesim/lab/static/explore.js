@@ -23,13 +23,23 @@ class Explore {
 
   /** Something that shows in the pictures changed. */
   ask() {
-    if (!lab.frame || !chainText(lab)) return;
     clearTimeout(this.timer);
+    if (!lab.frame) return;
+    if (!chainText(lab)) return this.halt();
     const now = performance.now();
     const patience = now - this.whole > STARVED_MS ? STARVED_MS : PATIENCE_MS;
     const late = now - this.since > patience;
     if (this.phase === "pictures" && !late) this.next = true;
     else this.run(this.wanted(), false);
+  }
+
+  /** No box is in the path: nothing newer is on its way. */
+  halt() {
+    this.ending?.abort();
+    this.seq += 1;
+    Object.assign(this, { phase: "idle", next: false });
+    tell("busy", { numbers: false });
+    tell("refused", { error: "No box is in the path: pictures and numbers are still those of the last chain." });
   }
 
   async run(want, numbers) {
@@ -71,7 +81,7 @@ class Explore {
   measured(record) {
     const merged = (name) => ({ ...lab.numbers?.[name], ...record[name] });
     lab.fresh = record.metrics;
-    lab.numbers = { metrics: merged("metrics"), why: merged("why"), n: merged("n"), sentences: record.sentences };
+    lab.numbers = { metrics: merged("metrics"), why: merged("why"), n: merged("n"), sentences: lab.numbers?.sentences ?? [] };
     tell("numbers");
   }
 
@@ -79,6 +89,7 @@ class Explore {
     if (record.kind === "picture" && this.phase === "pictures") await this.arrived(record, `${frame} ${chain}`);
     else if (record.kind === "facts") tell("facts", (lab.facts = record));
     else if (record.kind === "numbers") this.measured(record);
+    else if (record.kind === "sentences") tell("numbers", (lab.numbers = { ...lab.numbers, sentences: record.sentences }));
     else if (record.kind === "error") tell("refused", record);
   }
 }

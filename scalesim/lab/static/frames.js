@@ -2,6 +2,7 @@
 
 import { getJson, send } from "./api.js";
 import { lab, on, setFrame, tell } from "./store.js";
+import { about } from "./text.js";
 import { element } from "./viewer/dom.js";
 
 const KINDS = [["demo", "Drawn frames of the demonstration"], ["named", "From the command line"], ["upload", "Given on this page"], ["watched", "From the watched folder"]];
@@ -66,7 +67,7 @@ async function give(files, told) {
       first ??= await upload(file);
       told("");
     } catch (reason) {
-      if (reason.name !== "AbortError") told(`${file.name}: ${reason.message}`);
+      if (reason.name !== "AbortError") told(about(file.name, reason.message));
       return null;
     }
   }

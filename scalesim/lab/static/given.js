@@ -3,6 +3,7 @@
 import { fill, upload } from "./frames.js";
 import { chosenThing, dropped, manyChains, oneChain, part, readings, READINGS } from "./given_files.js";
 import { lab, on } from "./store.js";
+import { about } from "./text.js";
 import { element, write } from "./viewer/dom.js";
 
 /** What frames an input takes: only clips and several pictures may move. */
@@ -18,7 +19,7 @@ function fileInput(multiple, got, status) {
         got(await upload(file));
         write(status, "");
       } catch (reason) {
-        write(status, `${file.name}: ${reason.message}`);
+        write(status, about(file.name, reason.message));
       }
     }
   };

@@ -2,7 +2,7 @@
 
 import { uploadReading } from "./frames.js";
 import { lab } from "./store.js";
-import { chainText, chainToml } from "./text.js";
+import { about, chainText, chainToml } from "./text.js";
 import { element, write } from "./viewer/dom.js";
 
 /** What is read from files of its own: which files, and whether several. */
@@ -59,7 +59,7 @@ function readings({ name, doc, required, reads }) {
         show();
         write(status, "");
       } catch (reason) {
-        write(status, `${file.name}: ${reason.message}`);
+        write(status, about(file.name, reason.message));
       }
     }
   };

@@ -35,6 +35,7 @@ function checkPath(path) {
     try {
       const found = await postJson("/api/chain", { text, frame: lab.frame }, ending.signal);
       path.fail(found.ok ? null : (found.place?.stage ?? null), found.ok ? null : found.error);
+      tell("checked", { ...found, text });
       if (found.ok) path.label(found.rasters ?? []);
     } catch {
       // said elsewhere, or overtaken by a later change
@@ -54,6 +55,11 @@ function showRefusals() {
     write(place, error);
   });
   on("facts", () => (place.hidden = true));
+}
+
+/** Before there is a frame nothing can be tuned, pinned or exported. */
+function showEmpty() {
+  on("frame variants", () => find(".view").classList.toggle("empty", !lab.frame && !lab.variants.length));
 }
 
 function showHealth(explore) {
@@ -89,6 +95,7 @@ async function begin() {
   new Watch(find(".bench-loop"), pictures);
   checkPath(path);
   showRefusals();
+  showEmpty();
   showHealth(explore);
   on("chain display against", () => (pictures.stale(), explore.ask()));
   on("look", () => explore.ask());

@@ -1,5 +1,6 @@
 /** The numbers of what is on the bench, with a word on each, beside those of a pinned variant. */
 
+import { prose } from "./control.js";
 import { lab, on } from "./store.js";
 import { element, write } from "./viewer/dom.js";
 
@@ -13,11 +14,17 @@ function said({ share, digits }, value) {
 
 const unitOf = ({ share, unit }) => (share ? "%" : /^0(…|\.\.)1$/.test(unit) ? "" : unit);
 
-/** Compare as a reader would: what reads the same is the same. Returns {arrow, word, sense}. */
+/**
+ * Compare as a ranking does: a difference that the measure does not resolve is a tie. Returns {arrow, word, sense}.
+ *
+ * A metric's `tie` is [least, share]: what is within the larger of least and that share of the value says nothing.
+ */
 function compared(metric, now, before) {
   const [a, b] = [said(metric, now), said(metric, before)];
   if (a === null || b === null) return { arrow: "", word: "", sense: "" };
   if (a === b) return { arrow: "=", word: "the same", sense: "same" };
+  const [least, share] = metric.tie;
+  if (Math.abs(now - before) <= Math.max(least, share * Math.max(Math.abs(now), Math.abs(before)))) return { arrow: "≈", word: "a tie", sense: "same" };
   const up = now > before;
   const arrow = up ? "↑" : "↓";
   if (!["higher", "lower"].includes(metric.better)) return { arrow, word: up ? "more" : "less", sense: "same" };
@@ -57,7 +64,7 @@ class Numbers {
     const [value, arrow, pinned] = ["value", "arrow", "pinned"].map((className) => element("td", { className }));
     const better = { higher: "higher is better", lower: "lower is better" }[metric.better] ?? "";
     const name = element("th", { scope: "row" }, metric.label, element("small", {}, better));
-    const reading = element("td", { className: "reading" }, metric.reading);
+    const reading = element("td", { className: "reading" });
     return { root: element("tr", {}, name, value, arrow, pinned, reading), value, arrow, pinned, reading };
   }
 
@@ -75,10 +82,17 @@ class Numbers {
     this.heads.forEach((head) => write(head, against ? `pinned: ${against.name}` : ""));
     this.host.classList.toggle("has-against", Boolean(against));
     for (const metric of lab.start.metrics) this.tell(metric, numbers, against?.numbers);
-    const sentences = numbers?.sentences ?? [];
+    const sentences = (!late && numbers?.sentences) || []; // they come last, and are of no other chain
     this.sentences.replaceChildren(...sentences.map((each) => element("li", {}, each)));
     this.sentences.parentNode.hidden = !sentences.length;
     write(this.status, numbers ? "" : "They come when the dials rest.");
+  }
+
+  /** Say what a number means, once. */
+  mean(place, text) {
+    if (place.said === text) return;
+    place.said = text;
+    place.reading.replaceChildren(...prose(text));
   }
 
   tell(metric, numbers, before) {
@@ -92,7 +106,7 @@ class Numbers {
       write(place.value, place.pinned ? words(now) : words(now, short));
       place.value.title = missing || countOf(numbers, metric.key);
       place.root.classList.toggle("old", old);
-      if (place.reading) write(place.reading, missing ? `${metric.reading}. Not measured here: ${missing}` : metric.reading);
+      if (place.reading) this.mean(place, missing ? `${metric.reading}. Not measured here: ${missing}` : metric.reading);
       write(place.arrow, word ? `${arrow} ${word}` : "");
       place.arrow.className = `arrow ${sense}`;
       if (place.pinned) write(place.pinned, lab.against ? words(then) : "");

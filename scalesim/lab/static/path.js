@@ -8,6 +8,8 @@ import { prose } from "./control.js";
 import { changed, lab, on, schemaOf, stageOf } from "./store.js";
 import { element, write } from "./viewer/dom.js";
 
+const NEAR = 24; // pixels into a box
+
 class Path {
   /** Parameters: host : an ol; say(words) : tells a screen reader */
   constructor(host, say) {
@@ -59,6 +61,7 @@ class Path {
   remove(stage) {
     const at = lab.stages.indexOf(stage);
     lab.stages.splice(at, 1);
+    if (!lab.stages.length) lab.name = ""; // it was that chain's
     changed("chain", { done: true });
     const next = lab.stages[Math.min(at, lab.stages.length - 1)];
     if (next) this.boxes.get(next.uid).focus();
@@ -66,13 +69,18 @@ class Path {
     this.say(`${stage.kind} removed; Undo brings it back`);
   }
 
-  /** Where among the boxes a height on the screen is: 0 before the first. */
-  slotAt(clientY) {
-    const middles = lab.stages.map(({ uid }) => {
-      const { top, height } = this.boxes.get(uid).root.getBoundingClientRect();
-      return top + height / 2;
+  /**
+   * Where among the boxes a height on the screen is: 0 before the first.
+   *
+   * A box that is dragged onto another takes its place once it is past that one's near end: open ones are tall.
+   */
+  slotAt(clientY, from) {
+    const passed = lab.stages.filter(({ uid }, at) => {
+      const { top, bottom, height } = this.boxes.get(uid).root.getBoundingClientRect();
+      const near = Math.min(height / 2, NEAR);
+      return clientY > (at > from ? top + near : at < from ? bottom - near : top + height / 2);
     });
-    return middles.filter((middle) => clientY > middle).length;
+    return passed.length;
   }
 
   markSlot(slot) {

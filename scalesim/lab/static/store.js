@@ -85,15 +85,21 @@ const redo = () => travel(future, past);
 const canUndo = () => past.length > 0;
 const canRedo = () => future.length > 0;
 
-/** Put another chain in place of the present one. Parameters: dials : the steps of boxes, by a key's address */
+/**
+ * Put another chain in place of the present one.
+ *
+ * Parameters: dials : the steps of boxes, by a key's address; null keeps those of the boxes that stay
+ */
 function setChain({ name = "", stages, dials = [] }) {
   const before = lab.stages;
   lab.name = name;
-  lab.stages = stages.map((stage, at) => {
-    const fresh = stageOf(stage);
-    return before[at]?.kind === stage.kind ? { ...fresh, uid: before[at].uid } : fresh; // the same box, set anew
+  const left = [...before];
+  lab.stages = stages.map((stage) => {
+    const same = left.findIndex(({ kind }) => kind === stage.kind); // the same box, set anew
+    return { ...stageOf(stage), ...(same < 0 ? {} : { uid: left.splice(same, 1)[0].uid }) };
   });
-  lab.dials = dials.flatMap((dial) => {
+  const stays = ({ uid }) => lab.stages.some((each) => each.uid === uid);
+  lab.dials = dials === null ? lab.dials.filter(stays) : dials.flatMap((dial) => {
     const found = atAddress(lab.stages, dial.key, true);
     return found ? [{ ...dial, key: found.key, uid: found.stage.uid }] : [];
   });

@@ -50,9 +50,9 @@ function chainToml({ name, stages, dials }) {
   return [...(name ? [line(["name", name])] : []), ...stages.filter(({ off }) => !off).map(stage), ...dials.flatMap(dial)].join("\n\n");
 }
 
-/** The number that a text says, "1/3" too; NaN for none. */
+/** The number that a text says, "1/3" and "4:3" too; NaN for none. */
 function numberOf(text) {
-  const [, above, below] = /^\s*([+-]?\d+)\s*\/\s*(\d+)\s*$/.exec(text ?? "") ?? [];
+  const [, above, below] = /^\s*([+-]?\d+)\s*[/:]\s*(\d+)\s*$/.exec(text ?? "") ?? [];
   if (above !== undefined) return Number(above) / Number(below);
   return String(text ?? "").trim() === "" ? NaN : Number(text);
 }
@@ -63,4 +63,7 @@ const same = (a, b) => Math.abs(numberOf(a) - numberOf(b)) < 1e-9;
 /** A number as a text without digits that binary fractions bring along. */
 const numberText = (value) => String(+value.toFixed(6));
 
-export { addressOf, atAddress, benchOf, chainText, chainToml, numberOf, numberText, same, stageText };
+/** Words about a file: its name once. */
+const about = (name, words) => (words.startsWith(name) ? words : `${name}: ${words}`);
+
+export { about, addressOf, atAddress, benchOf, chainText, chainToml, numberOf, numberText, same, stageText };

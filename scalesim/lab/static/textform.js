@@ -2,7 +2,7 @@
 
 import { postJson } from "./api.js";
 import { lab, on, setChain } from "./store.js";
-import { benchOf, chainText } from "./text.js";
+import { about, benchOf, chainText } from "./text.js";
 import { write } from "./viewer/dom.js";
 
 const TYPING_MS = 300;
@@ -49,6 +49,7 @@ class TextForm {
     host.querySelector("[data-open]").onclick = () => this.file.click();
     this.file.onchange = () => this.open(this.file.files[0]).finally(() => (this.file.value = ""));
     on("chain", () => this.show());
+    on("checked", (found) => found.text === this.area.value && this.fail(found.ok ? null : found));
   }
 
   show() {
@@ -66,7 +67,7 @@ class TextForm {
     const found = await postJson("/api/chain", given);
     if (!found.ok) return this.fail(found);
     this.fail(null);
-    setChain(given.text === undefined ? found : { ...found, stages: withOff(found.stages) });
+    setChain(given.text === undefined ? found : { ...found, stages: withOff(found.stages), dials: null });
     return true;
   }
 
@@ -102,7 +103,7 @@ class TextForm {
     try {
       await this.adopt({ toml: await file.text() });
     } catch (reason) {
-      this.fail({ error: `${file.name}: ${reason.message}` });
+      this.fail({ error: about(file.name, reason.message) });
     }
   }
 }

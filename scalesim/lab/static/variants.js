@@ -1,7 +1,7 @@
 /** Variants: up to eight chains that are kept, seen beside each other, compared and saved as one lab file. */
 
 import { postJson } from "./api.js";
-import { changed, lab, on, setChain, setFrame, tell } from "./store.js";
+import { changed, lab, on, schemaOf, setChain, setFrame, tell } from "./store.js";
 import { frameOf } from "./frames.js";
 import { fill } from "./refill.js";
 import { fragmentNow } from "./link.js";
@@ -13,6 +13,18 @@ import { element, write } from "./viewer/dom.js";
 
 const MOST = 8;
 let made = 0;
+
+const live = (stages) => stages.filter(({ off }) => !off);
+const kindsOf = (stages) => live(stages).map(({ kind }) => kind).join(" + ");
+
+/** What the keys of one chain are where another of the same boxes has them otherwise. */
+function changes(before, now) {
+  return now.flatMap(({ kind, keys }, at) => {
+    const names = [...new Set([...Object.keys(keys), ...Object.keys(before[at].keys)])];
+    const other = names.filter((name) => keys[name] !== before[at].keys[name]);
+    return other.map((name) => `${kind} ${name}=${keys[name] ?? schemaOf(kind).keys.find((each) => each.name === name)?.default}`);
+  });
+}
 
 class Variants {
   constructor(host, pictures, say) {
@@ -43,7 +55,8 @@ class Variants {
     const uid = this.free();
     const blob = raster?.source ?? null;
     const place = raster && { x: raster.x, y: raster.y, width: raster.width, height: raster.height };
-    lab.variants.push({ ...benchOf(lab), uid, name: this.name(), note: "", text: chainText(lab), numbers: lab.late ? null : lab.numbers, blob, place });
+    const base = lab.variants.find(({ name }) => name === lab.name)?.base ?? (lab.name || kindsOf(lab.stages));
+    lab.variants.push({ ...benchOf(lab), uid, base, name: this.name(base), note: "", text: chainText({ stages: lab.stages }), numbers: lab.late ? null : lab.numbers, blob, place });
     lab.against ??= lab.variants.at(-1);
     tell("variants");
     tell("against");
@@ -56,11 +69,14 @@ class Variants {
     return made;
   }
 
-  name() {
-    const base = lab.name || lab.stages.filter(({ off }) => !off).map(({ kind }) => kind).join(" + ");
+  /** The chain's name or its boxes, with what differs from the first variant of the same boxes. */
+  name(base) {
+    const first = lab.variants.find(({ stages }) => kindsOf(stages) === kindsOf(lab.stages));
+    const differs = first ? changes(live(first.stages), live(lab.stages)) : [];
+    const whole = [base, ...differs.slice(0, 2)].join(", ");
     const taken = new Set(lab.variants.map(({ name }) => name));
     for (let number = 1; ; number += 1) {
-      const name = number === 1 ? base : `${base} ${number}`;
+      const name = number === 1 ? whole : `${whole} ${number}`;
       if (!taken.has(name)) return name;
     }
   }
@@ -100,7 +116,7 @@ class Variants {
     const named = []; // what says the variant's name, which may be another one later
     const called = (made, words) => (named.push([made, words]), made);
     const button = (words, onclick, name) => called(element("button", { type: "button", onclick }, words), `${name}: `);
-    const canvas = called(element("canvas", { width: 320, height: 160, role: "img" }), "The piece that is looked at, in the raster of ");
+    const canvas = called(element("canvas", { width: 640, height: 160, role: "img" }), "The piece that is looked at, in the raster of ");
     const name = element("input", { type: "text", "aria-label": "Name of the variant", maxLength: 80 });
     name.onchange = () => {
       own().name = name.value.trim() || own().name;

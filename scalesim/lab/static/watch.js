@@ -9,7 +9,7 @@ import { keep } from "./frames.js";
 import { confirmed, pressesTo, SAT } from "./loop_words.js";
 import { documentOf } from "./result.js";
 import { lab, on, tell } from "./store.js";
-import { atAddress, chainText, chainToml } from "./text.js";
+import { about, atAddress, chainText, chainToml } from "./text.js";
 import { element, write } from "./viewer/dom.js";
 
 const MOST = 6; // captures that stay in the list
@@ -116,7 +116,7 @@ class Watch {
     try {
       for await (const record of records("/api/jobs/position", body, this.ending.signal)) {
         if (record.kind === "progress") write(this.status, `${name}: ${record.what} …`);
-        if (record.kind === "error") this.fail(record.error.startsWith(name) ? record.error : `${name}: ${record.error}`);
+        if (record.kind === "error") this.fail(about(name, record.error));
         if (record.kind === "result") await this.found(capture, record, asked);
       }
     } catch (reason) {

@@ -6,7 +6,7 @@ import { TAUGHT } from "./pictures.js";
 import { element } from "./viewer/dom.js";
 
 const PANES = ["source", "raster", "glass", "difference"];
-const THUMB = { width: 208, height: 117 };
+const THUMB = { width: 480, height: 117 }; // as wide as a card may get; a narrower one shows the middle
 
 class Welcome {
   constructor(host) {

@@ -1,0 +1,94 @@
+"""Before there is a picture, and after a reload: what is offered, and what is kept, in a real browser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: pip install playwright")
+
+import served
+from lab.browsing import CHAIN, SLOW_MS, Served, box, fragment, pane, ready
+from playwright.sync_api import Page, expect
+
+Opener = Callable[..., Page]
+
+
+def test_nothing_is_offered_that_needs_a_frame(tmp_path: Path, open_lab: Opener) -> None:
+    running = Served(tmp_path, "--chain", CHAIN)
+    try:
+        page = open_lab(running)
+        expect(page.locator(".welcome-frames button").first).to_be_visible(timeout=SLOW_MS)
+        expect(page.get_by_role("button", name="Pin this chain")).to_be_hidden()
+        expect(page.get_by_role("button", name="Try them all")).to_be_hidden()
+        canvas = page.locator(".welcome-frames canvas").first
+        for width in (390, 1280, 1920):  # a card's piece of its frame fills it, and no dot is scaled
+            page.set_viewport_size({"width": width, "height": 800})
+            assert canvas.evaluate(
+                """(own) => own.clientWidth >= own.closest("button").clientWidth
+                && own.clientWidth <= own.width"""
+            ), width
+        page.close()
+    finally:
+        running.end()
+
+
+def test_a_frame_that_is_asked_for_again_stays_in_the_address(tmp_path: Path, open_lab: Opener) -> None:
+    """An upload is gone with its server: until it is given again, or another, each reload asks for it."""
+    digest = "0123456789abcdef01234567"
+    running = Served(tmp_path)
+    try:
+        page = open_lab(running, fragment(frame=digest))
+        asked = page.get_by_text("The frame of this address came as a file")
+        expect(asked).to_be_visible(timeout=SLOW_MS)
+        page.wait_for_timeout(500)  # the address is written a moment later
+        page.reload()
+        expect(asked).to_be_visible(timeout=SLOW_MS)
+        assert digest in page.url
+        served.picture_file(tmp_path, "mine.png", 120, 160)
+        page.locator("[data-path=source] .file input").set_input_files(tmp_path / "mine.png")
+        expect(pane(page, "Raster")).to_be_visible(timeout=SLOW_MS)
+        page.wait_for_timeout(500)
+        assert digest not in page.url
+        page.close()
+    finally:
+        running.end()
+
+
+def test_a_refused_file_is_named_once(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
+    page = ready(open_lab(lab, messages=True))  # the browser reports the refusal
+    (tmp_path / "cut.png").write_bytes(b"\x89PNG\r\n\x1a\n")
+    page.locator("[data-path=source] .file input").set_input_files(tmp_path / "cut.png")
+    told = page.locator("[data-told]")
+    expect(told).to_contain_text("cut.png: ", timeout=SLOW_MS)
+    assert told.inner_text().count("cut.png") == 1
+
+
+def test_a_path_without_boxes_says_what_is_still_shown(lab: Served, open_lab: Opener) -> None:
+    page = ready(open_lab(lab))
+    while page.locator(".box").count():
+        page.locator(".box-remove").first.click()
+    expect(page.locator(".refused")).to_contain_text("still those of the last chain")
+    page.locator("#add-kind").select_option("line-repeat")
+    page.get_by_role("button", name="Add", exact=True).click()
+    expect(box(page, "Box 1: line-repeat")).to_be_visible()
+    expect(page.locator(".refused")).to_be_hidden(timeout=SLOW_MS)
+
+
+def test_a_difference_that_is_not_resolved_is_a_tie(lab: Served, open_lab: Opener) -> None:
+    """A hundredth of a line moves false detail by less than its resolution: no arrow claims more."""
+    page = ready(open_lab(lab, fragment("line-average lines=240 phase=0.4", frame="kettle_crew")))
+    expect(page.locator(".numbers.late")).to_have_count(0, timeout=SLOW_MS)
+    page.get_by_role("button", name="Pin this chain").click()
+    page.locator("#chain-text").fill("line-average lines=240 phase=0.41")
+    arrow = page.locator(".gauges > div", has_text="false vertical detail").locator(".arrow")
+    expect(arrow).to_contain_text("a tie", timeout=SLOW_MS)
+    expect(page.locator(".gauges .arrow.good, .gauges .arrow.bad")).to_have_count(0)
+    page.get_by_role("button", name="Pin this chain").click()  # named by what differs
+    expect(page.get_by_label("Name of the variant").nth(1)).to_have_value(
+        "line-average, line-average phase=0.41"
+    )
+    page.get_by_text("In sentences").click()
+    expect(page.locator("[data-sentences] li").nth(1)).to_contain_text("vertical detail", timeout=SLOW_MS)
