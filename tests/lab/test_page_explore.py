@@ -225,7 +225,7 @@ def test_no_blank_frame_in_100_moves(lab: Served, open_lab: Opener) -> None:
 def test_no_boxes_is_said(lab: Served, open_lab: Opener) -> None:
     page = ready(open_lab(lab, fragment("line-drop lines=40", frame="")))
     page.get_by_role("button", name="Remove line-drop").click()
-    expect(page.get_by_text("No box is in the path")).to_be_visible(timeout=SLOW_MS)
+    expect(page.locator(".path-empty")).to_be_visible(timeout=SLOW_MS)
 
 
 def test_the_slice_tells_the_weights(lab: Served, open_lab: Opener) -> None:
