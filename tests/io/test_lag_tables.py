@@ -34,6 +34,9 @@ def read(folder: Path, text: str | bytes) -> LagTable:
         ("# by hand\ntime,lag_ms\n0,16\n# pause\n9,17\n", [0, 9], [16, 17]),
         ('"time_s","lag_ms"\n"0","16"\n"1","17"\n', [0, 1], [16, 17]),
         ("lag_ms,time_s\n16,0\n17,1\n", [0, 1], [16, 17]),
+        # separators within quotes (RFC 4180), as spreadsheets write them: the head names the same columns
+        ('time,"lag, ms"\n0,"16,7"\n1,"17,2"\n', [0, 1], [16.7, 17.2]),
+        ('"t s","lag ms","a ""b"", c"\n"0","16","x, y"\n"1","17","z"\n', [0, 1], [16, 17]),
         ("\ufefftime_s,lag_ms\r\n0,16\r\n1,17\r\n", [0, 1], [16, 17]),
     ],
 )
@@ -149,3 +152,9 @@ def test_a_million_rows_stream(tmp_path: Path) -> None:
     calls: list[int] = []
     found = read_lag(path, calls.append)
     assert len(found.lags) == count and found.lags[16] == 16.5 and len(calls) >= 2
+
+
+def test_a_comma_in_quotes_leaves_the_head_its_columns(tmp_path: Path) -> None:
+    """Frames were taken for milliseconds: the head had one cell less than the rows seemed to have."""
+    found = read(tmp_path, 'time,lag frames,device\n0,1.5,"box, new"\n1,1.25,"box, new"\n')
+    assert found.unit == "frames" and found.lags.tolist() == [1.5, 1.25] and found.names == ("box, new",)

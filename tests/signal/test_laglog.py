@@ -308,3 +308,9 @@ def test_neighbours_that_are_alike_make_a_drift_less_sure() -> None:
         found = turns(times, lags, FRAME, interval=None)[0]
         held.append(abs(found.drift - drift) <= 2 * found.error)
     assert np.mean(held) >= 0.8
+
+
+def test_readings_of_one_time_are_told_as_that() -> None:
+    """Not as lag that spreads too far."""
+    found = study(np.full(60, 5.0), np.random.RandomState(1).normal(20, 0.2, 60), FRAME).found
+    assert found.kind == "unknown" and "the same time" in found.why

@@ -7,6 +7,7 @@ beginning are rows of as many numbers each.
 from __future__ import annotations
 
 import codecs
+import csv
 import re
 from collections import Counter
 from collections.abc import Callable
@@ -122,8 +123,8 @@ def dialect_of(
     best: tuple[int, str, str, tuple[int, ...], int] | None = None
     for separator in _SEPARATORS:
         for decimal in (".", ","):
-            if separator == decimal:
-                continue
+            if separator == decimal and not any('"' in lines[k] for k in filled[-_TRIED:]):
+                continue  # one sign can be both only where cells are quoted
             last = [cells_of(lines[k], separator) for k in filled[-_TRIED:]]
             shapes = [(len(cells), _numeric(cells, decimal, number)) for cells in last]
             numbers = Counter(shape for shape in shapes if shape[1])
@@ -144,11 +145,21 @@ def dialect_of(
 
 def cells_of(line: str, separator: str) -> list[str]:
     """Return the cells of a line, quotes taken off; empty ones at its end do not count."""
-    cells = line.split() if separator == " " else line.split(separator)
+    cells = line.split() if separator == " " else _split(line, separator)
     cells = [cell.strip().strip('"').strip() for cell in cells]
     while cells and not cells[-1]:
         cells.pop()
     return cells
+
+
+def _split(line: str, separator: str) -> list[str]:
+    """Return what stands between separators; one within quotes is a part of its cell (RFC 4180)."""
+    if '"' in line:
+        try:
+            return next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
+        except csv.Error:  # no quotes of a table
+            pass
+    return line.split(separator)
 
 
 def number_of(cell: str, decimal: str) -> float | None:

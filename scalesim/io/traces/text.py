@@ -125,7 +125,7 @@ class Rows:
     def quick(self, part: bytes) -> NDArray | None:
         """Return the values where every cell of these lines is a number, None where one is not."""
         text = part.strip()
-        if b'"' in text:
+        if b'"' in text or self.dialect.separator == self.dialect.decimal:
             return None
         separator = self.dialect.separator.encode()
         if self.dialect.decimal == ",":

@@ -163,9 +163,13 @@ def _aliases(device: Device) -> list[str]:
     more = f" and {len(others) - _MOST_SHOWN} more" if len(others) > _MOST_SHOWN else ""
     base = "no drift" if study.drift_us_per_s is None else f"{study.drift_us_per_s:.4g} µs/s"
     return [
-        f"Readings exactly {study.interval_s:.4g} s apart cannot tell {base} from {shown} µs/s{more} (every "
-        f"{step:.5g} µs/s): log at most 2 s apart, or at irregular times."
+        f"Readings exactly {_apart(study.interval_s)} apart cannot tell {base} from {shown} µs/s{more} "
+        f"(every {step:.5g} µs/s): log at most 2 s apart, or at irregular times."
     ]
+
+
+def _apart(seconds: float) -> str:
+    return f"{seconds:.4g} s" if seconds < 100 else span(seconds)
 
 
 def _longer(device: Device) -> list[str]:

@@ -58,7 +58,8 @@ def verdict(times: NDArray, lags: NDArray, frame: float, *, step: float, interva
     """
     count = len(lags)
     if count < 3 or times[-1] <= times[0]:
-        return Verdict("unknown", 0.0, None, "", 0.0, None, {})
+        why = "all readings have the same time; log when each was read" if count >= FEWEST else ""
+        return Verdict("unknown", 0.0, None, "", 0.0, None, {}, why)
     if count > MOST_TURNED:
         chosen = _some(count, MOST_TURNED)
         times, lags = times[chosen], lags[chosen]
