@@ -25,9 +25,10 @@ from scalesim.chain import Chain
 from scalesim.chain.run import run
 from scalesim.core.affine import Affine
 from scalesim.core.encoding import code_to_light, light_to_code
+from scalesim.core.geometry import Geometry
 from scalesim.core.operator import FieldOperator, Operator
 from scalesim.core.picture import Picture, still_stream
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError, ShapeError
 from scalesim.schema import changed_keys, from_keys
 from scalesim.stages import LinearStage, PictureStage, Stage

@@ -14,9 +14,10 @@ from fractions import Fraction
 from math import lcm
 from typing import TypeGuard
 
+from scalesim.core.geometry import Geometry
 from scalesim.core.limits import SLOWEST_HZ
 from scalesim.core.operator import FieldOperator, still
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.raster import Raster
 from scalesim.errors import EncodingError, ParameterError, ScalesimError
 from scalesim.stages import FrameStage, LinearStage, PictureStage, PointStage, Stage
 

@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from scalesim.core.affine import Affine, mean_affine
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.geometry import Geometry
+from scalesim.core.raster import Raster
 from scalesim.draw.sheet import blank_sheet
 from scalesim.errors import ParameterError, nearest
 from scalesim.schema import Param, convert

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
 from scalesim.core.clip import StoredFrame
+from scalesim.core.geometry import Geometry
 from scalesim.core.later import Later, luma_of
 from scalesim.core.mix import Mix
-from scalesim.core.raster import Geometry, Raster, Window, visible_slices
+from scalesim.core.raster import Raster, Window, visible_slices
 from scalesim.core.same import Same
 from scalesim.errors import NotMeasurable, ParameterError, nearest
 from scalesim.metrics.judged import Judged

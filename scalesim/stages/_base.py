@@ -24,9 +24,10 @@ from typing import Any, ClassVar, Literal, TypeVar
 from numpy.typing import NDArray
 
 from scalesim.core.affine import IDENTITY
+from scalesim.core.geometry import Looks
 from scalesim.core.operator import FieldOperator
 from scalesim.core.picture import Picture
-from scalesim.core.raster import Looks, Raster
+from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
 from scalesim.schema import settle
 

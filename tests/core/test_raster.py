@@ -9,12 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scalesim.core.affine import IDENTITY, Affine, mean_affine
+from scalesim.core.geometry import Geometry
 from scalesim.core.raster import (
     BOTTOM_FIRST,
     PROGRESSIVE,
     TOP_FIRST,
     Field,
-    Geometry,
     Raster,
     Window,
     visible_slices,

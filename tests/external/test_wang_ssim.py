@@ -18,7 +18,8 @@ from skimage.metrics import peak_signal_noise_ratio
 from skimage.metrics import structural_similarity as scikit_ssim
 
 from scalesim.core.affine import IDENTITY
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.geometry import Geometry
+from scalesim.core.raster import Raster
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
 from scalesim.metrics.fidelity.likeness import psnr_db, structural_similarity

@@ -17,7 +17,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from scalesim.core.affine import Affine
 from scalesim.core.clip import Clip, still_clip
-from scalesim.core.raster import Geometry
+from scalesim.core.geometry import Geometry
 from scalesim.demo.bench import SCENES
 from scalesim.errors import NotIdentifiable
 from scalesim.jobs.compare.capture_checks import enlarged_notes, flat_noise

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
-from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Geometry, Raster, Window
+from scalesim.core.geometry import Geometry
+from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Raster, Window
 from scalesim.metrics._base import Evidence
 from scalesim.metrics.outlines.floor import Floor
 

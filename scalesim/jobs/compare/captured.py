@@ -14,9 +14,10 @@ from scalesim.core.build import resample_lines
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
 from scalesim.core.framing import framing_notes
+from scalesim.core.geometry import Geometry
 from scalesim.core.operator import Operator
 from scalesim.core.picture import split_fields
-from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Geometry, Raster
+from scalesim.core.raster import PROGRESSIVE, TOP_FIRST, Field, Raster
 from scalesim.errors import NotIdentifiable, NotMeasurable, ShapeError
 from scalesim.jobs.compare.capture_checks import check_enlarged, enlarged_notes, geometry_notes
 from scalesim.jobs.frames import whole_frames

@@ -14,9 +14,10 @@ from scalesim.core import landed
 from scalesim.core.clip import Clip
 from scalesim.core.cycle import Cycle, luma_of_each
 from scalesim.core.encoding import Encoding, luma
+from scalesim.core.geometry import Geometry
 from scalesim.core.later import Later
 from scalesim.core.mode import mode_name_for
-from scalesim.core.raster import Geometry, Raster, Window
+from scalesim.core.raster import Raster, Window
 from scalesim.errors import ParameterError, nearest
 from scalesim.metrics import Evidence, measure
 from scalesim.metrics.outlines.floor import Floor

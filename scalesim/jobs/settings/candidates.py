@@ -17,7 +17,8 @@ from scalesim.chain import Chain
 from scalesim.chain.keys import with_stage_keys
 from scalesim.chain.resolve import Lands
 from scalesim.core.clip import Clip
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.geometry import Geometry
+from scalesim.core.raster import Raster
 from scalesim.errors import EncodingError, ScalesimError
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import Outcome

@@ -20,8 +20,9 @@ from scalesim.chain.best_place import best_place
 from scalesim.chain.keys import find_key, with_stage_keys
 from scalesim.chain.resolve import Lands
 from scalesim.core.affine import IDENTITY, Affine
+from scalesim.core.geometry import Geometry, Looks
 from scalesim.core.operator import FieldOperator, Operator, matrix_from_taps, still
-from scalesim.core.raster import Geometry, Looks, Raster, visible_slices
+from scalesim.core.raster import Raster, visible_slices
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.line_weights import KnownWeights
 from scalesim.metrics.outlines.strips import strip_width

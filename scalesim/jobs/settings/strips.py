@@ -21,9 +21,10 @@ from numpy.typing import NDArray
 from scalesim.core.affine import IDENTITY, Affine
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
+from scalesim.core.geometry import Geometry
 from scalesim.core.landed import landed
 from scalesim.core.picture import split_fields
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.raster import Raster
 from scalesim.errors import ParameterError
 from scalesim.jobs.settings.compose import Composition, StripView
 from scalesim.metrics import Evidence, key_of, measure

@@ -19,10 +19,11 @@ from scalesim.core.affine import Affine
 from scalesim.core.build import average_lines
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
+from scalesim.core.geometry import Geometry
 from scalesim.core.landed import woven
 from scalesim.core.operator import Operator
 from scalesim.core.picture import Picture, split_fields
-from scalesim.core.raster import Geometry, Raster
+from scalesim.core.raster import Raster
 from scalesim.errors import NotIdentifiable
 from scalesim.jobs.compare.captured import captured
 from scalesim.jobs.compare.clip.panel import Panel
