@@ -287,6 +287,44 @@ def test_a_step_that_happens_once_is_not_none_in_a_hundred() -> None:
     assert "+2 in under 1 %" in said and "0 %" not in said.replace("50 %", "")
 
 
+@pytest.mark.parametrize(
+    ("shown", "words"),
+    [
+        (
+            [k for k in range(50) for _ in range(2 + k % 2)],
+            "Source pictures stay for 2 and 3 frames in turn (n 48).",
+        ),
+        (
+            [5 * k // 6 for k in range(120)],
+            "Source pictures stay for 1, 1, 1, 1 and 2 frames in turn (n 98).",
+        ),
+        ([k // 2 for k in range(100)], "Every source picture stays for 2 frames (n 48)."),
+        (
+            [min(k, 30) if k < 100 else k - 69 for k in range(130)],
+            "The picture stands still, longest for 70 frames (1.17 s) from frame 30 on.",
+        ),
+    ],
+)
+def test_how_long_pictures_stay(shown: list[int], words: str) -> None:
+    """24 into 60, 50 into 60, 30 into 60, and a freeze of 70 frames: by hand."""
+    frames = source(105)
+    said = motion(clip_of([frames[k] for k in shown])).sentences()
+    assert words in said
+    assert not any("after frame" in each or "1.7 frames" in each for each in said)
+    steady = motion(clip_of(frames[:60])).sentences()
+    assert not any("stay" in each or "stands" in each for each in steady)
+
+
+def test_a_chart_that_cannot_be_read_is_no_clean_capture() -> None:
+    """Means of three pictures: it was said that none of 0 frames is torn, and that every picture is shown."""
+    frames = np.array(source(62)).astype(np.float32)
+    means = [np.round(frames[k : k + 3].mean(axis=0)).astype(np.uint8) for k in range(60)]
+    found = motion(clip_of(means))
+    assert found.undecided and "none of its pictures can be read" in found.sentences()[0]
+    document = found.to_dict()
+    assert document["torn"] is None and "can be read" in document["why"]["torn"]
+
+
 def test_a_rolling_tear_has_a_speed() -> None:
     frames = source(80)
     captured = [

@@ -24,8 +24,8 @@ class MotionFound(Found, Result):
 
     @property
     def undecided(self) -> bool:
-        """True when the chart is not in the capture."""
-        return not self.found
+        """True when the chart is not in the capture, or none of its pictures can be read."""
+        return not self.told
 
     def sentences(self) -> list[str]:
         """Return what was found."""
@@ -112,7 +112,7 @@ class MotionFound(Found, Result):
             ),
         }
         keys["by_kind"] = self.by_kind
-        if not self.found:
+        if not self.told:
             told = dict.fromkeys(told)
             why |= dict.fromkeys(told, words.why_not(self))
         elif self.passing is None:

@@ -42,6 +42,11 @@ class Found:
     notes: tuple[str, ...] = field(default=())
 
     @cached_property
+    def told(self) -> bool:
+        """Whether anything can be told: it was found, and a picture of it could be read."""
+        return self.found and next(self.timeline.read(), None) is not None
+
+    @cached_property
     def events(self) -> list[Event]:
         """All events in the order of time."""
         return events_of(self.timeline) if self.found else []

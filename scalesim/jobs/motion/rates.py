@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import median
 
 import numpy as np
@@ -125,3 +126,56 @@ def steps_of(timeline: Timeline) -> dict[int, int]:
     read = (first[1:] != UNREAD) & (first[:-1] != UNREAD)
     steps, counts = np.unique((first[1:] - first[:-1])[read], return_counts=True)
     return {int(step): int(count) for step, count in zip(steps, counts, strict=True) if not is_jump(step)}
+
+
+@dataclass(frozen=True)
+class Standstill:
+    """Captured pictures from `first` on that show one source picture, `count` of them."""
+
+    first: int
+    count: int
+
+
+LONG = 10
+"""Captured pictures of one source picture that are called a standstill."""
+
+
+def standstill_of(timeline: Timeline) -> Standstill | None:
+    """Return the longest time that one source picture is shown, None where it is no standstill."""
+    longest = max(_stays(timeline), key=lambda each: each.count, default=None)
+    return longest if longest is not None and longest.count >= LONG else None
+
+
+LONGEST_TURN = 6
+_IN_TURN, _TURNS = 0.95, 3
+
+
+def cadence_of(timeline: Timeline) -> tuple[tuple[int, ...], int] | None:
+    """Return for how many captured pictures source pictures stay, in turn, and over how many of them.
+
+    The shortest turn of at most `LONGEST_TURN`, whose first is the least; None for one picture each, and
+    where they stay in no such turn.
+    """
+    stays = [each.count for each in _stays(timeline)][1:-1]  # the first and the last may be cut
+    for turn in range(1, LONGEST_TURN + 1):
+        if len(stays) < max(_TURNS * turn, 2 * LONGEST_TURN):
+            return None
+        alike = np.mean([one == other for one, other in zip(stays, stays[turn:], strict=False)])
+        if alike >= _IN_TURN:
+            middle = len(stays) // 2
+            own = stays[middle : middle + turn]
+            first = min(own[k:] + own[:k] for k in range(turn))
+            return (tuple(first), len(stays)) if first != [1] else None
+    return None
+
+
+def _stays(timeline: Timeline) -> list[Standstill]:
+    """Return every source picture's stay: captured pictures in a row that show it alone, in order."""
+    found: list[Standstill] = []
+    whole = [k for k in timeline.read() if k not in timeline.parts]
+    begun = whole[0] if whole else 0
+    for one, two in pairwise([*whole, -1]):
+        if two != one + 1 or timeline.first[two] != timeline.first[one]:
+            found.append(Standstill(begun, one - begun + 1))
+            begun = two
+    return found

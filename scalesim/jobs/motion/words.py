@@ -8,7 +8,15 @@ from itertools import pairwise
 
 from scalesim.jobs.motion.events import Event
 from scalesim.jobs.motion.found import Found
-from scalesim.jobs.motion.rates import Pattern, Roll, pattern_of, steps_of
+from scalesim.jobs.motion.rates import (
+    Pattern,
+    Roll,
+    Standstill,
+    cadence_of,
+    pattern_of,
+    standstill_of,
+    steps_of,
+)
 
 NOT_FOUND = (
     "the counter chart is not in the capture: play `scalesim chart counter` through the box and capture "
@@ -17,6 +25,11 @@ NOT_FOUND = (
 NOT_ALIKE = (
     "no stretch of the source clip looks like the capture: give the clip that was played, and with --chain "
     "the boxes that moved or resized its picture"
+)
+NOT_READ = (
+    "the counter chart is in the capture, but the number of none of its pictures can be read: turn off what "
+    "averages pictures over time (three or more of them are no mixture that can be told), and sharpen what "
+    "blurs along the line"
 )
 _ONE = {
     "torn": "torn picture",
@@ -32,14 +45,25 @@ _STANDS = 0.05
 
 def sentences(found: Found) -> Iterator[str]:
     """Yield what was found, the most important first."""
-    if not found.found:
+    if not found.told:
         yield from _not_found(found)
         return
     yield _head(found)
+    cadence, still = cadence_of(found.timeline), standstill_of(found.timeline)
     for kind in ("torn", "repeated", "dropped", "out of order"):
         pattern = pattern_of(kind, found.events, found.rate)
+        # of repeats that follow each other a cadence or a standstill tells more than their distances do
+        told = (cadence and pattern and pattern.every < 2) or (
+            still and still.count > 0.8 * found.counts[kind]
+        )
+        if kind == "repeated" and told:
+            continue
         if pattern is not None:
             yield _pattern(pattern, _unit(found))
+    if cadence is not None:
+        yield _stays(*cadence, _unit(found))
+    if still is not None:
+        yield _stands(still, found)
     if found.roll is not None:
         yield _rolls(found.roll, _unit(found))
     yield from _by_kind(found)
@@ -60,15 +84,18 @@ def _unit(found: Found) -> str:
 
 def why_not(found: Found) -> str:
     """Return why nothing could be told."""
-    return NOT_ALIKE if found.source else NOT_FOUND
+    if found.source:
+        return NOT_ALIKE
+    return NOT_READ if found.found else NOT_FOUND
 
 
 def _not_found(found: Found) -> Iterator[str]:
     yield f"Cannot tell: {why_not(found)}."
     if found.turned:
         yield (
-            f"The chart is there when the picture is turned by {found.turned} degrees: turn the capture back "
-            "and give it again."
+            f"The chart is there when the picture is turned by {found.turned} degrees"
+            f"{' (or mirrored, left to right)' if found.turned == 180 else ''}: turn the capture back and "
+            "give it again."
         )
 
 
@@ -110,6 +137,22 @@ def _long(pictures: float, rate: float, unit: str) -> str:
     """Return a distance in pictures, and in seconds where that is easier to grasp."""
     shown = f"{pictures:.1f}".removesuffix(".0")
     return f"{shown} {unit}s, {pictures / rate:.3g} s"
+
+
+def _stays(stays: tuple[int, ...], count: int, unit: str) -> str:
+    """Say for how many pictures each of the source's stays."""
+    if len(stays) == 1:
+        return f"Every source picture stays for {count_of(stays[0], unit)} (n {count})."
+    told = f"{', '.join(map(str, stays[:-1]))} and {stays[-1]}"
+    return f"Source pictures stay for {told} {unit}s in turn (n {count})."
+
+
+def _stands(still: Standstill, found: Found) -> str:
+    seconds = still.count / found.rate
+    return (
+        f"The picture stands still, longest for {still.count} {_unit(found)}s ({seconds:.3g} s) from "
+        f"{_unit(found)} {still.first} on."
+    )
 
 
 def _rolls(roll: Roll, unit: str) -> str:
