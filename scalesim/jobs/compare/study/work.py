@@ -6,6 +6,7 @@ import gc
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -92,19 +93,31 @@ def each(work: Work) -> Iterator[Done]:
     """Yield the rows of a task frame by frame."""
     want(work.asked.many)
     met: list[dict[Any, Resolved]] = [{} for _ in work.asked.chains]
-    for number, found in work.part.stills():
-        if isinstance(found, ScalesimError):
-            lost = NotDone(work.source, number, FRAME_ITSELF, str(found))
-            yield Done((), (lost,), work.source, 1)
-            continue
-        found.found["looks woven"] = False  # told of the frames that are shown
-        yield _measured(work, number, found, met)
-    _give_back()
+    with _given_back():
+        for number, found in work.part.stills():
+            if isinstance(found, ScalesimError):
+                lost = NotDone(work.source, number, FRAME_ITSELF, str(found))
+                yield Done((), (lost,), work.source, 1)
+                continue
+            found.found["looks woven"] = False  # told of the frames that are shown
+            yield _measured(work, number, found, met)
 
 
-def _give_back() -> None:
-    """Let go of frames that hold each other (Python does not see a decoder's memory), and of free memory."""
-    gc.collect()
+@contextmanager
+def _given_back() -> Iterator[None]:
+    """Let go of frames that hold each other (Python does not see a decoder's memory), and of free memory.
+
+    What was there before is not looked through: there is much of it, and none of it is a frame.
+    """
+    alone = gc.get_freeze_count() == 0
+    if alone:
+        gc.freeze()
+    try:
+        yield
+        gc.collect()
+    finally:
+        if alone:
+            gc.unfreeze()
     if sys.platform == "linux":
         import ctypes
 
