@@ -199,6 +199,10 @@ class StoredFrame(Later):
         """Return mixed lines of luma, (lines out, samples); not to be written to."""
         return self._still.planes[0].level_through(mix)
 
+    def kept(self, mix: Mix) -> NDArray[np.float32] | None:
+        """Return the same where it was made before, else None."""
+        return self._still.planes[0].kept(mix)
+
 
 def still_of(
     pictures: Sequence[Picture], raster: Raster, name: str, mode: str, notes: tuple[str, ...]

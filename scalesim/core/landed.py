@@ -62,13 +62,13 @@ def _lie_landed(fields: Sequence[NDArray], whole: NDArray, raster: Raster) -> bo
     if whole.shape != (raster.landed_lines, *fields[0].shape[1:]) or 2 * raster.lines != len(whole):
         return False
     return all(
-        _is_memory(whole[rows], values[lines])
+        is_memory(whole[rows], values[lines])
         for phase, values in enumerate(fields)
         for rows, lines, _ in places(raster, phase)
     )
 
 
-def _is_memory(one: NDArray, other: NDArray) -> bool:
+def is_memory(one: NDArray, other: NDArray) -> bool:
     """Return whether two arrays are one and the same memory."""
     first, second = (each.__array_interface__ for each in (one, other))
     return one.strides == other.strides and all(first[k] == second[k] for k in ("data", "shape", "typestr"))

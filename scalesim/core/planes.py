@@ -89,14 +89,20 @@ class Planes(InPlanes):
         return self._through(mix, len(self.levels) + number, self.colours[number], self.coding.chroma)
 
     def _through(self, mix: Mix, number: int, codes: NDArray[Any], scale: Scale) -> Values:
-        kept = self._kept[number]
-        for other, lines in tuple(kept):
+        kept = self.kept(mix, number)
+        if kept is not None:
+            return kept
+        found = mix(codes, scale.zero, scale.span)
+        self._kept[number].append((mix, found))
+        return found
+
+    def kept(self, mix: Mix, number: int = 0) -> Values | None:
+        """Return mixed lines of a plane where they were made before, else None; not to be written to."""
+        for other, lines in tuple(self._kept[number]):
             among = mix.among(other)
             if among is not None:
                 return lines[among]
-        found = mix(codes, scale.zero, scale.span)
-        kept.append((mix, found))
-        return found
+        return None
 
     def mixed(self, operator: Operator, among: Sequence[Operator] = ()) -> Mixed:
         """Return the planes of what an operator makes of the lines.

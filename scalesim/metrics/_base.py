@@ -13,9 +13,10 @@ from typing import Any, TypeVar
 
 from numpy.typing import NDArray
 
-from scalesim.core.affine import Affine
+from scalesim.core.affine import IDENTITY, Affine
 from scalesim.core.clip import StoredFrame
 from scalesim.core.geometry import Geometry
+from scalesim.core.landed import is_memory
 from scalesim.core.later import Later, luma_of
 from scalesim.core.mix import Mix
 from scalesim.core.raster import Raster, Window, visible_slices
@@ -90,6 +91,17 @@ class Evidence:
             return self.source.through(_mix(Same(weights), (some.start, some.stop, some.step)))
         on_lines: NDArray = weights[some] @ self.source_luma
         return on_lines
+
+    def lands_as_mixed(self, weights: Any) -> bool:
+        """Return whether the landed luma is the very memory that holds the source's lines by sparse weights.
+
+        Then nothing else can be in it. False where that cannot be told so.
+        """
+        source = self.source
+        if not isinstance(source, StoredFrame) or not source.is_luma or self.samples != IDENTITY:
+            return False
+        kept = source.kept(_mix(Same(weights), (0, len(self.landed), 1)))
+        return kept is not None and is_memory(kept, self.landed_luma)
 
     @cached_property
     def landed_luma(self) -> NDArray:

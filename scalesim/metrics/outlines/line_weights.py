@@ -170,11 +170,15 @@ def nothing_beyond(evidence: Evidence, strips: range, seen: Array, landed: Array
         return False
     name = f"nothing beyond {strips}"
     if name not in evidence.cache:
-        beyond = known.sparse @ seen
-        beyond -= landed
-        evidence.cache[name] = bool(np.abs(beyond, out=beyond).max(initial=0) < _ROUNDING)
+        evidence.cache[name] = evidence.lands_as_mixed(known.sparse) or _is_rounding(
+            known.sparse @ seen - landed
+        )
     found: bool = evidence.cache[name]
     return found
+
+
+def _is_rounding(beyond: Array) -> bool:
+    return bool(np.abs(beyond, out=beyond).max(initial=0) < _ROUNDING)
 
 
 def likely_shifted(evidence: Evidence) -> tuple[Array, ...]:
