@@ -8,11 +8,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from scalesim.charts.sync import sync_chart
 from scalesim.core.trace import Trace
 from scalesim.jobs.trace.answer import Traced
 from scalesim.jobs.trace.trace import trace
 from scalesim.tube.display import Display
-from scalesim.tube.lock.circuit import Countdown
+from scalesim.tube.lock.circuit import Countdown, Integrator
 from scalesim.tube.lock.landings import Landing
 from scalesim.tube.lock.words import landing_words
 
@@ -117,3 +118,17 @@ def test_a_field_that_lands_above_is_said_so() -> None:
     """Which field comes first a record does not say, so the second may lie above: never "-0.16 below"."""
     assert "0.16 lines above the first" in landing_words(Landing(-0.16))
     assert "0.00 lines below the first" in landing_words(Landing(-0.001))
+
+
+def test_a_progressive_signal_has_no_two_fields_to_pair() -> None:
+    """Fields of 262 lines, all alike: nothing is said of "both" and of lines that share."""
+    hall = Display(
+        name="hall", diagonal_mm=680, aspect="4:3", tv_lines=350, beam_width=0.8, vertical=Integrator()
+    )
+    chart = sync_chart("240p", signal="csync", mhz=5.0, seconds=0.07)
+    found = trace([chart.trace], display=(hall,))
+    (said,) = [each for each in found.sentences() if each.startswith("hall")]
+    assert "draws every field on the same lines." in said
+    assert "both fields" not in said and "share a scan line" not in said
+    (said,) = [each for each in traced(-1.0, display=(hall,)).sentences() if each.startswith("hall")]
+    assert "both fields on one set of lines" in said and "share a scan line" in said

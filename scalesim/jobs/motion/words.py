@@ -200,10 +200,12 @@ def _mixtures(found: Found) -> Iterator[str]:
     )
     usual = steps.most_common(1)[0][0] if steps else 0
     if share > _MOST_MIXED and usual == 2 and middle > 0.4 and _unit(found) == "frame":
+        woven = (
+            "two woven fields, two" if found.source else "two"
+        )  # lines are not told apart by a source clip
         yield (
-            "Each is an even mixture of two source pictures and the next of the next two: two fields joined "
-            "by a filter after weaving, or by a deinterlacer that blends; which of the two cannot be told "
-            "here."
+            f"Each is an even mixture of two source pictures and the next of the next two: {woven} fields "
+            "joined by a filter after weaving, or by a deinterlacer that blends; which cannot be told here."
         )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from scalesim.errors import NotMeasurable
 from scalesim.result import Table
 from scalesim.signal.waveform.timing import Timing
+from scalesim.signal.waveform.verdict import NEAR
 from scalesim.signal.waveform.wave import recorded_wave
 from scalesim.texts import capital
 from scalesim.tube.display import Display
@@ -21,18 +22,22 @@ _PAIR = "sync alone does not tell which frame lines share a scan line"
 
 @dataclass(frozen=True)
 class OnTrace:
-    """What a display makes of a recorded sync; `found` is None with `why`."""
+    """What a display makes of a recorded sync; `found` is None with `why`.
+
+    `alike` when all fields of the record have as many whole lines: those of a progressive signal.
+    """
 
     display: Display
     found: Landed | None
     why: str = ""
+    alike: bool = False
 
     def sentences(self) -> list[str]:
         """Return where the fields land."""
         if self.found is None:
             return [f"{self.display.name}: where it lands the fields cannot be told; {self.why}."]
-        said = landing_sentences(self.display.name, self.found, paired=False)
-        more = [f"{capital(_PAIR)}."] if self.found.first.pair else []
+        said = landing_sentences(self.display.name, self.found, False, self.alike)
+        more = [f"{capital(_PAIR)}."] if self.found.first.pair and not self.alike else []
         return [" ".join([*said, *more])]
 
     def to_dict(self) -> dict[str, Any]:
@@ -40,7 +45,8 @@ class OnTrace:
         named = {"display": self.display.name}
         if self.found is None:
             return {**named, "kind": None, "lines": None, "why": self.why}
-        return {**named, **self.found.to_dict(), "pair": None, "pairs": {}, "pair_why": _PAIR}
+        why = "all fields are alike" if self.alike else _PAIR
+        return {**named, **self.found.to_dict(), "pair": None, "pairs": {}, "pair_why": why}
 
 
 def landings_on(displays: Sequence[Display], timing: Timing | None) -> tuple[OnTrace, ...]:
@@ -54,9 +60,15 @@ def _on(display: Display, timing: Timing | None) -> OnTrace:
     if timing is None:
         return OnTrace(display, None, "no sync was found")
     try:
-        return OnTrace(display, landed_of(recorded_wave(timing), display.vertical))
+        return OnTrace(display, landed_of(recorded_wave(timing), display.vertical), "", _alike(timing))
     except NotMeasurable as error:
         return OnTrace(display, None, str(error))
+
+
+def _alike(timing: Timing) -> bool:
+    """Tell whether all fields have as many whole lines."""
+    lines = [each.lines for each in timing.fields]
+    return max(lines) - min(lines) < NEAR and all(abs(each.offset) < NEAR for each in timing.fields)
 
 
 def landed_table(landed: Sequence[OnTrace]) -> Table:

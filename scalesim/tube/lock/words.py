@@ -67,10 +67,16 @@ def unit_words(unit: str) -> str:
     return "\u00b5s" if unit == "us" else unit
 
 
-def landing_words(landing: Landing, paired: bool = True, when: str = "") -> str:
-    """Return how the fields lie, with L; `paired` where it is known which lines the content means to meet."""
+def landing_words(landing: Landing, paired: bool = True, when: str = "", alike: bool = False) -> str:
+    """Return how the fields lie, with L.
+
+    `paired` where it is known which lines the content means to meet; `alike` where all fields lie
+    on the same lines, as those of a progressive signal do.
+    """
     if landing.lines is None:
         return f"{DRAWS['no lock']}{when} ({landing.why})"
+    if alike and landing.outcome == "one set":
+        return f"draws every field on the same lines{when}"
     way = "above" if round(landing.lines, 2) < 0 else "below"
     said = f"{DRAWS[landing.outcome]}{when}, the second {lines_words(abs(landing.lines))} {way} the first"
     return f"{said}{pair_words(landing)}" if landing.pair and paired else said
@@ -103,13 +109,13 @@ def share_words(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def landing_sentences(name: str, found: Landed, paired: bool = True) -> list[str]:
+def landing_sentences(name: str, found: Landed, paired: bool = True, alike: bool = False) -> list[str]:
     """Return what one display makes of a signal: its nominal values first, its ranges, its histories."""
     first = found.first
     cold = " when started on it" if first.history else ""
     said = [
         f"{name}, {circuit_words(found.circuit)} ({nominal_words(found.circuit)}), "
-        f"{landing_words(first, paired, cold)}.",
+        f"{landing_words(first, paired, cold, alike)}.",
         f"Over its ranges: {spread_words(found.spreads[0])}.",
     ]
     said += [*useless_sentence(found), *undecided_sentence(found), *history_sentences(found)]
