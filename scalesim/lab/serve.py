@@ -82,7 +82,8 @@ def serve(bench: Bench, listening: socket.socket, *, browser: bool, told: Callab
     threading.Thread(target=bench.start, daemon=True).start()
     told(f"The lab is at {address} (Ctrl-C ends it)")
     if browser:
-        threading.Timer(0.3, _open, [address, told]).start()
+        # it listens already: a browser that is quicker than the server waits for its answer
+        threading.Thread(target=_open, args=[address, told], daemon=True).start()
     server.run(sockets=[listening])
 
 

@@ -92,3 +92,15 @@ def test_a_difference_that_is_not_resolved_is_a_tie(lab: Served, open_lab: Opene
     )
     page.get_by_text("In sentences").click()
     expect(page.locator("[data-sentences] li").nth(1)).to_contain_text("vertical detail", timeout=SLOW_MS)
+
+
+def test_a_quantity_that_no_tube_has_is_told_where_it_stands(lab: Served, open_lab: Opener) -> None:
+    page = ready(open_lab(lab, messages=True))  # the browser reports the refusal
+    page.get_by_text("Its quantities").click()
+    field = page.get_by_label("diagonal mm", exact=True)
+    field.fill("99999")
+    field.press("Enter")
+    own = page.locator("[data-path=display] .key", has=field).locator(".key-error")
+    expect(own).to_contain_text("at most 3000", timeout=SLOW_MS)
+    page.get_by_role("button", name="As it was").click()
+    expect(own).to_be_hidden(timeout=SLOW_MS)

@@ -14,6 +14,12 @@ function prose(text) {
   return text.split("`").map((part, at) => (at % 2 ? element("code", {}, part) : part));
 }
 
+/** A key's name in words, without the unit at its end that is written behind it. */
+function unitOnce({ name, unit }) {
+  const words = name.replaceAll("_", " ");
+  return unit && words.endsWith(` ${unit}`) ? words.slice(0, -unit.length - 1) : words;
+}
+
 /**
  * Return {root, show(text), invalid(message)}.
  *
@@ -22,7 +28,7 @@ function prose(text) {
  */
 function controlOf(key, heard, dial = null) {
   const id = `key-${++made}`;
-  const name = dial?.label || key.label || key.name.replaceAll("_", " ");
+  const name = dial?.label || key.label || unitOnce(key);
   const inside = innards(key, id, heard, dial, name);
   const help = element("small", { id: `${id}-help`, className: "key-doc" }, ...prose(key.doc ?? ""));
   const error = element("small", { id: `${id}-error`, className: "key-error", role: "alert", hidden: true });

@@ -23,6 +23,8 @@ class Display {
       changed("display", { done: true });
     };
     on("display", () => this.show());
+    on("refused", ({ error }) => this.fail(error));
+    on("facts", () => this.fail(""));
   }
 
   offer() {
@@ -74,6 +76,12 @@ class Display {
     else values[name] = text;
     lab.display = { ...lab.display, values };
     changed("display", { done });
+  }
+
+  /** Say what is wrong with a quantity where it stands: the message names the display, then the quantity. */
+  fail(message) {
+    const key = /^display .*?: (\w+) /.exec(message)?.[1];
+    for (const [name, control] of this.controls) control.invalid(name === key ? message : null);
   }
 
   show() {

@@ -27,7 +27,7 @@ class Overlays {
     if (!picture?.bitmap || !this.on.size) return;
     const { context } = pane;
     context.save();
-    if (this.on.has("hidden") && lab.facts?.visible) this.hidden(context, frame, lab.facts.visible);
+    if (this.on.has("hidden") && lab.facts?.visible) this.hidden(context, frame, picture, lab.facts.visible);
     if (this.on.has("safe")) this.safe(context, frame, picture);
     if (this.on.has("ruler")) this.ruler(context, frame, picture);
     context.restore();
@@ -67,13 +67,13 @@ class Overlays {
   }
 
   /** What the tube hides, hatched: the picture stays to be seen under it. */
-  hidden(context, { left, top, scale, width, height }, visible) {
+  hidden(context, { left, top, scale, width, height }, picture, visible) {
     const dots = devicePixelRatio;
     const [x, y] = [left + visible.x * scale, top + visible.y * scale];
     const [wide, tall] = [visible.width * scale, visible.height * scale];
     context.save();
     context.beginPath();
-    context.rect(0, 0, width, height);
+    context.rect(left + picture.x * scale, top + picture.y * scale, picture.width * scale, picture.height * scale);
     context.rect(x, y, wide, tall);
     context.clip("evenodd");
     context.beginPath();

@@ -15,6 +15,7 @@ const FOOT = 50;
 const [LINE, VALUE, LINKS, GUTTER] = [36, 46, 84, 4]; // widths: a line number, a value, the weights
 const LABEL = 14; // CSS pixels between two lines of text
 const [NARROW, STRIP, MOST_WIDE] = [480, 104, 368];
+const [HEAD_WIDE, HALF_WORD] = [48, 24]; // of the head "Source", and of the word "weights"
 const MOST_TAPS = 7; // weights that are written out
 const percent = (share) => `${Math.round(100 * share)}\u00a0%`;
 
@@ -117,7 +118,9 @@ function drawn(cut, { width, height }) {
     text(place.rows, 28, "light", "start"),
   ];
   if (cut.looks) texts.push(text(place.column, 14, "Source", "start", "viewer-slice-head"), text(place.column, 28, `sample ${cut.across}`, "start"));
-  if (cut.rows.some(({ taps }) => taps.length)) texts.push(text((place.column + place.bar + place.rows - 30) / 2, 14, "weights", "middle"));
+  const middle = (place.column + place.bar + place.rows - 30) / 2;
+  const room = middle - HALF_WORD > place.column + HEAD_WIDE;
+  if (room && cut.rows.some(({ taps }) => taps.length)) texts.push(text(middle, 14, "weights", "middle"));
   return [...texts, ...links(cut, place), ...bars(cut, place)];
 }
 
