@@ -131,6 +131,8 @@ def test_boxes_that_beat_together_jump_by_a_frame() -> None:
     assert high - low == pytest.approx(FRAME, abs=0.2)
     assert np.minimum(np.abs(both - low), np.abs(both - high)).max() < 0.8
     assert total["min_ms"] <= both.min() and both.max() <= total["max_ms"]
+    (said,) = [each for each in found.sentences() if "know nothing of each other" in each]
+    assert f"together they are {low:.2f} or {high:.2f} ms" in said  # the logs show that they know
     alone = lag([drifting(0.3, name="a.csv"), drifting(0.1, name="b.csv")], total=True).to_dict()["total"]
     assert not alone["beat_locked"]
 

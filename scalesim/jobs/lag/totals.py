@@ -43,12 +43,18 @@ class Total:
 
     def said(self) -> str:
         """Return the total as a sentence."""
-        return (
+        apart = (
             f"If the boxes know nothing of each other, the chain adds {ms(self.likely[0])} to "
-            f"{ms(self.likely[2])} "
-            f"ms nine times in ten, and never less than {ms(self.least)} or more than {ms(self.most)} ms "
-            "of what was "
-            "logged."
+            f"{ms(self.likely[2])} ms nine times in ten, and never less than {ms(self.least)} or more than "
+            f"{ms(self.most)} ms of what was logged."
+        )
+        return " ".join([apart, *(self._beat(*each) for each in self.beats)])
+
+    @staticmethod
+    def _beat(first: str, second: str, low: float, high: float) -> str:
+        return (
+            f"{first} and {second} drift equally fast in opposite directions in these logs: together they are "
+            f"{ms(low)} or {ms(high)} ms, if they stand in one chain."
         )
 
     def explained(self) -> tuple[str, ...]:
@@ -66,13 +72,7 @@ class Total:
             "own, and "
             "adds a constant.",
         )
-        pairs = tuple(
-            f"{first} and {second} drift equally fast in opposite directions in these logs: together they "
-            "are "
-            f"{ms(low)} or {ms(high)} ms, if they stand in one chain."
-            for first, second, low, high in self.beats
-        )
-        return text + pairs
+        return text + tuple(self._beat(*each) for each in self.beats)
 
 
 def total_of(devices: tuple[Device, ...]) -> Total:
