@@ -20,6 +20,7 @@ class LagTable:
         labels : (rows,) whole numbers into `names`; names : of devices or runs, () for a single one
         heights : (rows,) float64, where in the picture it was read: 0 top, 1 bottom; None for no such column
         notes : how the file was read: columns, units, what was guessed
+        step : in `unit`, what is known of how coarsely it was read beside what the readings show
     """
 
     name: str
@@ -30,3 +31,4 @@ class LagTable:
     names: tuple[str, ...] = ()
     heights: NDArray | None = None
     notes: tuple[str, ...] = ()
+    step: float = 0.0

@@ -159,6 +159,25 @@ def test_a_scope_at_the_middle_of_a_straight_through_tube_reads_zero() -> None:
         lag(scope=[dark])
 
 
+def test_a_scope_tells_no_more_than_its_samples() -> None:
+    """Square flashes 31 ms apart: 2000 samples a second bound a drift to half a ms in that time."""
+    found = {}
+    for rate in (2000, 200):
+        t, random = np.arange(20 * rate) / rate, np.random.RandomState(1)
+        source, tube = random.normal(0, 0.01, (2, len(t)))
+        for begin in np.arange(0.5, 19, 0.87):
+            source[(t >= begin) & (t < begin + 0.1)] += 3.3
+            for field in range(6):
+                late = begin + 0.031 + field * 1001 / 60000
+                tube[(t >= late) & (t < late + 0.002)] += 0.5
+        found[rate] = Trace("scope.csv", 1 / rate, {"CH1": source, "CH2": tube}, columns=(2, 3))
+    document = lag(scope=[found[2000]]).to_dict()
+    assert document["kind"] == "constant" and document["median_ms"] == pytest.approx(31 - 7.626, abs=0.3)
+    assert document["drift_at_most_us_per_s"] >= 500 / document["seconds"]
+    with pytest.raises(ParameterError, match=r"200 samples a second; .* record 1000"):
+        lag(scope=[found[200]])
+
+
 @pytest.mark.parametrize(
     ("logs", "keys", "said"),
     [

@@ -87,7 +87,7 @@ def _devices(table: LagTable, off: float, *, several: bool) -> list[LagTable]:
     lags = table.lags - off
     if table.labels is None:
         label = table.name.rsplit(".", 1)[0] if several else table.name
-        return [LagTable(label, lags, table.unit, table.times, heights=table.heights)]
+        return [LagTable(label, lags, table.unit, table.times, heights=table.heights, step=table.step)]
     found = []
     for number, name in enumerate(table.names):
         mine = table.labels == number
@@ -150,7 +150,7 @@ def _at(
     frame = float(1000 / rate)
     lags = table.lags * frame if table.unit == "frames" else table.lags
     if table.heights is None:
-        return study(table.times, lags, frame, interval=interval), {}, False
+        return study(table.times, lags, frame, interval=interval, step=table.step), {}, False
     heights = np.where(np.isfinite(table.heights), table.heights, 0.5)
     raw = {float(h): _middle(lags[heights == h]) for h in np.unique(heights)}
     moved = study(table.times, to_middle(lags, heights, scan_ms(rate)), frame, interval=interval)

@@ -14,6 +14,8 @@ from scalesim.jobs.lag.heights import scan_ms
 from scalesim.signal.laglog.flash_pairs import paired, rises
 
 ROLES = ("source", "tube")
+SLOWEST_S = 0.001
+"""Between samples: where the beam passes a photodiode it shines for 1 to 2 ms a field."""
 
 
 def readings(trace: Trace, columns: str, rate: Fraction, height: float, direct: float | None) -> LagTable:
@@ -27,6 +29,11 @@ def readings(trace: Trace, columns: str, rate: Fraction, height: float, direct: 
     """
     if isnan(trace.interval_s):
         raise ParameterError(f"lag: {trace.name} has no time column and no sample interval; export them")
+    if trace.interval_s > SLOWEST_S:
+        raise ParameterError(
+            f"lag: {trace.name} has {1 / trace.interval_s:.0f} samples a second; a tube's flash lasts a few "
+            f"ms at most: record {1 / SLOWEST_S:.0f} or more"
+        )
     chosen = _channels(trace, columns)
     found = {}
     for role, channel in chosen.items():
@@ -58,7 +65,9 @@ def readings(trace: Trace, columns: str, rate: Fraction, height: float, direct: 
         notes.append(
             f"{trace.name}: {_flashes(missed)} of the source {have} none on the tube before the next"
         )
-    return LagTable(trace.name, 1000 * lags - off, times=np.asarray(times), notes=tuple(notes))
+    # a slope that lasts for several samples is placed between them; a steeper one is known to a sample
+    step = 1000 * trace.interval_s
+    return LagTable(trace.name, 1000 * lags - off, times=np.asarray(times), notes=tuple(notes), step=step)
 
 
 def _flashes(count: int) -> str:

@@ -53,8 +53,8 @@ class Total:
     @staticmethod
     def _beat(first: str, second: str, low: float, high: float) -> str:
         return (
-            f"{first} and {second} drift equally fast in opposite directions in these logs: together they are "
-            f"{ms(low)} or {ms(high)} ms, if they stand in one chain."
+            f"{first} and {second} drift equally fast in opposite directions in these logs: together they "
+            f"are {ms(low)} or {ms(high)} ms, if they stand in one chain."
         )
 
     def explained(self) -> tuple[str, ...]:

@@ -211,13 +211,21 @@ class Study:
         return longer(self)
 
 
-def study(times: NDArray | None, lags: NDArray, frame_ms: float, *, interval: float | None = None) -> Study:
+def study(
+    times: NDArray | None,
+    lags: NDArray,
+    frame_ms: float,
+    *,
+    interval: float | None = None,
+    step: float = 0.0,
+) -> Study:
     """Return what a log tells.
 
     Parameters:
         times : (n,) s in any order, or None with an `interval` between rows
         lags : (n,) ms; nan where a row has no reading
         frame_ms : length of a frame
+        step : of the instrument as it is known otherwise, ms
     """
     if times is None:
         times = np.arange(len(lags)) * (interval or 1.0)
@@ -227,7 +235,7 @@ def study(times: NDArray | None, lags: NDArray, frame_ms: float, *, interval: fl
         order = np.argsort(kept, kind="stable")
         kept, read = kept[order], read[order]
     kept = kept - kept[0] if len(kept) else kept
-    step, regular = step_of(read), interval_of(kept)
+    step, regular = max(step_of(read), step), interval_of(kept)
     if len(read):
         low, five, middle, most, high = (float(v) for v in np.percentile(read, (0, 5, 50, 95, 100)))
     else:
