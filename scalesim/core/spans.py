@@ -20,5 +20,7 @@ def span(seconds: float) -> str:
 
 
 def hz(rate: Fraction | float) -> str:
-    """Return a rate to at most three decimals."""
+    """Return a rate: a fraction that six decimals hold exactly with them, another to at most three."""
+    if isinstance(rate, Fraction) and 10**6 % rate.denominator == 0:
+        return f"{float(rate):.6f}".rstrip("0").rstrip(".") + " Hz"
     return f"{float(rate):.3f}".rstrip("0").rstrip(".") + " Hz"

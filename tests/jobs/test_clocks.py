@@ -49,3 +49,11 @@ def test_without_rates_the_table(tmp_path: Path) -> None:
 def test_refused(keys: dict[str, str]) -> None:
     with pytest.raises(ParameterError, match=r"two rates|no rate"):
         clocks(**keys)
+
+
+def test_measured_rates_are_told_as_they_were_given() -> None:
+    """60.0005 Hz was told as 60.001; 59.94 stays what people write."""
+    found = clocks(source="59.9401", box="60.0005")
+    assert "59.9401 Hz into box at 60.0005 Hz" in found.sentences()[0] and "60.0005 Hz" in found.title
+    assert "Source at 59.94 Hz into box at 60 Hz" in clocks(source="59.94", box="60").sentences()[0]
+    assert "at 60.000001 Hz" in clocks(source="60.000001", box="60").sentences()[0]
