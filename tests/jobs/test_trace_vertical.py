@@ -80,8 +80,13 @@ def test_vertical_sync_a_quarter_of_a_line_off_is_found(moved: float) -> None:
     """Its first pulse is cut short to 11.2 us: vertical sync begins with that, 1/4 line off its place."""
     found = traced(moved)
     assert found.verdict.answer == "neither" and found.to_dict()["mode"] is None
+    assert found.to_dict()["half_line_offset"] == pytest.approx(0.25, abs=0.005)
+    assert found.to_dict()["half_line_offset_error"] < 0.01
     leads = {round(each["lead_lines"], 2) for each in found.to_dict()["vertical_syncs"]}
     assert leads == ({0.0, 0.25} if moved < 0 else {0.0, 0.75})
+    first = next(found.parts())
+    (table,) = [item for item in first.items if getattr(item, "title", "") == "Vertical syncs"]
+    assert {round(float(row[1]), 2) % 1.0 for row in table.rows} == leads
     said = " ".join(found.sentences())
     assert "0.25 line apart" in said and "Vertical sync begins 0.00 and 0." in said
 

@@ -66,7 +66,8 @@ class Traced(Found, Result):
 
     def parts(self) -> Iterator[Part]:
         """Yield what the page shows, the vertical syncs first."""
-        yield Part("Where fields begin", items=_there(plots.vertical_plot(self), self.table()))
+        syncs = tables.vertical_table(self) if self.timing is not None and self.timing.verticals else None
+        yield Part("Where fields begin", items=_there(plots.vertical_plot(self), self.table(), syncs))
         if self.landed:
             yield Part("Where displays land the fields", CAUTIONS_OF_LOCK, (landed_table(self.landed),))
         if self.levels:

@@ -35,8 +35,8 @@ def vertical_plot(found: Found) -> Plot | None:
     return Plot(
         "vertical",
         "Where fields begin: two vertical syncs aligned" if two else "A vertical sync",
-        "Aligned at the first broad pulse, with every pulse marked by its class below it; the picture is "
-        f"cut off. {seen}",
+        "Aligned at the begin of vertical sync, with every pulse marked by its class below it; the picture "
+        f"is cut off. {seen}",
         panels,
         size=(1180, 190 * len(panels) + 90),
         legend=4,

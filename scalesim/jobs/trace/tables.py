@@ -9,7 +9,7 @@ import numpy as np
 from scalesim.core.sync import SyncStandard, Width
 from scalesim.jobs.trace.found import Found
 from scalesim.jobs.trace.levels import ChannelLevels, Trim
-from scalesim.jobs.trace.words import counted, rounded, signed
+from scalesim.jobs.trace.words import counted, leads, rounded, signed
 from scalesim.result import Cell, Table
 from scalesim.signal.waveform.classes import KINDS, Kind
 from scalesim.signal.waveform.timing import Timing
@@ -76,6 +76,31 @@ def classes(timing: Timing) -> list[tuple[str, np.ndarray]]:
     """Return (name, widths) of every class that occurs."""
     found = [(name, widths(timing, kind)) for name, kind in _CLASSES]
     return [(name, held) for name, held in found if len(held)]
+
+
+def vertical_table(found: Found) -> Table:
+    """Return every vertical sync: where in its line it begins, how long it lasts, and what is about it."""
+    assert found.timing is not None
+    rows = tuple(
+        (
+            f"{each.at_us / 1000:.3f}",
+            f"{lead:.3f}",
+            f"{each.lines:.2f}",
+            str(each.broad),
+            f"{each.before} and {each.after}",
+            ", ".join(f"{width:.1f}" for width in each.others_us) or "–",
+        )
+        for each, lead in zip(found.timing.verticals, leads(found.timing), strict=True)
+    )
+    names = (
+        "begins at, ms",
+        "after the begin of a line, lines",
+        "lasts, lines",
+        "broad pulses",
+        "equalising before and after",
+        "other pulses before it, µs",
+    )
+    return Table("Vertical syncs", names, rows, ("right",) * 6, folded=True)
 
 
 def width_table(found: Found) -> Table:

@@ -77,7 +77,7 @@ def verdict_of(timing: Timing) -> Verdict:
     wholes = [abs(offset) < NEAR for offset in offsets]
     answer: Answer = "interlaced" if all(halves) else "progressive" if all(wholes) else "neither"
     confidence = min(_chance(offset, error) for offset, error in zip(offsets, errors, strict=True))
-    offset, error = _pooled(offsets, errors)
+    offset, error = _pooled((answer == "neither" and _in_turn(offsets)) or offsets, errors)
     mode = nearest_mode(timing, answer)
     why = "" if answer != "neither" else _neither(offsets)
     return Verdict(
@@ -121,11 +121,17 @@ def _neither(offsets: Sequence[float]) -> str:
     low, high = min(offsets), max(offsets)
     if high - low < 2 * NEAR:
         return f"fields start {sum(offsets) / len(offsets):.2f} line apart, neither 0 nor 1/2"
-    apart = [min(each % 1, -each % 1) for each in offsets]  # early and late in turn is one distance
-    if max(apart) - min(apart) < 2 * NEAR:
+    apart = _in_turn(offsets)
+    if apart:
         mean = sum(apart) / len(apart)
         return f"fields start {mean:.2f} line apart, in turn before and after, neither 0 nor 1/2"
     return f"fields start between {low:.2f} and {high:.2f} line apart from each other"
+
+
+def _in_turn(offsets: Sequence[float]) -> list[float]:
+    """Return the distances of fields that start early and late in turn; [] where they are not one."""
+    apart = [min(each % 1, -each % 1) for each in offsets]
+    return apart if max(apart) - min(apart) < 2 * NEAR else []
 
 
 def _chance(offset: float, error: float) -> float:
