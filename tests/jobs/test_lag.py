@@ -244,3 +244,18 @@ def test_no_drift_is_told_without_an_error() -> None:
     """Ten million exact readings: an error of 0.000000 would claim more than any clock keeps."""
     assert drift(300.005994, 1e-9) == "300.00599 ± 0.00010 µs/s"
     assert drift(300.16, 0.145) == "300.16 ± 0.29 µs/s"
+
+
+@pytest.mark.parametrize(("before", "after"), [(20.0, 24.0), (24.0, 20.0)])
+def test_a_single_step_is_not_said_to_jump_to_and_fro(before: float, after: float) -> None:
+    """180 s at one level, 120 at another: one change, with its time, and no claim that it comes back."""
+    times, noise = np.arange(300.0), np.random.RandomState(2).normal(0, 0.2, 300)
+    lags = np.where(times < 180, before, after) + noise
+    lags[40] = 75.0  # a stray is no step
+    (said,) = [each for each in lag([LagTable("a.csv", lags, times=times)]).sentences() if "steps" in each]
+    assert "It steps once, from" in said and "3 min after the first reading" in said
+    levels = [float(word) for word in said.split(" ms,")[0].split("from ")[1].split(" to ")]
+    assert levels == pytest.approx([before, after], abs=0.1)
+    often = np.where(times // 40 % 2 == 0, before, after) + noise
+    told = " ".join(lag([LagTable("a.csv", often, times=times)]).sentences())
+    assert "jumps between two levels" in told and "changed 7 times" in told

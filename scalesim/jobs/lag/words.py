@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+import numpy as np
+
 from scalesim.core.spans import hz, span
 from scalesim.jobs.lag.device import Device
 from scalesim.jobs.lag.numbers import drift, ms, percent, rounded, two_digits
@@ -125,12 +129,26 @@ def _two_said(device: Device, sure: str) -> str:
     frames = apart / study.frame_ms
     near = "one frame" if abs(frames - 1) < 0.03 else f"{frames:.2f} frames"
     jumps = int(values["jumps"])
-    times = f"{jumps} times" if jumps != 1 else "once"
+    if (at := _only_step(study, values)) is not None:
+        rises = np.median(study.lags[study.times >= at]) > np.median(study.lags[study.times < at])
+        first, then = ("low", "high") if rises else ("high", "low")
+        return (
+            f"It steps once, from {ms(values[first])} to {ms(values[then])} ms, {near} apart, {span(at)} "
+            f"after the first reading; whether it would step back the log does not show ({sure})."
+        )
     return (
         f"It jumps between two levels, {ms(values['low'])} and {ms(values['high'])} ms, {near} apart; "
-        f"{100 * values['share']:.0f} % of the readings are at the higher one, and it changed {times} "
+        f"{100 * values['share']:.0f} % of the readings are at the higher one, and it changed {jumps} times "
         f"({sure})."
     )
+
+
+def _only_step(study: Study, values: Mapping[str, float]) -> float | None:
+    """Return when lag goes over to the other level, s, where it does so just once; None elsewhere."""
+    kept = ~study.astray
+    high = study.lags[kept] > (values["low"] + values["high"]) / 2
+    at = study.times[kept][1:][high[1:] != high[:-1]]
+    return float(at[0]) if len(at) == 1 else None
 
 
 def _next_wrap(device: Device) -> list[str]:
