@@ -104,3 +104,16 @@ def test_a_quantity_that_no_tube_has_is_told_where_it_stands(lab: Served, open_l
     expect(own).to_contain_text("at most 3000", timeout=SLOW_MS)
     page.get_by_role("button", name="As it was").click()
     expect(own).to_be_hidden(timeout=SLOW_MS)
+
+
+def test_the_first_pictures_are_asked_for_once(lab: Served, open_lab: Opener) -> None:
+    """The glass that a pane looks at is on its way with the raster: it is not computed a second time."""
+    page = open_lab(lab)
+    expect(page.locator(".viewer-canvas").first).to_be_visible(timeout=SLOW_MS)
+    asked: list[str] = []
+    page.on("request", lambda each: each.url.endswith("/api/explore") and asked.append(each.post_data or ""))
+    page.goto("about:blank")
+    page.goto(lab.address + fragment(show="raster,glass"))
+    ready(page)
+    expect(pane(page, "Glass")).to_be_visible()
+    assert [each for each in asked if '"glass"' in each] == asked[:1]

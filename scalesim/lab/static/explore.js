@@ -18,7 +18,7 @@ const tab = crypto.randomUUID?.() ?? String(Math.random());
 class Explore {
   /** Parameters: wanted() : which pictures are looked at; arrived(record, of) : takes a picture, and of what it is */
   constructor(wanted, arrived) {
-    Object.assign(this, { wanted, arrived, seq: 0, ending: null, phase: "idle", next: false, timer: null, since: 0, whole: 0 });
+    Object.assign(this, { wanted, arrived, seq: 0, ending: null, phase: "idle", want: [], next: false, timer: null, since: 0, whole: 0 });
   }
 
   /** Something that shows in the pictures changed. */
@@ -31,6 +31,12 @@ class Explore {
     const late = now - this.since > patience;
     if (this.phase === "pictures" && !late) this.next = true;
     else this.run(this.wanted(), false);
+  }
+
+  /** Another picture is looked at: asked for, unless it is on its way already. */
+  look() {
+    const under = this.phase === "pictures" && this.wanted().every((each) => this.want.includes(each));
+    if (!under) this.ask();
   }
 
   /** No box is in the path: nothing newer is on its way. */
@@ -49,6 +55,7 @@ class Explore {
     this.phase = numbers ? "numbers" : "pictures";
     if (!numbers) this.since = performance.now();
     this.next = false;
+    this.want = want;
     tell("busy", { numbers });
     const against = lab.against?.text ?? null;
     const body = { tab, seq, frame: lab.frame, chain: chainText(lab), display: lab.display, want, against, numbers };

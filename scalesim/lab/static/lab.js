@@ -98,7 +98,7 @@ async function begin() {
   showEmpty();
   showHealth(explore);
   on("chain display against", () => (pictures.stale(), explore.ask()));
-  on("look", () => explore.ask());
+  on("look", () => explore.look());
   on("facts", (facts) => pictures.facts(facts));
   on("frame", async () => {
     lab.numbers = null;
