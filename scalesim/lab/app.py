@@ -239,15 +239,16 @@ class _Handlers:
     async def job(self, request: Request) -> Response:
         from scalesim.errors import nearest
         from scalesim.jobs.catalogue import jobs
-        from scalesim.lab.exports import identified
+        from scalesim.lab.exports import charted, identified
         from scalesim.lab.tasks import run_job, told_as_done
 
         given, name, bench = await table(request), request.path_params["name"], self.bench
         job = jobs().get(name)
         if job is None:
             raise ParameterError(f"job: {nearest(name[:60], jobs())}")
-        if name == "identify":
-            return stream(told_as_done(lambda advance: identified(bench, given, advance), bench.ending))
+        by_hand = {"identify": identified, "chart": charted}.get(name)
+        if by_hand is not None:
+            return stream(told_as_done(lambda advance: by_hand(bench, given, advance), bench.ending))
         return stream(
             told_as_done(
                 lambda advance: run_job(job, given, bench.frames, bench.chain_of, bench.answers, advance),

@@ -93,6 +93,17 @@ def identified(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict
     return {**told, "chain": chain}
 
 
+def charted(bench: Bench, given: Mapping[str, Any], advance: Advance) -> dict[str, Any]:
+    """Draw the kernel chart of a mode, as `scalesim chart` does but for its clips, and save it."""
+    from scalesim.jobs.chart.chart import chart
+
+    mode = given.get("mode")
+    if not isinstance(mode, str) or not mode:
+        raise ParameterError("mode is missing; give the mode the chart is to be played in, such as 720p60")
+    advance("drawing the chart")
+    return kept(chart("kernel", mode), "kernel", bench.answers, advance)
+
+
 def _scan(keys: Mapping[str, Any]) -> Literal["progressive", "interlaced"] | None:
     scan = keys.get("scan")
     if scan not in (None, "progressive", "interlaced"):

@@ -72,6 +72,16 @@ def test_variants_are_compared(client: TestClient, bench: Bench) -> None:
     assert any(each["kind"] == "progress" for each, _ in found)
 
 
+def test_the_kernel_chart_is_the_command_lines(client: TestClient, tmp_path: Path) -> None:
+    """What identify needs is made on the page too, dot for dot what `scalesim chart` writes."""
+    told = result_of(served.asked(client, "/api/jobs/chart", mode="480p60"))
+    ss.save(ss.chart("kernel", "480p60"), tmp_path / "out")
+    made = client.get(told["files"]["png"]).content
+    assert made == (tmp_path / "out" / "chart.png").read_bytes()
+    refused = served.asked(client, "/api/jobs/chart", mode="kernel")[-1][0]
+    assert refused["kind"] == "error" and "kernel" in refused["error"]
+
+
 def test_a_job_of_the_catalogue(client: TestClient, tmp_path: Path) -> None:
     """A picture moved by two lines of a capture: two lines, in one press."""
     dice = np.random.RandomState(3).rand(60, 80, 3)
@@ -187,6 +197,7 @@ def test_every_job_with_a_form_can_be_filled_in(client: TestClient) -> None:
         ("/api/export", {"frame": "a"}, "not here any more"),
         ("/api/export", {"views": ["moon"]}, "views is none of"),
         ("/api/jobs/identify", {}, "captures is missing"),
+        ("/api/jobs/chart", {}, "mode is missing"),
         ("/api/jobs/identify", {"inputs": CAPTURE}, "mode is missing"),
         ("/api/jobs/identify", {"inputs": CAPTURE, "mode": "720p60", "keys": {"scan": "x"}}, "scan is none"),
         ("/api/jobs/identify", {"inputs": CAPTURE, "mode": "720p60", "keys": {"lines": "x"}}, "lines is"),

@@ -22,13 +22,16 @@ class Identify {
       control.show(key.default ?? "");
       return control.root;
     });
+    const chart = new Runner("Make the chart of this mode", () => ["/api/jobs/chart", { mode: this.keys.mode ?? null }]);
+    chart.button.classList.remove("main");
+    const [mode, ...more] = controls;
     const run = new Runner("Identify the box", () => this.asked(), { more: (record) => this.more(record) });
     host.append(
       element("h2", {}, "What a box really does"),
       element("p", {}, "Play the kernel chart through the box, capture what comes out, and the capture tells which lines it keeps, drops or mixes, with errors. The answer shows the weights with their errors, the operator as a picture, and the capture against what the answer predicts."),
-      element("p", { className: "example" }, "Example: scalesim chart kernel --mode 720p60"),
-      element("div", { className: "job-form" }, this.captures.root, ...controls, run.button, run.bar, run.status),
-      run.answers);
+      element("p", { className: "example" }, "Its clips are made by scalesim chart kernel --mode 720p60"),
+      element("div", { className: "job-form" }, mode, chart.button, chart.bar, chart.status, this.captures.root, ...more, run.button, run.bar, run.status),
+      chart.answers, run.answers);
   }
 
   asked() {
