@@ -170,11 +170,16 @@ class Variants {
     const metrics = lab.start.metrics.filter(({ key }) => MAIN.includes(key));
     const cell = (metric, numbers) => {
       const text = said(metric, numbers?.metrics[metric.key]);
-      return element("td", { className: "right" }, text === null ? "–" : `${text} ${unitOf(metric)}`);
+      return element("td", { className: "right" }, text === null ? "–" : `${text} ${unitOf(metric).replace(/^% .*/, "%")}`);
+    };
+    const labelled = ({ label, unit }) => `${label}${/^% /.test(unit) ? unit.slice(1) : ""}`; // percent of what is said once
+    const row = (metric) => {
+      const cells = variants.map(({ numbers }) => cell(metric, numbers));
+      return element("tr", {}, element("th", { scope: "row" }, labelled(metric)), cell(metric, lab.numbers), ...cells);
     };
     const head = element("tr", {}, element("th", { scope: "col" }, "what"), element("th", { scope: "col", className: "right" }, "on the bench"),
       ...variants.map(({ name }) => element("th", { scope: "col", className: "right" }, name)));
-    const rows = metrics.map((metric) => element("tr", {}, element("th", { scope: "row" }, metric.label), cell(metric, lab.numbers), ...variants.map(({ numbers }) => cell(metric, numbers))));
+    const rows = metrics.map(row);
     this.table.replaceChildren(element("table", {}, element("caption", {}, "The variants' numbers on this frame"), element("thead", {}, head), element("tbody", {}, ...rows)));
   }
 
