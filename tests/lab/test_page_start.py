@@ -57,6 +57,21 @@ def test_a_frame_that_is_asked_for_again_stays_in_the_address(tmp_path: Path, op
         running.end()
 
 
+def test_the_first_frame_on_an_empty_bench_is_no_fault(tmp_path: Path, open_lab: Opener) -> None:
+    """There is no last chain whose pictures could be left: nothing is said to be wrong."""
+    served.picture_file(tmp_path, "mine.png", 480, 640)
+    running = Served(tmp_path)
+    try:
+        page = open_lab(running)
+        expect(page.locator(".welcome-frames button").first).to_be_visible(timeout=SLOW_MS)
+        page.locator("[data-path=source] .file input").set_input_files(tmp_path / "mine.png")
+        expect(pane(page, "Raster")).to_be_visible(timeout=SLOW_MS)
+        expect(page.locator(".refused")).to_have_text("")
+        page.close()
+    finally:
+        running.end()
+
+
 def test_a_refused_file_is_named_once(lab: Served, open_lab: Opener, tmp_path: Path) -> None:
     page = ready(open_lab(lab, messages=True))  # the browser reports the refusal
     (tmp_path / "cut.png").write_bytes(b"\x89PNG\r\n\x1a\n")

@@ -45,7 +45,7 @@ class Explore {
     this.seq += 1;
     Object.assign(this, { phase: "idle", next: false });
     tell("busy", { numbers: false });
-    tell("refused", { error: "No box is in the path: pictures and numbers are still those of the last chain." });
+    if (lab.facts) tell("refused", { error: "No box is in the path: pictures and numbers are still those of the last chain." });
   }
 
   async run(want, numbers) {
