@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Callable
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -134,6 +136,25 @@ def test_no_loops_unless_they_are_wanted(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_without_a_compiler_there_are_none(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "numba.extending", None)  # as if it were not installed
     assert compiled._found.__wrapped__() is None
+
+
+def test_where_nothing_can_be_kept_every_process_compiles(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A compiler that finds no folder to write to says so when it is asked to keep what it makes."""
+    asked: list[dict[str, object]] = []
+
+    def njit(**options: object) -> Callable[[Callable], Callable]:
+        asked.append(options)
+        if options.get("cache"):
+            raise RuntimeError("no locator available")
+        return lambda loop: loop
+
+    for name, held in (("numba", {"njit": njit}), ("numba.extending", {"register_jitable": lambda _: None})):
+        module = ModuleType(name)
+        vars(module).update(held)
+        monkeypatch.setitem(sys.modules, name, module)
+    assert compiled._found.__wrapped__() == PLAIN
+    kept = [options["fastmath"] for options in asked if not options.get("cache")]
+    assert kept == list(loops.FREE.values()) and len(asked) == 2 * len(kept)
 
 
 def test_a_process_without_many_frames_loads_no_compiler() -> None:
