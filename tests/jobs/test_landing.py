@@ -261,6 +261,8 @@ def test_what_explains_it_is_named_and_drawn() -> None:
     said = found.sentences()
     assert found.explained.fits[0].change.words in said[1] and "C may have an oscillator" in said[1]
     assert any("of the first of these" in each and found.keys in each for each in said)
+    alike = landing(seen="A=one/cold,B=two,C=two", kinds="edge").sentences()[1]
+    assert "A may have a strict countdown, B and C may have a" in alike
     asked = landing(sync="start=line-start", seen="A=one,B=uneven,C=rolls", kinds="edge")
     assert asked.keys == "start=line-start" and any("of one sync" in each for each in asked.sentences())
 

@@ -95,7 +95,7 @@ class Explained:
     def _named(self) -> str:
         """Return the changes with the largest shares, and which kinds the displays may then have."""
         told = [
-            f"{fit.change.words}, where {', '.join(_may_have(fit, each.label) for each in self.seen)}"
+            f"{fit.change.words}, where {', '.join(_may_have(fit, [each.label for each in self.seen]))}"
             for fit in self.fits[:_NAMED]
         ]
         first = "It is" if len(self.fits) == 1 else "First come" if len(told) > 1 else "First comes"
@@ -201,11 +201,17 @@ def explained(
     return Explained(tuple(seen), tuple(fits), groups, readings, never)
 
 
-def _may_have(fit: Fit, label: str) -> str:
-    own = [f"{'an' if name[0] in 'aeio' else 'a'} {name}" for name, _ in fit.kinds[label]]
-    shown = own[:_KINDS_NAMED]
-    left = len(own) - len(shown)
-    return f"{label} may have {' or '.join(shown)}{f' (or {left} more)' if left else ''}"
+def _may_have(fit: Fit, labels: Sequence[str]) -> list[str]:
+    """Return which kinds the displays may have, those that may have the same told together."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for label in labels:
+        alike.setdefault(tuple(name for name, _ in fit.kinds[label]), []).append(label)
+    told = []
+    for names, own in alike.items():
+        shown = [f"{'an' if name[0] in 'aeio' else 'a'} {name}" for name in names[:_KINDS_NAMED]]
+        more = f" (or {len(names) - len(shown)} more)" if len(names) > len(shown) else ""
+        told.append(f"{' and '.join(own)} may have {' or '.join(shown)}{more}")
+    return told
 
 
 def _kinds(fit: Fit, label: str) -> str:
