@@ -54,7 +54,7 @@ def _compiled(loop: Callable[..., None], free: set[str] | bool) -> Any:
     """Return a loop compiled, see `loops.FREE`."""
     from numba import njit
 
-    options = {"fastmath": free, "nogil": True, "error_model": "numpy"}
+    options: dict[str, Any] = {"fastmath": free, "nogil": True, "error_model": "numpy"}
     try:
         return njit(cache=True, **options)(loop)
     except RuntimeError:  # nowhere to keep it: every process compiles its own
