@@ -20,7 +20,11 @@ class MotionFound(Found, Result):
     clips: tuple[ClipTold, ...] = ()
 
     kind = "motion"
-    title = "Motion: torn, repeated and dropped pictures"
+
+    @property
+    def title(self) -> str:
+        """What there is of each kind."""
+        return words.title(self)
 
     @property
     def undecided(self) -> bool:

@@ -14,7 +14,7 @@ from scalesim.result import Table
 
 MOST_ROWS = 60
 HOW_OFTEN = (
-    "A rate is a count over the time of the pictures that could be read. low and high hold the true rate "
+    "A rate is a count over the time of the pictures that could be read. Low and high hold the true rate "
     "with 95 % confidence if events come by chance (Poisson); what comes in a pattern is known better than "
     "that.",
 )

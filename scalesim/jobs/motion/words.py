@@ -73,6 +73,21 @@ def sentences(found: Found) -> Iterator[str]:
     yield from _left_over(found)
 
 
+def title(found: Found) -> str:
+    """Return the finding in a few words: how much of each kind, in how many pictures that could be read."""
+    if not found.told:
+        return "What moves cannot be told from this capture"
+    counts, unit = found.counts, _unit(found)
+    among = count_of(len(found.timeline) - counts["unread"], unit)
+    told = ("torn", "repeated", "out of order", "mixed")
+    said = [f"{counts[kind]} {kind}" for kind in told if counts[kind]]
+    if counts["fields mixed"]:
+        said.append(f"{counts['fields mixed']} with their fields mixed")
+    if counts["dropped"]:
+        said.append(f"{count_of(counts['dropped'], 'source picture')} never shown")
+    return f"{', '.join(said)}, in {among}" if said else f"Nothing torn, repeated or dropped in {among}"
+
+
 def count_of(number: int, one: str, many: str = "") -> str:
     """Return a number with its noun."""
     return f"{number} {one if number == 1 else many or one + 's'}"
