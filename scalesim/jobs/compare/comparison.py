@@ -264,7 +264,7 @@ class Comparison(Result):
         if table is None:
             return None
         said = (
-            "Best first on each screen. Bold is the best on its screen, compared as printed. "
+            "The best mean rank first on each screen. Bold is the best on its screen, compared as printed. "
             "The figures of every frame stand further down."
         )
         weighings = (found for own in self.contests if (found := weighing(own)) is not None)
