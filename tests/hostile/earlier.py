@@ -10,6 +10,7 @@ import pytest
 
 from scalesim.io.output.marker import Marker
 from scalesim.io.output.ours import strangers
+from scalesim.io.output.resume import KEPT
 from scalesim.io.save import save_document
 
 
@@ -41,10 +42,15 @@ def names(folder: Path) -> list[str]:
 
 
 def leave_behind(folder: Path, out: str, *, dead: bool = True, **more: object) -> Path:
-    """Make a working folder as a run leaves it: dead (its process began at another time), or alive."""
+    """Make a working folder as a run leaves it: dead (its process began at another time), or alive.
+
+    A resumable one has rows.
+    """
     folder.mkdir()
     (folder / "new").mkdir()
     (folder / "new" / "half.png").write_bytes(b"half")
+    if more.get("resumable"):
+        (folder / "new" / KEPT).write_bytes(b"rows")
     mine = Marker.of_this_run(Path(out))
     told = {**vars(mine), "start": "long ago" if dead else mine.start, **more}
     Marker(**told).write(folder)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import os
 import shutil
@@ -16,7 +17,9 @@ from few import few
 
 from scalesim.errors import WriteError
 from scalesim.io.folder import output_folder
+from scalesim.io.output.claim import claim
 from scalesim.io.output.marker import BEGUN, MARKER, Marker, _start_by_ps, start_of
+from scalesim.io.output.resume import keep, left_by
 from scalesim.io.output.working import PRIVATE, recover
 
 
@@ -140,6 +143,34 @@ def test_a_private_folder_that_another_run_removes_is_made_again(
     monkeypatch.setattr(Path, "mkdir", then_recovered)
     write(tmp_path / "out")
     assert len(removed) == 3 and [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+@pytest.mark.parametrize("held", [[], ["half.png"]])
+def test_a_resumable_one_without_rows_is_cleared(tmp_path: Path, held: list[str]) -> None:
+    """Killed before its first row, or when its result had just taken its place: nothing to go on with."""
+    left = leave_behind(tmp_path / "out.partial", "out", resumable=True)
+    for path in (left / "new").iterdir():
+        if path.name not in held:
+            path.unlink()
+    if not held:
+        (left / "new").rmdir()
+    write(tmp_path / "next")
+    assert [path.name for path in tmp_path.iterdir()] == ["next"]
+
+
+def test_what_has_taken_its_place_is_not_gone_on_with(tmp_path: Path) -> None:
+    """A run that keeps rows and is killed then leaves the earlier result, which the next command removes."""
+    for text in ("old", "new"):
+        taken = claim(tmp_path / "out")
+        keep(taken).write_bytes(b"rows")
+        write_result(taken.new, text)
+        taken.put_in_place(force=True)
+        marker = Marker.read(taken.run)
+        assert marker is not None and not marker.resumable
+        dataclasses.replace(marker, start="long ago").write(taken.run)
+    assert left_by(tmp_path / "out") is None
+    write(tmp_path / "next")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["next", "out"]
 
 
 def test_another_machines_run_is_told(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ The working folder (see `io.output.working`) holds `new`, the result as it is wr
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from itertools import count
 from pathlib import Path
 
@@ -62,6 +63,9 @@ class Claim:
             else:
                 self._replace()
             self._placed = True
+            if self.marker.resumable:  # what lies here from now on is not to be gone on with
+                self.marker = replace(self.marker, resumable=False)
+                self.marker.write(self.run)
             interrupt.stands(f"{self.out} is complete")
 
     def _replace(self) -> None:

@@ -75,7 +75,7 @@ def _busy(run: Path, name: str) -> str:
 
 
 def recover(folder: Path) -> None:
-    """Put right what dead runs left in a folder, but what is marked as resumable."""
+    """Put right what dead runs left in a folder, but rows that another may go on with."""
     with os.scandir(folder) as listing:
         runs = [Path(entry.path) for entry in listing if entry.is_dir(follow_symlinks=False)]
     for run in runs:
@@ -84,7 +84,7 @@ def recover(folder: Path) -> None:
             if run.name.startswith(PRIVATE):
                 _removed(run, BEGUN)  # was it a living run's, it makes another
             continue
-        if marker.resumable or not marker.is_dead:
+        if (marker.resumable and any((run / NEW).glob("*.sqlite"))) or not marker.is_dead:
             continue
         taken = given_over(run, marker)
         if taken is not None and not (cleared(taken, marker) and not taken.exists()):
