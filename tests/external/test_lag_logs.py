@@ -16,7 +16,8 @@ from scipy.signal import sawtooth
 from scipy.stats import circmean
 
 from scalesim.signal.laglog.circle import _mean_angle, turns
-from scalesim.signal.laglog.study import Study, study
+from scalesim.signal.laglog.studied import study
+from scalesim.signal.laglog.study import Study
 
 MINUTES = (1, 2, 5, 10, 30)
 RATES = (50.0, 60000 / 1001, 60.0)

@@ -13,7 +13,7 @@ from scalesim.signal.laglog.density import flat, normal
 from scalesim.signal.laglog.flash_pairs import paired, rises
 from scalesim.signal.laglog.sawtooth import wrap_place
 from scalesim.signal.laglog.steps import step_of
-from scalesim.signal.laglog.study import interval_of, study
+from scalesim.signal.laglog.studied import interval_of, study
 from scalesim.signal.laglog.total import beat_locked, independent, quantiles
 
 FRAME = 1001 / 60

@@ -15,7 +15,8 @@ from scalesim.errors import ParameterError
 from scalesim.jobs.lag.answer import Device, Lagged
 from scalesim.jobs.lag.heights import height_of, scan_ms, to_middle
 from scalesim.jobs.lag.scoped import readings
-from scalesim.signal.laglog.study import Study, study
+from scalesim.signal.laglog.studied import study
+from scalesim.signal.laglog.study import Study
 
 USUAL = Fraction(60000, 1001)
 OTHER = Fraction(50)
