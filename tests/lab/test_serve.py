@@ -154,5 +154,5 @@ def test_answers_do_not_wait_for_receipts() -> None:
             writer.close()
             server.close()
 
-    with ThreadPoolExecutor(1) as aside:  # a browser that another test opened may have its loop in this thread
+    with ThreadPoolExecutor(1) as aside:  # a browser of another test may loop in this one
         assert aside.submit(lambda: asyncio.run(off())).result(120) != 0
