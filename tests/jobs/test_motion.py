@@ -95,10 +95,10 @@ def test_the_title_is_the_finding() -> None:
     """What was counted, of how many; nothing where nothing could be read."""
     titles = [found.title for found in moved()]
     assert titles[:4] == [
-        "Nothing torn, repeated or dropped in 80 frames",
-        "70 torn, in 70 frames",
-        "2 repeated, 1 out of order, 10 source pictures never shown, in 74 frames",
-        "40 mixed, in 40 frames",
+        "80 frames: nothing torn, repeated or dropped",
+        "70 frames: 70 torn",
+        "74 frames: 2 repeated, 1 out of order, 10 source pictures never shown",
+        "40 frames: 40 mixed",
     ]
     assert "What moves cannot be told from this capture" in titles
 

@@ -85,7 +85,7 @@ def title(found: Found) -> str:
         said.append(f"{counts['fields mixed']} with their fields mixed")
     if counts["dropped"]:
         said.append(f"{count_of(counts['dropped'], 'source picture')} never shown")
-    return f"{', '.join(said)}, in {among}" if said else f"Nothing torn, repeated or dropped in {among}"
+    return f"{among}: {', '.join(said) or 'nothing torn, repeated or dropped'}"
 
 
 def count_of(number: int, one: str, many: str = "") -> str:
