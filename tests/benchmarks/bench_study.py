@@ -200,9 +200,12 @@ def peak_of(clip: Path, out: Path, every: str, chains: dict[str, str]) -> float:
     return float(told.stdout) / 1024
 
 
-@pytest.mark.parametrize(("size", "every"), [("320x240", "4"), ("1920x1080", "30")])
+@pytest.mark.parametrize(("size", "every"), [("320x240", "2"), ("1920x1080", "30")])
 def test_memory_does_not_grow_with_the_clip(tmp_path: Path, size: str, every: str) -> None:
-    """The same ten seconds again and again: nothing in them is new but their number."""
+    """The same ten seconds again and again: nothing in them is new but their number.
+
+    Of the small clip ten seconds are frames enough for compiled loops, where there is a compiler.
+    """
     short = tmp_path / "0.mp4"
     picture = f"testsrc2=s={size}:r={RATE}:d=10"
     options = ("-c:v", "libx264", "-preset", "veryfast", "-g", "60")
