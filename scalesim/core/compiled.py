@@ -1,15 +1,17 @@
 """Loops over a frame, compiled where Numba is installed; who asks for them does without where it is not.
 
 Compiling takes seconds once on a machine, and finding what was compiled half a second in every process:
-worth it for many frames only. So they are wanted first, by who measures a clip (`want`), and no process loads
-Numba for one picture.
+worth it for many frames only. So they are there while somebody measures a clip (`wanted`), and no process
+loads Numba for one picture. Values differ in the last digits, so nobody else is given them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
+from threading import Lock
 from typing import Any
 
 from scalesim.core import loops
@@ -25,18 +27,27 @@ class Loops:
     apart: Callable[..., None]
 
 
-_wanted = False
+_wanting = 0
+"""How many tasks of this process want them: a cluster runs several in its threads."""
+_counting = Lock()
 
 
-def want(many: bool) -> None:
-    """Ask for compiled loops in this process from now on, as many frames are to come, or for none of them."""
-    global _wanted
-    _wanted = many
+@contextmanager
+def wanted(many: bool) -> Iterator[None]:
+    """Have compiled loops in this process meanwhile, if `many` frames are measured."""
+    global _wanting
+    with _counting:
+        _wanting += many
+    try:
+        yield
+    finally:
+        with _counting:
+            _wanting -= many
 
 
 def compiled() -> Loops | None:
     """Return the compiled loops where they are wanted and there is a compiler, else None."""
-    return _found() if _wanted else None
+    return _found() if _wanting else None
 
 
 @cache

@@ -124,12 +124,24 @@ def test_flat_fields_are_exactly_steady(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_no_loops_unless_they_are_wanted(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(compiled, "_wanted", False)
+    """Of tasks that overlap, as in a cluster's threads, the first to end takes them from nobody."""
     monkeypatch.setattr(compiled, "_found", lambda: PLAIN)
+    first, second = compiled.wanted(True), compiled.wanted(True)
     assert compiled.compiled() is None
-    compiled.want(True)
+    with compiled.wanted(False):
+        assert compiled.compiled() is None
+    first.__enter__()
+    second.__enter__()
+    first.__exit__(None, None, None)
     assert compiled.compiled() is PLAIN
-    compiled.want(False)
+    second.__exit__(None, None, None)
+    assert compiled.compiled() is None
+
+
+def test_a_task_that_fails_leaves_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(compiled, "_found", lambda: PLAIN)
+    with pytest.raises(ValueError), compiled.wanted(True):
+        raise ValueError
     assert compiled.compiled() is None
 
 

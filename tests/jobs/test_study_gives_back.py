@@ -5,10 +5,13 @@ from __future__ import annotations
 import gc
 import weakref
 from collections.abc import Iterator
+from types import SimpleNamespace
 
 import pytest
 
-from scalesim.jobs.compare.study.work import _given_back
+from scalesim.core import compiled
+from scalesim.errors import ReadError, ScalesimError
+from scalesim.jobs.compare.study.work import _given_back, each
 
 
 class Held:
@@ -56,3 +59,20 @@ def test_a_task_that_fails_leaves_nothing_frozen() -> None:
     with pytest.raises(ValueError), _given_back():
         raise ValueError
     assert gc.get_freeze_count() == 0
+
+
+def test_compiled_loops_are_there_for_the_task_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is predicted after a study in the same process does not depend on it."""
+    monkeypatch.setattr(compiled, "_found", lambda: "loops")
+    during: list[object] = []
+
+    def stills() -> Iterator[tuple[int, ScalesimError]]:
+        during.append(compiled.compiled())
+        yield 0, ReadError("broken")
+
+    for many in (True, False):
+        asked = SimpleNamespace(many=many, chains=())
+        work = SimpleNamespace(asked=asked, part=SimpleNamespace(stills=stills), source="clip")
+        assert len(list(each(work))) == 1  # type: ignore[arg-type]
+        assert compiled.compiled() is None
+    assert during == ["loops", None]

@@ -134,7 +134,7 @@ def cleared(run: Path, marker: Marker) -> bool:
             run.rename(nameless)
             run = nameless
         except OSError:
-            pass
+            pass  # it is removed under the name it has
     return _removed(run, BEGUN, MARKER) or not (run / MARKER).exists()
 
 

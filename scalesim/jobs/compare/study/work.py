@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.chain.resolve import Resolved
 from scalesim.core.clip import Clip
-from scalesim.core.compiled import want
+from scalesim.core.compiled import wanted
 from scalesim.errors import ScalesimError
 from scalesim.jobs.compare.measured import measured_on
 from scalesim.jobs.compare.rows import texts_of
@@ -91,9 +91,8 @@ def do(work: Work) -> Done:
 
 def each(work: Work) -> Iterator[Done]:
     """Yield the rows of a task frame by frame."""
-    want(work.asked.many)
     met: list[dict[Any, Resolved]] = [{} for _ in work.asked.chains]
-    with _given_back():
+    with wanted(work.asked.many), _given_back():
         for number, found in work.part.stills():
             if isinstance(found, ScalesimError):
                 lost = NotDone(work.source, number, FRAME_ITSELF, str(found))
