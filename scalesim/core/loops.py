@@ -196,22 +196,12 @@ def light(value: np.float32) -> np.float32:
     whole = np.int32(np.int32(bits - _ROOT_HALF) >> _FRACTION)
     t = np.int32(bits - np.int32(whole << _FRACTION)).view(np.float32) - np.float32(1)
     log = _LOG[8]
-    log = log * t + _LOG[7]
-    log = log * t + _LOG[6]
-    log = log * t + _LOG[5]
-    log = log * t + _LOG[4]
-    log = log * t + _LOG[3]
-    log = log * t + _LOG[2]
-    log = log * t + _LOG[1]
-    log = log * t + _LOG[0]
+    for k in range(7, -1, -1):
+        log = log * t + _LOG[k]
     power = max((log * t + np.float32(whole)) * np.float32(1.4), np.float32(-120))  # of black it is cut off
     whole = np.int32(np.floor(power + np.float32(0.5)))
     x = power - np.float32(whole)
     exp = _EXP[6]
-    exp = exp * x + _EXP[5]
-    exp = exp * x + _EXP[4]
-    exp = exp * x + _EXP[3]
-    exp = exp * x + _EXP[2]
-    exp = exp * x + _EXP[1]
-    exp = exp * x + _EXP[0]
+    for k in range(5, -1, -1):
+        exp = exp * x + _EXP[k]
     return value * (exp * np.int32(np.int32(whole + _ONE) << _FRACTION).view(np.float32))
