@@ -116,7 +116,8 @@ def test_undo_and_redo(lab: Served, open_lab: Opener) -> None:
 
 
 def test_boxes_are_moved_added_and_removed(lab: Served, open_lab: Opener) -> None:
-    page = ready(open_lab(lab))
+    # tall enough for all boxes: near an edge the list would roll on for as long as the drag takes
+    page = ready(open_lab(lab, viewport={"width": 1280, "height": 1500}))
     box(page, "Box 2: position").locator(".box-handle").focus()
     page.keyboard.press("ArrowUp")
     expect(page.locator("#chain-text")).to_have_value(
