@@ -229,7 +229,7 @@ def test_fields_a_quarter_of_a_line_off_are_neither() -> None:
     v = np.where((t + 5000) % (262.25 * 63.5556) < 190, 0.0, 3.3).astype(np.float32)
     found = traced(Trace("hv.csv", 1e-7, {"H": h, "V": v}), columns="hsync=H,vsync=V")
     assert found.verdict.answer == "neither" and not found.undecided
-    assert "0.25 line apart" in found.sentences()[0] and found.to_dict()["mode"] is None
+    assert "0.250 line (15.9 µs) apart" in found.sentences()[0] and found.to_dict()["mode"] is None
     guessed = traced(Trace("hv.csv", 1e-7, {"H": h, "V": v}))
     assert guessed.verdict.answer == "neither" and "taken as vertical sync" in " ".join(guessed.remarks())
     assert [plot.name for plot in found.figures()][:1] == ["vertical"]

@@ -5,6 +5,8 @@ Widths of pulses: ITU-R BT.1700 and SMPTE 170M as quoted in public extracts (4.7
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -88,7 +90,8 @@ def test_vertical_sync_a_quarter_of_a_line_off_is_found(moved: float) -> None:
     (table,) = [item for item in first.items if getattr(item, "title", "") == "Vertical syncs"]
     assert {round(float(row[1]), 2) % 1.0 for row in table.rows} == leads
     said = " ".join(found.sentences())
-    assert "0.25 line apart" in said and "Vertical sync begins 0.00 and 0." in said
+    assert "0.250 line (15.9 µs) apart" in said
+    assert f"0.250 line (15.9 µs) {'after' if moved < 0 else 'before'} the begin of a line, in turn" in said
 
 
 @pytest.mark.parametrize("width", [12.0, 18.0])
@@ -102,9 +105,47 @@ def test_a_pulse_ahead_of_vertical_sync_is_told(width: float) -> None:
     assert "none of the standards'" not in " ".join(traced(0.0).sentences())
 
 
-def test_fields_almost_on_a_line_are_not_said_to_be_on_it() -> None:
-    said = traced(-0.85).sentences()[0]
-    assert "within 0.07 line of a whole one" in said or "within 0.08 line of a whole one" in said
+@pytest.mark.parametrize("moved", [-0.85, -0.81, -0.7, 0.1, 0.19, 0.4])
+def test_how_far_fields_are_off_is_said_as_it_is(moved: float) -> None:
+    """Numbers of the sentences are those the pulses were laid out with: lines, microseconds and the side."""
+    asked = 0.5 if moved > 0 else 0.0  # what vertical sync of the second field is nearer to
+    off = 0.5 + moved / 2 - asked  # lines after the half line, from its begin or its middle
+    found = traced(moved)
+    said = " ".join(found.sentences())
+    assert "in turn" in said
+    hit = re.search(r"([0-9.]+) line \(([0-9.]+) µs\) (after|before) the (begin|middle)", said)
+    assert hit is not None
+    number, us = hit.groups()[:2]
+    assert float(number) == pytest.approx(abs(off), abs=0.0025)
+    assert float(us) == pytest.approx(abs(off) * LINE, abs=0.16)
+    where = "after the" if off > 0 else "before the"
+    assert f"µs) {where} {'middle' if asked else 'begin'} of a line, in turn (n 4)" in said
+    if found.verdict.answer != "neither":
+        hit = re.search(r"in turn, ([0-9.]+) ± ([0-9.]+) line", said)
+        assert hit is not None
+        apart, error = hit.groups()
+        assert float(apart) == pytest.approx(abs(off), abs=0.0025) and float(error) <= 0.002
+        # the first whole field runs from an even to a moved vertical sync
+        longer = found.verdict.lines[0] % 1.0 - asked
+        assert ("more and less" in said) == (0 < longer < 0.5)
+    document = found.to_dict()
+    assert document["half_line_offset"] == pytest.approx(abs(0.5 + moved / 2), abs=0.0025) or document[
+        "half_line_offset"
+    ] == pytest.approx(1 - abs(0.5 + moved / 2), abs=0.0025)
+    assert document["half_line_offset_error"] < 0.002
+
+
+def test_where_fields_are_as_the_standard_has_them_nothing_more_is_said() -> None:
+    said = " ".join(traced(0.0).sentences())
+    assert "half a line off (0.500 ± 0.001 line)" in said and "Vertical sync begins" not in said
+
+
+@pytest.mark.parametrize(("lines", "off", "side"), [(0.93, 0.07, "above"), (0.08, 0.08, "below")])
+def test_fields_almost_on_one_set_are_not_said_to_be_on_it(lines: float, off: float, side: str) -> None:
+    said = landing_words(Landing(lines, line_us=LINE))
+    assert f"{off:.2f} line ({off * LINE:.1f} µs) {side} a line of it" in said
+    assert "almost on one set" in said and f"the second {lines:.2f} lines below the first" in said
+    assert "almost" not in landing_words(Landing(1.0, line_us=LINE))
 
 
 def test_a_countdown_remembers_on_a_record_too() -> None:

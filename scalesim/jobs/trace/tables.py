@@ -7,9 +7,10 @@ from math import isfinite
 import numpy as np
 
 from scalesim.core.sync import SyncStandard, Width
+from scalesim.jobs.trace.followed import counted
 from scalesim.jobs.trace.found import Found
 from scalesim.jobs.trace.levels import ChannelLevels, Trim
-from scalesim.jobs.trace.words import counted, leads, rounded, signed
+from scalesim.jobs.trace.words import leads, rounded, signed
 from scalesim.result import Cell, Table
 from scalesim.signal.waveform.classes import KINDS, Kind
 from scalesim.signal.waveform.timing import Timing
@@ -31,7 +32,7 @@ def main_table(found: Found) -> Table:
         if timing.field_rate_hz is not None:
             rows.append(("field rate", f"{timing.field_rate_hz:.4f}", "Hz"))
         if verdict.lines:
-            rows.append(("lines of each field", counted(verdict.lines), f"lines, n {len(verdict.lines)}"))
+            rows.append(("lines of each field", counted(verdict), f"lines, n {len(verdict.lines)}"))
         if verdict.offset is not None:
             rows.append(
                 ("offset of fields", rounded(verdict.offset), f"line, ± {max(verdict.error or 0, 0.001):.3f}")

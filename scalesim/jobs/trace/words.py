@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from scalesim.jobs.trace.followed import begins, followed
 from scalesim.jobs.trace.found import Found
 from scalesim.jobs.trace.levels import BALANCE_MV, RESOLVED_MV, TOLERANCE, ChannelLevels, Trim, balance
 from scalesim.signal.waveform.timing import Timing
 
-_WHOLE = 0.03
-"""Of a line: an offset that small is said to be none."""
+_ANSWERS = {
+    "interlaced": "interlaced",
+    "progressive": "progressive",
+    "neither": "neither interlaced nor progressive",
+}
 _LEAST_US = 1.0
 """A narrower pulse is a spike."""
 
@@ -25,17 +29,6 @@ CAUTIONS = (
 def sentences(found: Found) -> list[str]:
     """Return the answer."""
     return [*_verdict(found), *found.doubts, *_levels(found)]
-
-
-def counted(lines: tuple[float, ...]) -> str:
-    """Return how many lines fields have: "262.5", "262 and 263"."""
-    return " and ".join(f"{value:g}" for value in sorted({nearest_half(value) for value in lines}))
-
-
-def nearest_half(value: float) -> float:
-    """Return a count as it is said: to half a line when it is near one, else to hundredths."""
-    half = round(2 * value) / 2
-    return half if abs(value - half) < 0.05 else round(value, 2)
 
 
 def signed(ppm: float | None) -> str:
@@ -61,33 +54,11 @@ def _verdict(found: Found) -> list[str]:
     if not verdict.lines:
         return [
             "The sync is interlaced: some records hold a vertical sync that begins at a line, others one "
-            f"that begins half a line off ({verdict.offset:.2f} line). How many lines a field has, and which "
-            "field comes first, short records do not tell.",
+            f"that begins half a line off ({rounded(verdict.offset or 0.0)} line). How many lines a field "
+            "has, and which field comes first, short records do not tell.",
             _line_rate(found),
         ]
-    count = len(verdict.lines)
-    each = f"each of {count} whole fields" if count > 1 else "the one whole field in the record"
-    offset = f"{rounded(verdict.offset or 0.0)} ± {max(verdict.error or 0, 0.001):.3f} line"
-    if verdict.answer == "interlaced":
-        lines = counted(verdict.lines)
-        first = (
-            f"The sync is interlaced: {each} has {lines} lines, so the next starts half a line off ({offset})"
-        )
-    elif verdict.answer == "progressive":
-        alternate = len({nearest_half(v) for v in verdict.lines}) > 1
-        how = (
-            f"{count} whole fields have {counted(verdict.lines)} lines in turn"
-            if alternate
-            else f"{each} has {counted(verdict.lines)} lines"
-        )
-        off = max(abs(value - round(value)) for value in verdict.lines)
-        where = "at a whole line" if off < _WHOLE else f"within {off:.2f} line of a whole one"
-        first = f"The sync is progressive: {how}, so every field starts {where} ({offset})"
-        if alternate and timing is not None:
-            mean = sum(each.lines for each in timing.evened) / len(timing.evened)
-            first += f"; their mean of {mean:.1f} would look interlaced and is not"
-    else:
-        first = f"The sync is neither interlaced nor progressive: {verdict.why} ({count} whole fields)"
+    first = f"The sync is {_ANSWERS[verdict.answer]}: {followed(verdict, timing)}"
     return [f"{first}.", *_vertical(found), _line_rate(found), *_mode(found), *_upside_down(found)]
 
 
@@ -115,12 +86,7 @@ def _vertical(found: Found) -> list[str]:
     """Return what vertical sync has that the standard's has not: another place, or a pulse before it."""
     if (timing := found.timing) is None or timing.separate:
         return []
-    said = []
-    if found.verdict.answer == "neither":
-        told = " and ".join(
-            f"{each:.2f}" for each in sorted({round(each, 2) % 1.0 for each in leads(timing)})
-        )
-        said.append(f"Vertical sync begins {told} line after the begin of a line.")
+    said = begins(found.verdict, timing)
     said += [
         f"A pulse of {width:.1f} µs that is none of the standards' stands within six lines before {count} of "
         f"{len(timing.verticals)} vertical syncs; a display may take it for the begin of a field."

@@ -50,8 +50,8 @@ def _hinted(timing: Timing, verdict: Verdict) -> Verdict:
     _, halves = _phases([timing])
     if len(timing.verticals) == 1 and halves and not timing.separate:
         more = (
-            f"{verdict.why}; it begins half a line off the lines before it, as every second field of an "
-            "interlaced signal does, but that alone does not tell"
+            f"{verdict.why}; it begins {halves[0]:.3f} line after the begin of one, near the half that every "
+            "second field of an interlaced signal has, but that alone does not tell"
         )
         return Verdict("unknown", more, verdict.would_tell, lines=verdict.lines)
     return verdict
@@ -67,7 +67,9 @@ def _by_phase(timings: Sequence[Timing]) -> Verdict:
         return Verdict("interlaced", offset=offset, error=error, confidence=0.95)
     if not count:
         return Verdict("unknown", f"none of the {len(timings)} records holds a vertical sync", WOULD_TELL)
-    where = "at the beginning of a line" if wholes else "in the middle of a line"
+    what, near = ("beginning", [(p + 0.5) % 1 - 0.5 for p in wholes]) if wholes else ("middle", halves)
+    most = max(abs(p - (0.0 if wholes else 0.5)) for p in near)
+    where = f"within {max(most, 0.001):.3f} line of the {what} of a line"
     return Verdict(
         "unknown",
         f"all {count} vertical syncs in {len(timings)} records begin {where}; the oscilloscope may have "

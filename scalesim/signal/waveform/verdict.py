@@ -13,6 +13,7 @@ from typing import Literal
 
 from scalesim.core.mode import MODES, Mode
 from scalesim.signal.waveform.fields import Field
+from scalesim.signal.waveform.pace import Pace, pace_of
 from scalesim.signal.waveform.timing import Timing
 
 Answer = Literal["interlaced", "progressive", "neither", "unknown"]
@@ -35,8 +36,9 @@ class Verdict:
 
     Parameters:
         answer : see `Answer`; why : of "unknown" and "neither"; would_tell : what would settle it
-        offset, error : of successive fields in lines, their mean where they agree; None without a field
-        lines : of each whole field, as counted
+        offset, error : of successive fields in lines, their mean where they agree, and where they start early
+            and late in turn how far the two kinds lie apart; None without a field
+        lines : of each whole field, as counted; pace : how they follow each other, None without
         mode : nearest mode of the trade, None for none
         line_ppm, field_ppm, lines_off : how far the record is from that mode
         confidence : 0..1, the chance that every field's offset lies on its side of the limit at 1/4 line, its
@@ -54,6 +56,7 @@ class Verdict:
     field_ppm: float | None = None
     lines_off: float | None = None
     confidence: float = 0.0
+    pace: Pace | None = None
 
 
 def verdict_of(timing: Timing) -> Verdict:
@@ -77,19 +80,20 @@ def verdict_of(timing: Timing) -> Verdict:
     wholes = [abs(offset) < NEAR for offset in offsets]
     answer: Answer = "interlaced" if all(halves) else "progressive" if all(wholes) else "neither"
     confidence = min(_chance(offset, error) for offset, error in zip(offsets, errors, strict=True))
-    offset, error = _pooled((answer == "neither" and _in_turn(offsets)) or offsets, errors)
+    pace = pace_of(offsets, worst)
     mode = nearest_mode(timing, answer)
-    why = "" if answer != "neither" else _neither(offsets)
+    why = "" if answer != "neither" else _neither(pace, timing.grid.period_us)
     return Verdict(
         answer,
         why,
         "",
-        offset,
-        error,
+        pace.least,
+        pace.error,
         lines,
         mode,
         *_deviations(timing, mode),
         confidence,
+        pace,
     )
 
 
@@ -117,33 +121,18 @@ def _odd_fields(fields: Sequence[Field]) -> str:
     return ""
 
 
-def _neither(offsets: Sequence[float]) -> str:
-    low, high = min(offsets), max(offsets)
-    if high - low < 2 * NEAR:
-        return f"fields start {sum(offsets) / len(offsets):.2f} line apart, neither 0 nor 1/2"
-    apart = _in_turn(offsets)
-    if apart:
-        mean = sum(apart) / len(apart)
-        return f"fields start {mean:.2f} line apart, in turn before and after, neither 0 nor 1/2"
-    return f"fields start between {low:.2f} and {high:.2f} line apart from each other"
-
-
-def _in_turn(offsets: Sequence[float]) -> list[float]:
-    """Return the distances of fields that start early and late in turn; [] where they are not one."""
-    apart = [min(each % 1, -each % 1) for each in offsets]
-    return apart if max(apart) - min(apart) < 2 * NEAR else []
+def _neither(pace: Pace, line_us: float) -> str:
+    if pace.how == "uneven":
+        return f"fields start between {pace.low:.3f} and {pace.high:.3f} line apart from each other"
+    turns = ", in turn before and after" if pace.how == "in turn" else ""
+    apart = f"{pace.least:.3f} line ({abs(pace.least) * line_us:.1f} µs)"
+    return f"fields start {apart} apart{turns}, neither 0 nor 1/2"
 
 
 def _chance(offset: float, error: float) -> float:
     """Return the chance that an offset lies on its side of the nearest limit."""
     distance = min(abs(offset - LIMIT), abs(offset - (1 - LIMIT)), abs(offset + LIMIT))
     return 0.5 * (1 + erf(distance / (sqrt(2) * max(error, 1e-6))))
-
-
-def _pooled(offsets: Sequence[float], errors: Sequence[float]) -> tuple[float, float]:
-    mean = sum(offsets) / len(offsets)
-    spread = sqrt(sum((o - mean) ** 2 for o in offsets) / len(offsets))
-    return mean, max(max(errors) / sqrt(len(errors)), spread)
 
 
 def nearest_mode(timing: Timing, answer: Answer) -> Mode | None:

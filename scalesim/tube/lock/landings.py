@@ -46,12 +46,14 @@ class Landing:
         times_us : per field, its begin since the line of the unmodified vertical sync
         why : why it does not lock
         history : what went before, "" where that makes no difference
+        line_us : length of a line, 0 where it is not known
     """
 
     lines: float | None
     times_us: tuple[float, ...] = ()
     why: str = ""
     history: History | Literal[""] = ""
+    line_us: float = 0.0
 
     @property
     def outcome(self) -> Outcome:
@@ -86,7 +88,8 @@ def land(wave: Wave, circuit: Circuit, history: History = "cold") -> Landing:
     told: History | Literal[""] = history if isinstance(circuit, Countdown) else ""
     if np.isnan(times[0]).any():
         return Landing(None, why=why or "it does not settle", history=told)
-    return Landing(float(_lines(wave, times)[0]), tuple(times[0].tolist()), history=told)
+    lines, begins = float(_lines(wave, times)[0]), tuple(times[0].tolist())
+    return Landing(lines, begins, history=told, line_us=wave.line_us)
 
 
 def histories(circuit: Circuit) -> tuple[History, ...]:

@@ -17,6 +17,7 @@ DRAWS: dict[Outcome, str] = {
     "no lock": "does not lock",
 }
 """What a display does with a landing."""
+_ALMOST = "draws both fields almost on one set of lines"
 
 CAUTIONS = (
     "This is a model of vertical circuits with values that are engineering judgement; real sets vary. "
@@ -78,8 +79,24 @@ def landing_words(landing: Landing, paired: bool = True, when: str = "", alike: 
     if alike and landing.outcome == "one set":
         return f"draws every field on the same lines{when}"
     way = "above" if round(landing.lines, 2) < 0 else "below"
-    said = f"{DRAWS[landing.outcome]}{when}, the second {lines_words(abs(landing.lines))} {way} the first"
+    beside = beside_words(landing)
+    draws = _ALMOST if beside else DRAWS[landing.outcome]
+    said = f"{draws}{when}, the second {lines_words(abs(landing.lines))} {way} the first{beside}"
     return f"{said}{pair_words(landing)}" if landing.pair and paired else said
+
+
+def beside_words(landing: Landing) -> str:
+    """Return how far the second field lies off the lines of the first that it is drawn on; "" for nothing.
+
+    What counts as one set of lines may lie a tenth of a line off it.
+    """
+    if landing.outcome != "one set" or landing.lines is None:
+        return ""
+    off = round(landing.lines, 2) - round(landing.lines)
+    if abs(off) < 0.01:
+        return ""
+    us = f" ({abs(off) * landing.line_us:.1f} \u00b5s)" if landing.line_us else ""
+    return f", {abs(off):.2f} line{us} {'below' if off > 0 else 'above'} a line of it"
 
 
 def lines_words(lines: float | None) -> str:
