@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import fields, is_dataclass
 from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import Any, TypeVar
@@ -16,48 +15,16 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from scalesim import plot, result
+from scalesim import result
 from scalesim.core.files import read_text
 from scalesim.core.limits import DOCUMENT_MEGABYTES
 from scalesim.errors import ReadError
+from scalesim.io.parts import inside, plain, read_part, reader, unreadable
 from scalesim.plot import Plot
 from scalesim.result import SCHEMA, File, Part, Result, Table
 
 ANSWER = "answer.json"
 T = TypeVar("T")
-_TYPES = {
-    cls.__name__: cls
-    for cls in (
-        result.Cell,
-        result.Table,
-        result.Picture,
-        result.Code,
-        result.Links,
-        result.Box,
-        result.Layer,
-        result.Taps,
-        result.Pointed,
-        result.Judged,
-        result.Scale,
-        result.Viewer,
-        result.Weight,
-        result.Weighed,
-        result.Weighing,
-        result.Part,
-        result.Plate,
-        result.PlatePanel,
-        result.Prose,
-        result.Quote,
-        result.Exhibit,
-        plot.Axis,
-        plot.Series,
-        plot.Rule,
-        plot.Heat,
-        plot.Panel,
-        plot.Plot,
-    )
-}
-"""Every kind of thing an answer is made of, by the name it has in the file."""
 
 
 def answer_text(
@@ -84,13 +51,13 @@ def answer_text(
         "undecided": found.undecided,
         "title": found.title,
         "byline": list(found.byline),
-        "cover": _plain(cover),
+        "cover": plain(cover),
         "opening": list(found.opening),
         "sentences": found.sentences(),
         "remarks": found.remarks(),
-        "table": _plain(found.table()),
-        "figures": [_plain(each) for each in found.figures()],
-        "parts": [_plain(part) for part in parts],
+        "table": plain(found.table()),
+        "figures": [plain(each) for each in found.figures()],
+        "parts": [plain(part) for part in parts],
         "foot": list(found.foot),
         "pictures": dict(pictures),
         "files": {name: file.name for name, file in files.items()},
@@ -114,7 +81,7 @@ def read_saved(folder: str | Path) -> SavedResult:
         except ReadError:
             raise
         except (OSError, ValueError, RecursionError) as error:
-            raise _unreadable(place / name, error) from None
+            raise unreadable(place / name, error) from None
     try:
         found = documents[1]["schema"]
         if found != SCHEMA:
@@ -135,11 +102,11 @@ class SavedResult(Result):
 
     def __init__(self, folder: Path, document: dict[str, Any], answer: dict[str, Any]) -> None:
         self.folder, self.document, self._answer = folder, dict(document), answer
-        self._table = _of(Table, _read(answer["table"], folder))
-        self._figures = tuple(_of(Plot, _read(each, folder)) for each in answer["figures"])
-        cover = _read(answer.get("cover"), folder)
+        self._table = _of(Table, read_part(answer["table"], folder))
+        self._figures = tuple(_of(Plot, read_part(each, folder)) for each in answer["figures"])
+        cover = read_part(answer.get("cover"), folder)
         self._cover = None if cover is None else _of(result.Plate, cover)
-        self._parts = tuple(_of(Part, _read(each, folder)) for each in answer["parts"])
+        self._parts = tuple(_of(Part, read_part(each, folder)) for each in answer["parts"])
         for name in ("kind", "title", "plot_folder", "markdown"):
             _of(str, answer[name])
         answer.setdefault("byline", [])
@@ -147,7 +114,7 @@ class SavedResult(Result):
             answer[name] = tuple(_of(str, text) for text in answer[name])
         places = [*answer["pictures"].values(), *answer["files"].values()]
         for place in (*places, answer["markdown"], *(place for place, _ in answer["children"])):
-            _inside(place)
+            inside(place)
 
     @property
     def kind(self) -> str:  # type: ignore[override]  # known only now
@@ -207,7 +174,7 @@ class SavedResult(Result):
     @property
     def kept_pictures(self) -> dict[str, Callable[[], NDArray]]:
         """Name -> what reads its (lines, samples, 3) uint8 codes."""
-        return {name: _reader(self.folder / file) for name, file in self._answer["pictures"].items()}
+        return {name: reader(self.folder / file) for name, file in self._answer["pictures"].items()}
 
     def picture_file(self, name: str) -> str:
         """Return the file name of one of the pictures."""
@@ -231,7 +198,7 @@ class SavedResult(Result):
         try:
             return (self.folder / file).read_text(encoding="utf-8")
         except (OSError, ValueError) as error:
-            raise _unreadable(self.folder / file, error) from None
+            raise unreadable(self.folder / file, error) from None
 
     def children(self) -> Iterable[tuple[str, str, Result]]:
         """Yield (folder, words, result) of the results in folders of their own, read when they are wanted."""
@@ -248,68 +215,8 @@ class SavedResult(Result):
         return {key: value for key, value in self.document.items() if key not in ours}
 
 
-def _plain(value: Any) -> Any:
-    """Return a part as JSON holds it; values of pictures are left to the files of their names."""
-    if is_dataclass(value) and not isinstance(value, type):
-        named = ((each.name, getattr(value, each.name)) for each in fields(value) if each.name != "values")
-        if isinstance(value, plot.Heat):
-            named = ((each.name, getattr(value, each.name)) for each in fields(value))
-        return {"is": type(value).__name__, **{name: _plain(each) for name, each in named}}
-    if isinstance(value, tuple | list):
-        return [_plain(each) for each in value]
-    if isinstance(value, np.generic):
-        value = value.item()
-    if isinstance(value, float) and not np.isfinite(value):
-        return None
-    return value
-
-
-def _read(value: Any, folder: Path) -> Any:
-    if isinstance(value, dict):
-        cls = _TYPES[value["is"]]
-        keys = {name: _read(each, folder) for name, each in value.items() if name != "is"}
-        if cls in (result.Picture, result.Layer):
-            place = folder / _inside(f"{keys['name']}.png")
-            keys["values"] = _reader(place, indexed=bool(keys.get("palette")))
-        if cls is result.Picture and keys["shown"]:
-            keys["whole"] = _reader(folder / _inside(f"{keys['shown']}.png"))
-        made = cls(**keys)
-        if isinstance(made, Table) and any(len(row) != len(made.columns) for row in made.rows):
-            raise ValueError("a row of a table is not as long as its head")
-        return made
-    if isinstance(value, list):
-        return tuple(_read(each, folder) for each in value)
-    return value
-
-
 def _of(kind: type[T], value: Any) -> T:
     """Return a value that must be of a kind, or raise TypeError."""
     if not isinstance(value, kind):
         raise TypeError(f"{value!r} is no {kind.__name__}")
     return value
-
-
-def _inside(place: str) -> str:
-    """Return a place in the folder; a folder from elsewhere may name others, which raises ValueError."""
-    if PurePosixPath(place).is_absolute() or ".." in PurePosixPath(place).parts or set(place) & set("\\:"):
-        raise ValueError(f"{place} lies outside")
-    return place
-
-
-def _reader(path: Path, *, indexed: bool = False) -> Callable[[], NDArray]:
-    return partial(_picture, path, indexed=indexed)
-
-
-def _picture(path: Path, *, indexed: bool = False) -> NDArray:
-    """Return the uint8 codes of a PNG that we wrote; with `indexed` the numbers of its colours."""
-    from PIL import Image
-
-    try:
-        with Image.open(path) as opened:
-            return np.asarray(opened if indexed else opened.convert("RGB"))
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
-        raise _unreadable(path, error) from None
-
-
-def _unreadable(path: Path, error: Exception) -> ReadError:
-    return ReadError(f"{path}: cannot be read ({type(error).__name__}); run again")

@@ -9,9 +9,7 @@ import asyncio
 import json
 import queue
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
-from functools import cache
 from importlib import resources
-from importlib.resources.abc import Traversable
 from typing import Any
 
 from starlette.applications import Starlette
@@ -26,22 +24,11 @@ from scalesim.errors import ParameterError, ScalesimError
 from scalesim.lab.asked import body, name_of, stored, stream, table
 from scalesim.lab.bench import Bench
 from scalesim.lab.guard import Guard
+from scalesim.lab.packaged import KINDS, modules, packaged
 from scalesim.lab.records import bmp, failed
 
 FILE_MEGABYTES = DOCUMENT_MEGABYTES
 """Of an operator's file."""
-PAGES_ALONE = ("page.js", "plate.js", "viewers.js", "weigh.js")
-"""Scripts of the pages of answers, which the lab has no use for."""
-KINDS = {
-    "js": "text/javascript",
-    "css": "text/css",
-    "svg": "image/svg+xml",
-    "html": "text/html",
-    "json": "application/json",
-    "png": "image/png",
-}
-"""What is said of files by their endings: Python would ask the registry of Windows, where programs may have
-written that scripts are plain text, and a browser runs none of these."""
 
 Handler = Callable[[Request], Awaitable[Response]]
 
@@ -92,16 +79,16 @@ class _Handlers:
         folder = resources.files("scalesim")
         places = [(folder / "lab", "/static/"), (folder / "page", "/static/viewer/")]
         page = (folder / "lab" / "templates" / "lab.html").read_text(encoding="utf-8")
-        modules = [f"{address}{name}" for at, address in places for name in _modules(at / "static")]
-        early = "\n".join(f'<link rel="modulepreload" href="{each}">' for each in modules)
+        scripts = [f"{address}{name}" for at, address in places for name in modules(at / "static")]
+        early = "\n".join(f'<link rel="modulepreload" href="{each}">' for each in scripts)
         page = page.replace("{{ token }}", self.bench.token).replace("{{ modules }}", early)
         return Response(page, media_type="text/html", headers={"cache-control": "no-store"})
 
     async def static(self, request: Request) -> Response:
-        return _packaged("scalesim.lab", request.path_params["name"])
+        return packaged("scalesim.lab", request.path_params["name"])
 
     async def viewer(self, request: Request) -> Response:
-        return _packaged("scalesim.page", request.path_params["name"])
+        return packaged("scalesim.page", request.path_params["name"])
 
     async def result(self, request: Request) -> Response:
         path = self.bench.answers.file(request.path_params["number"], request.path_params["name"])
@@ -286,24 +273,3 @@ class _Handlers:
 
 def _event(message: Mapping[str, Any]) -> str:
     return f"data: {json.dumps(message, ensure_ascii=False)}\n\n"
-
-
-def _modules(folder: Traversable) -> list[str]:
-    """Return the scripts of a folder that make the page: asked for at once, not one import at a time."""
-    names = sorted(each.name for each in folder.iterdir() if each.name.endswith(".js"))
-    return [name for name in names if name not in PAGES_ALONE]
-
-
-@cache
-def _static(package: str) -> dict[str, Traversable]:
-    folder = resources.files(package) / "static"
-    return {each.name: each for each in folder.iterdir() if each.is_file()}
-
-
-def _packaged(package: str, name: str) -> Response:
-    """Return a file of a package's `static` folder; nothing else can be named."""
-    names = _static(package)
-    if name not in names:
-        return JSONResponse({"error": "there is no such file", "place": None}, status_code=404)
-    kind = KINDS.get(name.rpartition(".")[2], "text/plain")
-    return Response(names[name].read_bytes(), media_type=kind, headers={"cache-control": "no-cache"})

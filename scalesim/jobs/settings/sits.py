@@ -23,7 +23,8 @@ from scalesim.errors import NotIdentifiable
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.prediction import Prediction
 from scalesim.jobs.settings.carry import carriers_of, carry
-from scalesim.jobs.settings.synthesis import Looks, Stands, predicted_views, stands_at, views_of
+from scalesim.jobs.settings.residual import Looks, predicted_views, views_of
+from scalesim.jobs.settings.synthesis import Stands, stands_at
 from scalesim.signal.registration.register import Registration, register
 
 _MORE = 1.5
