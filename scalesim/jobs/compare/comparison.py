@@ -23,33 +23,19 @@ from scalesim.jobs.compare.pictures import frame_part, look_of, parts_of
 from scalesim.jobs.compare.place import Place, Verdict
 from scalesim.jobs.compare.rows import Row
 from scalesim.jobs.compare.summary import summary_table
-from scalesim.jobs.compare.tables import (
-    failures_table,
-    metric_tables,
-    place_number,
-    ranking_tables,
-    settings_table,
-    standing_tables,
-)
+from scalesim.jobs.compare.table_parts import appendix_parts, chains_parts, measured_parts, ranked_part
+from scalesim.jobs.compare.tables import place_number
 from scalesim.jobs.compare.tube_part import tube_part
 from scalesim.jobs.compare.verdict_words import comparison_sentences, kinds_sentence
 from scalesim.jobs.compare.weighing import weighing
-from scalesim.jobs.compare.words import (
-    CAUTIONS,
-    FIDELITY_NOTE,
-    figures_of,
-    modelled,
-    opening,
-    reference_sentence,
-    title_of,
-)
+from scalesim.jobs.compare.words import CAUTIONS, figures_of, modelled, opening, title_of
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.predict.outcome import Outcome
 from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.predict.views import InTurn
 from scalesim.metrics import METRICS, key_of
 from scalesim.plot import Plot
-from scalesim.result import Cell, Code, File, Part, Result, Table
+from scalesim.result import Cell, File, Part, Result, Table
 from scalesim.texts import capital
 from scalesim.tube.display import Display
 
@@ -239,24 +225,16 @@ class Comparison(Result):
         plots = self.figures()
         if plots:
             yield Part("Plots", left_out(self.contests), plots, "plots", quiet_text=True)
-        yield self._ranked()
+        yield ranked_part(self.ranking, self.verdicts)
         for number, frame in enumerate(self.frames):
             yield from self._frame(number, frame)
-        tables = metric_tables(self.rows, fidelity=False, opens=self._openings)
-        bold = (
-            "Bold is the best on its screen, compared as printed. A dash is a value that cannot be had; "
-            "the note below the table says why."
+        yield from measured_parts(self.rows, self.matched, self._openings)
+        yield from chains_parts(
+            {label: chain.text for label, chain in self.chains.items()}, self.captures, self.frames
         )
-        text = (bold,) if tables else (bold, "Nothing was measured.")
-        yield Part("Figures, frame by frame", text, tables, "figures", quiet_text=True)
-        if self.matched:
-            said = "Predictions as a capture's path shows them, and the capture less what its noise adds."
-            items = metric_tables(self.matched, fidelity=False)
-            yield Part("Matched to captures", (said,), items, "matched", quiet_text=True)
-        yield from self._chains()
         yield Part("What is modelled, and what is not", modelled(self.displays), anchor="model")
         yield Part("Cautions", CAUTIONS, anchor="cautions")
-        yield from self._appendix()
+        yield from appendix_parts(self.rows, self.reference, self.failed)
 
     def _summary(self) -> Part | None:
         """Return what every chain reaches by every measure of the ranking."""
@@ -278,18 +256,6 @@ class Comparison(Result):
         """Return what opens the evidence of one value, see `Cell`."""
         rows = (row for row in self.rows if (row.frame, row.chain) == (frame, chain))
         return next((self._openings(row, key) for row in rows), "")
-
-    def _ranked(self) -> Part:
-        tables = (*ranking_tables(self.ranking), *standing_tables(self.verdicts))
-        said = (
-            "Chains are ranked with those whose pictures have the same lines on the screen. "
-            "A mean rank of 1 is first everywhere; differences below what a measure resolves are ties. "
-            "Lead is the share of resamples of the frames in which a chain alone is first, told from six "
-            "frames on by every measure that decides. What is kept above 100 % counts as 100. A capture "
-            "that agrees with a prediction shares its place."
-        )
-        none = () if tables else ("No chain could be ranked; the appendix says why.",)
-        return Part("Ranking", (said, *none), tables, "ranking", quiet_text=True)
 
     def _frame(self, number: int, frame: FrameSource) -> Iterable[Part]:
         """Yield the pictures of a frame, with the stills that are asked for; none when no chain fits it."""
@@ -324,25 +290,6 @@ class Comparison(Result):
         photos = [each for each in self.photos if each.frame == frame.name]
         if photos:
             yield photo_part(number, look, photos)
-
-    def _chains(self) -> Iterable[Part]:
-        texts = [(label, chain.text) for label, chain in self.chains.items()]
-        texts += [(label, "a real box, captured") for label in self.captures]
-        codes = tuple(Code(text, label) for label, text in texts)
-        said = ("Each in the form that the command line takes.",)
-        yield Part("The chains", said, codes, "chains", quiet_text=True)
-        settings = settings_table(self.frames)
-        if settings is not None:
-            yield Part("Settings", items=(settings,), anchor="settings")
-
-    def _appendix(self) -> Iterable[Part]:
-        fidelity = metric_tables(self.rows, fidelity=True)
-        if fidelity:
-            said = f"{FIDELITY_NOTE} {reference_sentence(self.reference)}"
-            yield Part("Likeness to the reference", (said,), fidelity, "appendix")
-        failures = failures_table(self.failed)
-        if failures is not None:
-            yield Part("What could not be done", items=(failures,), anchor="failures")
 
 
 def _figures(row: Row, opens: Opens) -> tuple[Cell, ...]:
