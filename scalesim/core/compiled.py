@@ -9,22 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from functools import cache
 from threading import Lock
+from types import ModuleType, SimpleNamespace
 from typing import Any
 
-from scalesim.core import loops
+from scalesim.core import loops as of_pictures
 
 
-@dataclass(frozen=True)
-class Loops:
-    """The functions of `scalesim.core.loops` by their names."""
-
-    mix: Callable[..., None]
-    means: Callable[..., None]
-    luminance: Callable[..., None]
-    apart: Callable[..., None]
+class Loops(SimpleNamespace):
+    """The functions of a module of loops, such as `scalesim.core.loops`, by their names."""
 
 
 _wanting = 0
@@ -45,20 +39,24 @@ def wanted(many: bool) -> Iterator[None]:
             _wanting -= many
 
 
-def compiled() -> Loops | None:
-    """Return the compiled loops where they are wanted and there is a compiler, else None."""
-    return _found() if _wanting else None
+def compiled(module: ModuleType = of_pictures) -> Loops | None:
+    """Return the loops of a module compiled where they are wanted and there is a compiler, else None.
+
+    Parameters:  module : holds them; in `FREE` what a compiler may do to the sums of each, and in `WITHIN`
+        what they call
+    """
+    return _found(module) if _wanting else None
 
 
 @cache
-def _found() -> Loops | None:
+def _found(module: ModuleType) -> Loops | None:
     try:
         from numba.extending import register_jitable
     except ImportError:  # not installed, or not for this Python or NumPy
         return None
-    for helper in (loops.upsample, loops.light):
+    for helper in module.WITHIN:
         register_jitable(helper)
-    return Loops(**{name: _compiled(getattr(loops, name), free) for name, free in loops.FREE.items()})
+    return Loops(**{name: _compiled(getattr(module, name), free) for name, free in module.FREE.items()})
 
 
 def _compiled(loop: Callable[..., None], free: set[str] | bool) -> Any:

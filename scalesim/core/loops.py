@@ -205,3 +205,7 @@ def light(value: np.float32) -> np.float32:
     for k in range(5, -1, -1):
         exp = exp * x + _EXP[k]
     return value * (exp * np.int32(np.int32(whole + _ONE) << _FRACTION).view(np.float32))
+
+
+WITHIN = upsample, light
+"""What the loops call."""

@@ -125,7 +125,7 @@ def test_flat_fields_are_exactly_steady(monkeypatch: pytest.MonkeyPatch) -> None
 
 def test_no_loops_unless_they_are_wanted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of tasks that overlap, as in a cluster's threads, the first to end takes them from nobody."""
-    monkeypatch.setattr(compiled, "_found", lambda: PLAIN)
+    monkeypatch.setattr(compiled, "_found", lambda _: PLAIN)
     first, second = compiled.wanted(True), compiled.wanted(True)
     assert compiled.compiled() is None
     with compiled.wanted(False):
@@ -139,7 +139,7 @@ def test_no_loops_unless_they_are_wanted(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_a_task_that_fails_leaves_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(compiled, "_found", lambda: PLAIN)
+    monkeypatch.setattr(compiled, "_found", lambda _: PLAIN)
     with pytest.raises(ValueError), compiled.wanted(True):
         raise ValueError
     assert compiled.compiled() is None
@@ -147,7 +147,7 @@ def test_a_task_that_fails_leaves_none(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_without_a_compiler_there_are_none(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "numba.extending", None)  # as if it were not installed
-    assert compiled._found.__wrapped__() is None
+    assert compiled._found.__wrapped__(loops) is None
 
 
 def test_where_nothing_can_be_kept_every_process_compiles(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -164,7 +164,7 @@ def test_where_nothing_can_be_kept_every_process_compiles(monkeypatch: pytest.Mo
         module = ModuleType(name)
         vars(module).update(held)
         monkeypatch.setitem(sys.modules, name, module)
-    assert compiled._found.__wrapped__() == PLAIN
+    assert compiled._found.__wrapped__(loops) == PLAIN
     kept = [options["fastmath"] for options in asked if not options.get("cache")]
     assert kept == list(loops.FREE.values()) and len(asked) == 2 * len(kept)
 
@@ -176,7 +176,7 @@ def test_a_process_without_many_frames_loads_no_compiler() -> None:
 
 def test_compiled_lines_that_are_chosen_are_the_same_to_the_last_bit() -> None:
     pytest.importorskip("numba")
-    given, every = compiled._found(), np.arange(256, dtype=np.uint8)[None]
+    given, every = compiled._found(loops), np.arange(256, dtype=np.uint8)[None]
     assert given is not None
     found, one = np.empty((1, 256), np.float32), np.ones(1, np.float32)
     scale = np.float32(16), np.float32(219)
@@ -186,7 +186,7 @@ def test_compiled_lines_that_are_chosen_are_the_same_to_the_last_bit() -> None:
 
 def test_compiled_they_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("numba")
-    given = compiled._found()
+    given = compiled._found(loops)
     assert given is not None and given.mix is not loops.mix
     found: dict[bool, list[NDArray]] = {}
     for by_loops in (False, True):

@@ -63,7 +63,7 @@ def test_a_task_that_fails_leaves_nothing_frozen() -> None:
 
 def test_compiled_loops_are_there_for_the_task_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is predicted after a study in the same process does not depend on it."""
-    monkeypatch.setattr(compiled, "_found", lambda: "loops")
+    monkeypatch.setattr(compiled, "_found", lambda _: "loops")
     during: list[object] = []
 
     def stills() -> Iterator[tuple[int, ScalesimError]]:

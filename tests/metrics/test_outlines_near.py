@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from scalesim.metrics import Evidence
 from scalesim.metrics.outlines import line_weights
+from scalesim.metrics.outlines.found import SourceOutlines
 from scalesim.metrics.outlines.line_weights import nothing_beyond
 from scalesim.metrics.outlines.near import Near
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
-from scalesim.metrics.outlines.source import SourceOutlines
 
 CHAINS = (
     "line-average lines=240",

@@ -70,6 +70,15 @@ class KnownWeights:
         return self.whole if isinstance(self.whole, np.ndarray) else _dense(Same(self.whole))
 
     @cached_property
+    def columns(self) -> tuple[Array, Array, Array]:
+        """V by source lines: where each begins in the other two, landed lines, and weights."""
+        from scipy.sparse import csc_array
+
+        whole = csc_array(self.whole)
+        whole.sort_indices()
+        return whole.indptr.astype(np.int32), whole.indices.astype(np.int32), whole.data
+
+    @cached_property
     def shown_on(self) -> tuple[Array, Array]:
         """(source lines + 1,) each: the first and the last landed line that shows any of a source line.
 
@@ -130,11 +139,11 @@ def explain(evidence: Evidence, source: Array, strips: range) -> Explained:
     if EXPLAINED in evidence.cache:
         explained: Explained = evidence.cache[EXPLAINED]
         return explained
+    known = known_of(evidence)
+    if known is not None and mixed_alone(evidence, strips):
+        return Explained(known.dense, None)
     landed = landed_of(evidence, strips)
     seen = np.ascontiguousarray(source[:, strips.start : strips.stop])
-    known = known_of(evidence)
-    if known is not None and nothing_beyond(evidence, strips, seen, landed):
-        return Explained(known.dense, None)
     steps = evidence.once(f"steps {strips}", lambda: np.abs(np.diff(seen, axis=0)))
     trust = _trust(evidence, steps)
     if known is None:
@@ -158,6 +167,14 @@ def known_of(evidence: Evidence) -> KnownWeights | None:
         evidence.cache[KNOWN] = KnownWeights.of(evidence.weights)
     found: KnownWeights | None = evidence.cache.get(KNOWN)
     return found
+
+
+def mixed_alone(evidence: Evidence, strips: range) -> bool:
+    """Return whether there is `nothing_beyond`, and the picture is not explained already."""
+    if EXPLAINED in evidence.cache:
+        return False
+    seen = np.ascontiguousarray(evidence.source_strips[:, strips.start : strips.stop])
+    return nothing_beyond(evidence, strips, seen, landed_of(evidence, strips))
 
 
 def nothing_beyond(evidence: Evidence, strips: range, seen: Array, landed: Array) -> bool:

@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from scalesim.metrics.outlines.source import SourceOutlines
+from scalesim.metrics.outlines.found import SourceOutlines
 from scalesim.metrics.outlines.strips import Array
 
 

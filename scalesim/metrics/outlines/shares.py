@@ -28,12 +28,11 @@ import numpy as np
 from scalesim.core.affine import Affine
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.outlines.line_weights import Explained, explain, known_of, landed_of
+from scalesim.metrics.outlines.beside import Limits, shares_near
+from scalesim.metrics.outlines.found import SourceOutlines
+from scalesim.metrics.outlines.line_weights import known_of
 from scalesim.metrics.outlines.near import Near
-from scalesim.metrics.outlines.source import (
-    SourceOutlines,
-    find_outlines,
-)
+from scalesim.metrics.outlines.source import find_outlines
 from scalesim.metrics.outlines.strips import Array, strip_width
 
 THICKEST = 2.0
@@ -125,33 +124,21 @@ def _follow(evidence: Evidence) -> Outlines:
     if not len(found):
         none = np.zeros((0, 1))
         return Outlines(*(none[:, 0],) * 4, none, none > 0, none[:, 0], np.zeros((0, 2)), found)
-    explained = explain(evidence, source, strips)
     thickness = found.thickness / look.scale
     middle = (found.middle - look.offset) / look.scale
-    known = known_of(evidence)
-    reach = thickness / 2 + (_REACH_UNKNOWN if known is None else _REACH_KNOWN) / pitch
-    landed = landed_of(evidence, strips)
-    whole = Near.of(middle, reach, len(landed))
-    near = whole.shown(found, *known.shown_on) if known is not None else whole
-    held = _Beside.of(found, near, landed.shape)
-    looked_at, shares = near.looked_at, _by_weights(found, explained, near.lines)
-    reached = looked_at if known is None else looked_at & _reached(shares)
-    if explained.beyond is not None:
-        shares = shares + held.mean(explained.beyond)
-    least = 0.5 * vanishing_share(thickness)
-    left = held.contrast_left(landed)
-    unsure = left < least
-    if near is not whole and unsure.any():  # further away there may be more contrast
-        left[unsure] = _Beside.of(found.only(unsure), whole.only(unsure), landed.shape).contrast_left(landed)
+    reach = thickness / 2 + (_REACH_UNKNOWN if known_of(evidence) is None else _REACH_KNOWN) / pitch
+    near = Near.of(middle, reach, len(evidence.landed))
+    limits = Limits(closest=1.5 / pitch, left=0.5 * vanishing_share(thickness))
+    shares, nearest = shares_near(evidence, strips, found, near, limits)
     length = found.pieces / source.shape[1]
     return Outlines(
         weight=np.abs(found.level) * length,
         length=length,
         thickness=thickness,
         thin=found.thickness <= thin + 1e-6,
-        shares=near.on(whole, shares * reached * (left >= least)[:, None]),
-        nearest=near.on(whole, reached & (near.away <= 1.5 / pitch)),
-        line=whole.first,
+        shares=shares,
+        nearest=nearest,
+        line=near.first,
         samples=_along(found, strips.start, strip_width(evidence.source.shape[1])),
         found=found,
     )
@@ -161,54 +148,6 @@ def _along(found: SourceOutlines, first: int, width: int) -> Array:
     """Return (outlines, 2): where each begins and ends along the line, in source samples."""
     begin = found.strip[found.starts] + first
     return np.stack((begin, begin + found.pieces), axis=1) * float(width)
-
-
-@dataclass(frozen=True, eq=False)
-class _Beside:
-    """The landed places beside every piece of an outline, and means over an outline's pieces.
-
-    Parameters:
-        found : the outlines
-        some : (outlines,) whether any line beside it is looked at
-        at : (lines, pieces) places in a raveled (landed lines, strips) picture; lines that are not looked
-            at stand for the nearest that is. The pieces run along the memory, so that gathering is quick
-    """
-
-    found: SourceOutlines
-    some: Array
-    at: Array
-
-    @classmethod
-    def of(cls, found: SourceOutlines, near: Near, shape: tuple[int, ...]) -> _Beside:
-        """Return the places of lines in a landed picture of this shape."""
-        looked_at = near.looked_at
-        some: Array = np.any(looked_at, axis=1)
-        first = looked_at.argmax(axis=1)
-        last = looked_at.shape[1] - 1 - looked_at[:, ::-1].argmax(axis=1)
-        rows = np.clip(near.lines, (near.first + first)[:, None], (near.first + last)[:, None])
-        rows = np.clip(rows, 0, shape[0] - 1) * shape[1]
-        return cls(found, some, np.repeat(rows.T, found.pieces, axis=1) + found.strip)
-
-    def mean(self, beyond: Array) -> Array:
-        """Return (outlines, lines): what is beyond the weights, as a share of each outline's contrast.
-
-        The least-squares mean over the pieces: weights are the contrast squared.
-        """
-        contrast = self.found.contrast
-        total = np.add.reduceat(beyond.ravel()[self.at] * contrast, self.found.starts, axis=1)
-        mean: Array = (total / np.add.reduceat(contrast**2, self.found.starts)).T
-        return mean
-
-    def contrast_left(self, landed: Array) -> Array:
-        """Return how far the landed lines around each outline differ among themselves, in its contrast.
-
-        Where they are all alike the outline is gone, whatever share of it went into them: the lines of
-        a grating that average to one grey, or a picture that is black.
-        """
-        values = landed.ravel().take(self.at, mode="clip")
-        left = values.max(axis=0) - values.min(axis=0)
-        mean: Array = self.found.mean(left / np.abs(self.found.contrast))
-        return np.where(self.some, mean, 0.0)
 
 
 def _visible(evidence: Evidence) -> tuple[range, range]:
@@ -229,27 +168,3 @@ def _inside(look: Affine, seen: slice, kept: tuple[float, float], unit: int, siz
     high = min(float(size), kept[1], look(seen.stop))
     first = int(np.ceil(low / unit - 1e-6))
     return range(first, max(first, int(np.floor(high / unit + 1e-6))))
-
-
-def _reached(by_weights: Array) -> Array:
-    """Return True where a known V puts some of the outline, or next to there; everywhere if V drops it.
-
-    Further away there is only rounding and noise to be read.
-    """
-    touched = np.abs(by_weights) > 0.001
-    reached: Array = touched | ~touched.any(axis=1, keepdims=True)
-    reached[:, 1:] |= touched[:, :-1]
-    reached[:, :-1] |= touched[:, 1:]
-    return reached
-
-
-def _by_weights(found: SourceOutlines, explained: Explained, near: Array) -> Array:
-    """Return the first term of the shares, (outlines, lines): what the weights put of each profile there."""
-    landed_lines, source_lines = explained.weights.shape
-    lines = np.clip(near.T, 0, landed_lines - 1) * source_lines
-    taps = explained.weights.ravel()
-    by_weights = np.zeros(lines.shape, dtype=taps.dtype)
-    for row, part in enumerate(found.profile.T.astype(taps.dtype)):  # few: quicker than one array over all
-        place = np.clip(found.first + row, 0, source_lines - 1)
-        by_weights += taps.take(lines + place, mode="clip") * part
-    return by_weights.T
