@@ -127,6 +127,16 @@ def test_sliders_keys_and_words(tmp_path: Path, open_page: Opener) -> None:
     assert page.locator("b").count() == 0  # a name is a name
 
 
+def test_a_half_is_printed_as_the_tables_print_it(tmp_path: Path, open_page: Opener) -> None:
+    """62.5 % is 62 % here as in the ranking's table: by Python's format, and 1.145 is no half."""
+    page = opened(random_contest(9), tmp_path, open_page)
+    for score, lead in [(1.125, 0.625), (1.375, 0.635), (2.0, 0.285), (1.145, 1.0), (1.9872, 0.0)]:
+        place = f"{{place: 1, score: {score}, low: null, high: null, lead: {lead}}}"
+        page.evaluate(f"{HOST}.weighing.fill({HOST}.querySelector('tbody tr'), {place})")
+        cells = page.locator(".weighing tbody tr").first.locator("td").all_inner_texts()
+        assert [text.replace("\xa0", " ") for text in cells[-2:]] == [f"{score:.2f}", f"{100 * lead:.0f} %"]
+
+
 def test_the_best_mean_rank_of_few_frames_makes_nobody_first(tmp_path: Path, open_page: Opener) -> None:
     """How far it is ahead is said, and on how many frames; of other frames nothing."""
     own = random_contest(3)

@@ -85,7 +85,7 @@ class Weigher {
     const lead = standings.map(() => 0);
     for (const each of drawn) {
       const first = firstOf(each);
-      if (first.length === 1) lead[first[0]] += 1 / drawn.length;
+      if (first.length === 1) lead[first[0]] += 1;
     }
     const number = (value) => (Number.isFinite(value) ? value : null);
     return ordered(standings).map((chain) => {
@@ -100,7 +100,7 @@ class Weigher {
         score: number(scores[chain]),
         low: whole ? own[cut] : null,
         high: whole ? own[own.length - 1 - cut] : null,
-        lead: whole ? lead[chain] : null,
+        lead: whole ? lead[chain] / drawn.length : null,
       };
     });
   }
@@ -123,7 +123,16 @@ class Weigher {
 const listed = (names) => (names.length < 2 ? names.join("") : `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`);
 const times = (weight) => (weight === 0 ? "not counted" : `counts ${weight === 1 ? "once" : `${weight} times`}`);
 const counted = (count, what) => `${count} ${what}${count === 1 ? "" : "s"}`;
-const score = (value) => (value === null ? "\u2013" : value.toFixed(2));
+
+/** A value of 0 or more in digits, as the tables print it: an exact half goes to the even digit (toFixed takes it up). */
+function printed(value, digits) {
+  const up = value.toFixed(digits);
+  const half = (value * 2 ** (digits + 1)) % 2 === 1; // no other binary number is half a digit exactly
+  return half && Number(up.at(-1)) % 2 ? (value - 0.25 / 10 ** digits).toFixed(digits) : up;
+}
+
+const score = (value) => (value === null ? "\u2013" : printed(value, 2));
+const percent = (share) => `${printed(100 * share, 0)}\u00a0%`;
 
 class WeighingPage {
   constructor(host, ranking) {
@@ -167,7 +176,7 @@ class WeighingPage {
     const share = (value) => `${(100 * value) / (last - first)}%`;
     number.textContent = place ?? "\u2013";
     mean.textContent = score(own);
-    if (alone) alone.textContent = lead === null ? "\u2013" : `${Math.round(100 * lead)}\u00a0%`;
+    if (alone) alone.textContent = lead === null ? "\u2013" : percent(lead);
     const [band, dot] = drawn.querySelectorAll("span span");
     band.hidden = low === null;
     dot.hidden = own === null;
@@ -217,12 +226,12 @@ class WeighingPage {
     const after = ranked.find(({ place }) => place > 1); // a captured chain that agrees with it has its own score
     const next = ranked.filter(({ place, score: own }) => place === after?.place && Math.abs(own - after.score) <= SAME);
     const ahead = after ? `, ${score(after.score - first[0].score)} ahead of ${names(next)}` : "";
-    const sure = first[0].lead === null ? "" : `; alone first in ${Math.round(100 * first[0].lead)}\u00a0% of their resamples`;
+    const sure = first[0].lead === null ? "" : `; alone first in ${percent(first[0].lead)} of their resamples`;
     this.said.textContent = `${where}, ${names(first)} has the best mean rank (${best})${ahead}${sure}.`;
   }
 }
 
-export { Weigher, WeighingPage };
+export { Weigher, WeighingPage, printed };
 
 if (typeof document !== "undefined")
   for (const host of document.querySelectorAll("[data-weighing]")) {
