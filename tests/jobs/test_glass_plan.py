@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from scalesim.cli.main import main
 from scalesim.core.camera import CAMERAS, Camera, camera_named
 from scalesim.errors import ParameterError
 from scalesim.jobs.glass.plan import planned
+from scalesim.jobs.glass.plan_words import card
 from scalesim.jobs.glass.shots import beat, film_use, lines_of_mask
 from scalesim.tube.display import Display
 
@@ -61,6 +63,16 @@ def test_long_exposures_are_even_numbers_of_whole_fields() -> None:
     )
     alone = " ".join(planned(TUBE, fast).sentences())
     assert "reaches no even number of whole fields" in alone and "By film" not in alone
+
+
+def test_a_film_is_taken_from_where_its_own_rows_suffice() -> None:
+    """1080 rows of 4000: pixels of 18.52 µm, so 6 a line are 0.111 mm there and d = 50 (1 + 1.25 / 0.111) =
+    612.5 mm (thin lens). The card says it as the sentences do: from the photo's place a line has 2.2."""
+    plan = planned(TUBE, LENS)
+    film = next(each for each in plan.sentences() if each.startswith("By film"))
+    assert re.search(r"A film has 1080 rows: stand 61[23] mm away for it, where a line has 6.0 pixels", film)
+    told = next(line for line in card(plan).splitlines() if "film of two seconds" in line)
+    assert re.search(r"from 61[23] mm away\.$", told)
 
 
 def test_beats_by_hand() -> None:

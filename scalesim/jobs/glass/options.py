@@ -36,7 +36,8 @@ def bezel_of(text: str) -> tuple[int, int, int, int]:
     )
     if right - left < 40 or bottom - top < 64:
         raise ParameterError(
-            f"bezel: {text} is {right - left}x{bottom - top} pixels; at least 40x64 are needed"
+            f"bezel: {text} (left,top,right,bottom) is {right - left} pixels wide and {bottom - top} high; "
+            "at least 40 wide and 64 high are needed"
         )
     return left, top, right, bottom
 

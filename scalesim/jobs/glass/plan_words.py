@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scalesim.core.camera import CAMERAS
 from scalesim.jobs.glass.shot import Shot
-from scalesim.jobs.glass.shots import BEST, NEEDS, beat, filming, framing, lines_of_mask
+from scalesim.jobs.glass.shots import BEST, NEEDS, Framing, beat, filming, framing, lines_of_mask
 
 BEZEL = (
     "Keep a piece of the bezel in view, 10 to 15 % of the photo's width: it tells the movement of the camera "
@@ -17,8 +17,8 @@ def framing_words(shot: Shot) -> str:
     at, far, near = shot.stands, shot.distance(BEST[0]), shot.distance(BEST[1])
     told = shot.camera.distance_mm is not None
     said = (
-        f"{'At' if told else 'Stand at'} {mm(at.distance_mm)}, {shot.camera.name} "
-        f"{'sees' if told else 'gets'} {at.pixels_a_line:.1f} pixels from line to line and "
+        f"{'At ' if told else 'Stand '}{mm(at.distance_mm)}{',' if told else ' away:'} {shot.camera.name} "
+        f"{'sees' if told else 'then sees'} {at.pixels_a_line:.1f} pixels from line to line and "
         f"{100 * at.shown:.0f} % of the picture: {_readable(at.pixels_a_line)}."
     )
     if not at.sharp:
@@ -63,13 +63,17 @@ def shutter_words(shot: Shot) -> list[str]:
 
 
 def _film_framing(shot: Shot) -> str:
+    film, at = filming(shot.camera), _film_stands(shot)
+    return (
+        f"A film has {film.rows} rows: stand {mm(at.distance_mm)} away for it, where a line has "
+        f"{at.pixels_a_line:.1f} pixels and {100 * at.shown:.0f} % of the picture is in view."
+    )
+
+
+def _film_stands(shot: Shot) -> Framing:
     film = filming(shot.camera)
     stand = max(film.distance_for(shot.line_mm, BEST[0]), film.nearest_mm)
-    at = framing(film, shot.line_mm, shot.shown_lines, float(shot.display.aspect), stand)
-    return (
-        f"Its {film.rows} rows need {at.pixels_a_line:.1f} pixels a line, too: stand {mm(stand)} away, "
-        f"which holds {100 * at.shown:.0f} % of the picture."
-    )
+    return framing(film, shot.line_mm, shot.shown_lines, float(shot.display.aspect), stand)
 
 
 def beat_words(shot: Shot) -> list[str]:
@@ -114,7 +118,8 @@ def card(shot: Shot) -> str:
             f"[ ] Tripod and self-timer for where fields land: {_shutter(best[1])}, {best[0]} fields."
         )
     if good := _rates(shot, "good"):
-        lines.append(f"[ ] Or a film of two seconds at {good} a second.")
+        at = mm(_film_stands(shot).distance_mm)
+        lines.append(f"[ ] Or a film of two seconds at {good} a second, from {at} away.")
     if never := _rates(shot, "never"):
         lines.append(f"[ ] Never a film at {never} a second.")
     lines += [
@@ -134,8 +139,8 @@ def phone_words(shot: Shot) -> str:
     return (
         f"A usual phone that holds the whole height of the picture gets {whole:.1f} pixels a line, and from "
         f"its nearest sharp distance, {mm(phone.camera.nearest_mm)}, {near.pixels_a_line:.0f}. So it tells "
-        "the number of lines and whether there is one set or two, and "
-        f"{_readable(near.pixels_a_line)} from near by. Its sharpening thickens and thins lines and its "
+        "the number of lines, whether there is one set or two, and from near by "
+        f"{_seen(near.pixels_a_line)[-1]}. Its sharpening thickens and thins lines and its "
         "merged exposures blur them: for width and depth take an application that saves single, unsharpened "
         "exposures with a shutter you set."
     )
@@ -147,8 +152,12 @@ def mm(length: float) -> str:
 
 
 def _readable(pixels: float) -> str:
-    can = [what for least, what in NEEDS if pixels >= least]
+    can = _seen(pixels)
     return f"enough to see {can[-1]}" if len(can) > 2 else can[-1] if can else "no line can be told"
+
+
+def _seen(pixels: float) -> list[str]:
+    return [what for least, what in NEEDS if pixels >= least]
 
 
 def _rates(shot: Shot, use: str) -> str:
