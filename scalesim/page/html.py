@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from importlib import resources
 from itertools import count, repeat
 from typing import Any
@@ -166,12 +167,22 @@ def _item(item: Any, anchor: str, store: Store, figures: Iterator[int]) -> tuple
     if isinstance(item, Plate):
         return "plate", {"plate": plate_options(item, store)}
     if isinstance(item, Exhibit):
-        return "exhibit", {"exhibit": item, "groups": _groups(item.items, item.anchor, store, repeat(0))}
+        return "exhibit", {"exhibit": item, "groups": _groups(_once(item), item.anchor, store, repeat(0))}
     assert isinstance(item, Viewer)
     options = json.dumps(viewer_options(item, store, f"{anchor}-viewer"), ensure_ascii=False)
     # no text can end the script element: a "<" in JSON is always inside a string
     shown = Markup(options.replace("<", "\\u003c"))
     return "viewer", {"viewer": item, "options": shown, "id": f"{anchor}-viewer", "scale": _scale(item.scale)}
+
+
+def _once(exhibit: Exhibit) -> tuple[Any, ...]:
+    """Return what an exhibit shows; of a picture alone without the words that the caption below it says."""
+    if len(exhibit.items) != 1 or not isinstance(exhibit.items[0], Picture):
+        return exhibit.items
+    (only,) = exhibit.items
+    said = {key: getattr(only, key) for key in ("label", "caption")}
+    again = {key for key, words in said.items() if words.rstrip(".") == exhibit.caption.rstrip(".")}
+    return (replace(only, alt=only.alt or only.label, **dict.fromkeys(again, "")),)
 
 
 def _widths(plot: Plot) -> list[tuple[Plot, str]]:

@@ -33,6 +33,7 @@ from scalesim.jobs.compare.clip.clip import comparison_clip
 from scalesim.jobs.compare.clip.compose import boxes_of
 from scalesim.jobs.compare.clip.layout import LAYOUTS, places_for, safe_area
 from scalesim.jobs.compare.clip.part import part_for
+from scalesim.result import Code
 
 DROP, EVEN = "line-drop lines=240 phase=1", "line-average lines=240"
 FIELDS = "line-average lines=480, interlace"
@@ -120,6 +121,14 @@ def test_lines_are_whole_dots_and_the_same_part_is_shown_of_all(source: Clip) ->
     other = frame[second.top : second.bottom, second.left : second.right]
     half = other.reshape(-1, part.zoom // 2, *other.shape[1:])
     assert (half == half[:, :1]).all() and not (other.reshape(lines.shape) == other[:: part.zoom, None]).all()
+
+
+def test_the_page_says_which_chain_each_panel_is(source: Clip) -> None:
+    """As text that runs: what is copied from the page is the chain, so is what an article lists."""
+    found = comparison_clip({"sharp": DROP, "fields": FIELDS}, source)
+    codes = {i.label: i.text for part in found.parts() for i in part.items if isinstance(i, Code)}
+    assert codes == {"sharp": DROP, "fields": FIELDS} == found.to_dict()["chains"]
+    assert all(Chain(text).text == text for text in codes.values())
 
 
 def test_crop_and_zoom_are_as_asked(source: Clip) -> None:

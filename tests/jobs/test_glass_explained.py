@@ -20,9 +20,11 @@ from scalesim.core.photo import Photo
 from scalesim.errors import NotIdentifiable, ParameterError
 from scalesim.jobs.glass.against import CAMERA_PX, Explained
 from scalesim.jobs.glass.answer import GlassRead
-from scalesim.jobs.glass.explained import GlassExplained, display_toml
+from scalesim.jobs.glass.display_file import display_toml
+from scalesim.jobs.glass.explained import GlassExplained
 from scalesim.jobs.glass.glass import glass
 from scalesim.jobs.glass.hypotheses import hypotheses
+from scalesim.result import Code
 from scalesim.signal.explain.between import Between
 from scalesim.signal.explain.fit import Fitted
 from scalesim.signal.explain.lit import Beam, lit_lines
@@ -97,6 +99,9 @@ def test_a_clear_verdict_in_words_and_keys() -> None:
     assert told["sets"] == "two" and told["confidence"] == pytest.approx(14 / 15)
     assert told["explained"]["best"] == "two" and told["explained"]["odds"] == 14.0
     assert {"lines", "lines_error", "landing_offset", "shutter", "why"} <= set(told)
+    given = {each.label: each.chain.text for each in found.explained.tried if each.given}
+    assert told["chains"] == given and given["drop"] == DROP.text
+    assert {i.label: i.text for part in found.parts() for i in part.items if isinstance(i, Code)} == given
 
 
 def test_what_cannot_be_told_apart_is_not_told_apart() -> None:

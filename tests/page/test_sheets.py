@@ -5,9 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.text import Annotation, Text
 
 from scalesim.page import sheets
+from scalesim.page.plots.draw import drawn
 from scalesim.page.plots.layout import in_lines
+from scalesim.page.plots.raster import set_for_stills
+from scalesim.plot import Axis, Panel, Plot, Series
 from scalesim.result import Sheet, Table
 
 WHY = (
@@ -45,6 +50,21 @@ def test_rows_without_room_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     shown = sum(text.startswith("c") and text[1:].isdigit() for text, _ in said)
     assert 5 < shown < 60 and said[-1][0] == f"From here. The first {shown} of 60 rows."
     assert max(at for _, at in said[:-1]) < 1080 - 54 - 130
+
+
+def test_a_plot_on_a_still_has_light_leaders_and_true_minus_signs() -> None:
+    """Lines from labels to their points are drawn apart from their figure; by Matplotlib's own colours."""
+    series = tuple(
+        Series((0.0, 1.0), (1.0, at), label=f"best: -{at:g}", style="line", end=f"frame {at:g}")
+        for at in (1.0, 1.001, 1.002)
+    )
+    plot = Plot("p", "P", "", (Panel(Axis("x"), Axis("y", 0, 2), series),), legend=3)
+    with drawn(plot) as figure:
+        set_for_stills(figure)
+        texts = [each.get_text() for each in figure.findobj(Text)]
+        leaders = [each.arrow_patch for each in figure.findobj(Annotation) if each.arrow_patch is not None]
+        assert "best: \N{MINUS SIGN}1" in texts and not any(": -" in text for text in texts)
+        assert leaders and all(sum(to_rgb(each.get_edgecolor())) > 1.5 for each in leaders)
 
 
 @pytest.mark.parametrize("room", [20.0, 60.0, 90.0])

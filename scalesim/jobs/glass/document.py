@@ -8,7 +8,10 @@ import numpy as np
 
 from scalesim.jobs.glass.measured import Measured
 from scalesim.jobs.glass.read import FilmPart, Read
+from scalesim.jobs.glass.words import resolved_of_fields, resolved_of_lines
 from scalesim.result import Cell, Table
+from scalesim.signal.glass.field_jitter import FieldJitter
+from scalesim.signal.glass.jitter import LineJitter
 from scalesim.signal.glass.profile import BINS
 
 KEYS = (
@@ -175,10 +178,12 @@ def main_table(read: Read) -> Table:
         if found.depth is not None:
             rows.append(("depth of the gaps", f"{found.depth:.2f}", "of the peak"))
         if found.jitter is not None:
-            rows.append(("jitter of single lines", f"{found.jitter.rms:.4f}", "pitch, rms"))
+            said = _spread(found.jitter, resolved_of_lines(found.jitter))
+            rows.append(("jitter of single lines", said, "pitch, rms"))
         if read.film is not None and read.film.strays is not None:
             strays = read.film.strays
-            rows.append(("jitter of whole fields", f"{strays.rms:.3f} ± {strays.error:.3f}", "pitch, rms"))
+            said = _spread(strays, resolved_of_fields(strays))
+            rows.append(("jitter of whole fields", said, "pitch, rms"))
         rows.append(("lines fall to the right by", f"{found.roll:.2f}", "degrees"))
         if found.tilt is not None:
             lens = ", if its lens is a phone's" if "tilt_deg" in found.why else ""
@@ -191,6 +196,11 @@ def main_table(read: Read) -> Table:
                 rows.append(("mean light of frames varies by", f"{ripple:.1f}", "%"))
         rows.append(("confidence in the sets", f"{landing.confidence:.2f}", "0…1"))
     return Table("What the glass shows", ("what", "value", "unit"), tuple(rows), ("left", "right", "left"))
+
+
+def _spread(found: LineJitter | FieldJitter, least: float) -> str:
+    """Return a jitter with its error; where it is no more than what is resolved, that."""
+    return f"{found.rms:.3f} ± {found.error:.3f}" if found.rms > least else f"at most {least:.3f}"
 
 
 def lines_csv(read: Read) -> str:

@@ -14,9 +14,10 @@ from scalesim.core.codes import to_codes
 from scalesim.jobs.glass.against import CAMERA_PX, Explained
 from scalesim.jobs.glass.answer import GlassRead
 from scalesim.jobs.glass.difference import difference_layer, difference_scale
+from scalesim.jobs.glass.display_file import display_toml
 from scalesim.jobs.glass.hypotheses import SETS
 from scalesim.plot import Axis, Panel, Plot, Series
-from scalesim.result import Box, File, Layer, Part, Result, Table, Viewer
+from scalesim.result import Box, Code, File, Layer, Part, Result, Table, Viewer
 from scalesim.signal.explain.odds import CLEAR, MOST, UNEXPLAINED
 from scalesim.tube.display import Display
 
@@ -198,7 +199,15 @@ class GlassExplained(Result):
         """Yield the wipe, the odds, and what the photo shows by itself."""
         table, plots = self.table(), self.figures()
         yield Part("The photo against the best prediction", items=(self._viewer(), table, *plots))
+        codes = tuple(Code(text, label) for label, text in self._chains.items())
+        yield Part("The chains", ("Each in the form that the command line takes.",), codes, "chains")
         yield Part("What the photo shows by itself", tuple(self.reading.sentences()), (self.reading.table(),))
+
+    @property
+    def _chains(self) -> dict[str, str]:
+        tried = self.explained.tried
+        best = None if self.undecided else tried[0]
+        return {each.label: each.chain.text for each in tried if each.given or each is best}
 
     def _viewer(self) -> Viewer:
         photo, painted, apart = self._shown
@@ -264,30 +273,10 @@ class GlassExplained(Result):
                 )
             ],
         }
+        own["chains"] = self._chains
         fitted = ("beam_width", "beam_growth", "tv_lines", "black_cd_m2")
         own["display"] = {key: getattr(self.display, key) for key in fitted}
         return own
-
-
-def display_toml(display: Display) -> str:
-    """Return a display as the TOML file that `--display` takes."""
-    from dataclasses import fields
-
-    lines = ["# Beam, growth, sharpness and black as a photo showed them; the rest as it was given."]
-    for each in fields(display):
-        value = getattr(display, each.name)
-        if each.name == "aspect":
-            value = f"{display.aspect.numerator}:{display.aspect.denominator}"
-        if isinstance(value, str):
-            value = '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
-        elif isinstance(value, tuple):
-            value = f"[{', '.join(f'{number:g}' for number in value)}]"
-        elif not isinstance(value, int | float):
-            continue
-        else:
-            value = f"{value:g}"
-        lines.append(f"{each.name} = {value}")
-    return "\n".join(lines) + "\n"
 
 
 def _grey(light: NDArray) -> NDArray[np.float32]:

@@ -6,6 +6,7 @@ from scalesim.jobs.glass.measured import Measured
 from scalesim.jobs.glass.read import Filmed, Read
 from scalesim.signal.glass.exposure import Landing
 from scalesim.signal.glass.field_jitter import FieldJitter
+from scalesim.signal.glass.jitter import LineJitter
 
 CAUTION = (
     "Film of a tube is film of flicker, which can trigger seizures: look at clips small and in a lit room. "
@@ -153,11 +154,22 @@ def _short(landing: Landing) -> str:
     return {"one": "one set", "two": "two sets", "unknown": "cannot tell"}[landing.sets]
 
 
+def resolved_of_fields(found: FieldJitter) -> float:
+    """Return up to how much jitter of whole fields, pitches rms, coding and the bezel's place leave alone."""
+    return max(2 * found.registration, CODED)
+
+
+def resolved_of_lines(found: LineJitter) -> float:
+    """Return up to how much jitter of single lines, pitches rms, is none."""
+    return max(2 * found.error, 0.005)
+
+
 def _strays(found: FieldJitter) -> str:
-    if found.rms <= max(2 * found.registration, CODED):
+    least = resolved_of_fields(found)
+    if found.rms <= least:
         return (
-            f"Whole fields stand still against the bezel to {found.rms:.3f} pitch rms over {found.frames} "
-            "frames; coding alone can leave as much in a film."
+            f"Whole fields stand still against the bezel to {least:.3f} pitch rms over {found.frames} frames "
+            f"({found.rms:.3f} was read); coding or the bezel's place alone can leave as much in a film."
         )
     return (
         f"Whole fields stray by {found.rms:.3f} ± {found.error:.3f} pitch rms against the bezel, over "
@@ -173,10 +185,9 @@ def _jitter(found: Measured, film: Filmed | None) -> str:
         if film is None
         else f"{jitter.lines} lines in {film.stills} frames"
     )
-    if jitter.rms <= 2 * jitter.error or jitter.rms < 0.005:
-        return (
-            f"Single lines stand still to {max(2 * jitter.error, 0.005):.3f} pitch, as far as {where} show."
-        )
+    least = resolved_of_lines(jitter)
+    if jitter.rms <= least:
+        return f"Single lines stand still to {least:.3f} pitch, as far as {where} show."
     return (
         f"Single lines waver by {jitter.rms:.3f} ± {jitter.error:.3f} pitch rms inside one exposure "
         f"({where})."

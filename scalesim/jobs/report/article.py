@@ -140,9 +140,14 @@ def _refuse_broken_pictures(source: str, line: int, name: str) -> None:
         if not code and (match := re.search(r"(?<!\\)!\[[^\[\]]*\]\(([^()<>\n]*)\)", part)):
             before = source[: source.find(match[0])].count("\n")
             raise ParameterError(
-                f"{name} line {line + before}: '{match[1][:60]}' is no source of a picture as it stands; "
+                f"{name} line {line + before}: '{_cut(match[1])}' is no source of a picture as it stands; "
                 "put one with spaces in < >, before the label"
             )
+
+
+def _cut(text: str) -> str:
+    """Return a text as an error quotes it: where it is long, its beginning."""
+    return text if len(text) <= 60 else f"{text[:59]}…"
 
 
 def _plain(children: Iterable[Token]) -> str:
@@ -157,6 +162,7 @@ class _Names:
         self.article, self.anchors = name, {}
         self.called: dict[str, str] = {}
         self.targets: dict[str, str] = {}
+        self.lines: dict[str, int] = {}
         counts = {"Figure": 0, "Table": 0}
         for block in blocks:
             if isinstance(block, _Heading):
@@ -183,9 +189,10 @@ class _Names:
     def _add(self, key: str, target: str, words: str, line: int) -> None:
         if key in self.targets:
             raise ParameterError(
-                f"{self.article} line {line}: '{key}' names two things; call one differently"
+                f"{self.article} line {line}: '{key}' names two things, here and on line {self.lines[key]} "
+                "(a heading is called by its words); call one differently"
             )
-        self.targets[key], self.called[key] = target, words
+        self.targets[key], self.called[key], self.lines[key] = target, words, line
 
     def prose(self, block: _Words, parser: Any) -> Prose:
         """Return a block as it is shown, its links checked, and those without words given some."""
@@ -205,7 +212,7 @@ class _Names:
         key = href.removeprefix("#")
         if not href.startswith("#"):
             raise ParameterError(
-                f"{self.article} line {line}: the link '{href[:60]}' leads to a file that the page will not "
+                f"{self.article} line {line}: the link '{_cut(href)}' leads to a file that the page will not "
                 "carry; give a full address, or #label of a figure or heading"
             )
         if key not in self.targets:

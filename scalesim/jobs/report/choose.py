@@ -7,10 +7,10 @@ from typing import Any
 
 from scalesim.errors import ParameterError, nearest
 from scalesim.jobs.report.article import slug
-from scalesim.jobs.report.dots import asked_of
+from scalesim.jobs.report.dots import asked_of, codes
 from scalesim.jobs.report.reference import Reference
 from scalesim.plot import Plot
-from scalesim.result import Code, Picture, Quote, Result, Table, Viewer, within
+from scalesim.result import Code, Layer, Picture, Quote, Result, Table, Viewer, within
 
 Found = tuple[tuple[Any, ...], str]
 """The items, and what they say of themselves."""
@@ -56,9 +56,15 @@ def origin_of(asked: Reference, answer: Result) -> str:
 
 
 def _own_choice(asked: Reference, result: Result, at: str) -> Found:
-    """Return what stands for a whole answer: its cover, else its first picture, else its first plot."""
+    """Return what stands for a whole answer: its cover, else its first picture, else its first plot.
+
+    Where its first picture is a wipe, both of the pictures that are wiped are taken.
+    """
     if result.cover() is not None:
         return _cover(asked, result, at)
+    if pair := _wiped(result):
+        both = tuple(asked_of(each, asked, at) for each in pair)
+        return both, "; ".join(each.label for each in pair)
     for find in (_pictures, _plots):
         named: Mapping[str, Any] = find(result)
         if named:
@@ -139,9 +145,36 @@ def _pictures(result: Result) -> dict[str, Picture]:
             if isinstance(item, Picture):
                 label = item.label or item.name.rpartition("/")[2]
                 _add(found, item, label, f"{part.title}-{label}")
+    layers = {layer.name.rpartition("/")[2]: layer for layer in _layers(result)}
     for name, values in result.kept_pictures.items():
-        found.setdefault(_key(name), Picture(name, values, label=name))
+        kept = _of_layer(layers[name], values) if name in layers else Picture(name, values, label=name)
+        found.setdefault(_key(name), kept)
     return found
+
+
+def _layers(result: Result) -> Iterator[Layer]:
+    for item in _items(result):
+        if isinstance(item, Viewer):
+            yield from item.layers
+
+
+def _of_layer(layer: Layer, values: Any) -> Picture:
+    """Return a picture of a viewer in the shape that it has there: as wide as its samples."""
+    lines, samples = codes(values).shape[:2]
+    height = round(samples * layer.place.height / layer.place.width)
+    size = None if height == lines else (height, samples)
+    return Picture(layer.name, values, layer.label, layer.label, layer.caption, size=size)
+
+
+def _wiped(result: Result) -> tuple[Picture, ...]:
+    """Return the two pictures of an answer that shows nothing but a wipe of them; () for another."""
+    shown = [item for item in _items(result) if isinstance(item, Picture | Viewer)]
+    if len(shown) != 1 or not isinstance(shown[0], Viewer) or shown[0].mode != "wipe":
+        return ()
+    named = {layer.id: layer for layer in shown[0].layers}
+    kept = result.kept_pictures
+    pair = [(named[each], kept.get(named[each].name.rpartition("/")[2])) for each in shown[0].pair]
+    return tuple(_of_layer(layer, values) for layer, values in pair if values is not None)
 
 
 def _plots(result: Result) -> dict[str, Plot]:

@@ -160,6 +160,7 @@ def _figure(name: str, title: str, caption: str, placed: Placed, pictures: list[
     assert placed.exhibit is not None
     dots = [codes(each.values) for each in pictures]
     lines, samples = dots[0].shape[:2]
+    size = pictures[0].size
     views = tuple(
         View(
             each.label,
@@ -182,4 +183,5 @@ def _figure(name: str, title: str, caption: str, placed: Placed, pictures: list[
         fixed=True,
         choose=looks.choose if looks.faults and not placed.asked.crop else None,
         told=looks.told,
+        shape=1.0 if size is None else (size[1] / samples) / (size[0] / lines),
     )

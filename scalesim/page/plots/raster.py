@@ -14,6 +14,7 @@ from scalesim.draw.lettering import QUIET as PALE
 from scalesim.page.plots.draw import drawn
 from scalesim.page.plots.svg import DARK_HUES, HUES, INK, QUIET, RULE
 from scalesim.plot import Plot
+from scalesim.typeset import typeset
 
 LARGER = 2.2
 """Dots of the smaller still for one of the plot's own: it is seen from farther away than a page."""
@@ -27,14 +28,25 @@ def plot_dots(plot: Plot, times: int) -> NDArray[np.uint8]:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     with drawn(replace(plot, name=f"{plot.name}-dots")) as figure:
-        for artist in figure.findobj():
-            _recolour(artist)
-        figure.set_facecolor(_hex(PAPER))
+        set_for_stills(figure)
         figure.set_dpi(figure.dpi * LARGER * times)
         canvas: Any = FigureCanvasAgg(figure)  # its methods have no types
         canvas.draw()
         found: NDArray[np.uint8] = np.asarray(canvas.buffer_rgba())[:, :, :3].copy()
     return found
+
+
+def set_for_stills(figure: Any) -> None:
+    """Put a Matplotlib figure into the colours of a still, and its words as they are printed."""
+    from matplotlib.text import Annotation, Text
+
+    for artist in figure.findobj():
+        _recolour(artist)
+        if isinstance(artist, Annotation) and artist.arrow_patch is not None:
+            _recolour(artist.arrow_patch)  # no child of its figure
+        if isinstance(artist, Text):
+            artist.set_text(typeset(artist.get_text()))
+    figure.set_facecolor(_hex(PAPER))
 
 
 def _hex(colour: tuple[int, int, int]) -> str:

@@ -13,7 +13,18 @@ from numpy.typing import NDArray
 from scalesim.chain import Chain
 from scalesim.core.moving import Moving
 from scalesim.jobs.compare.clip.shown import Shown
-from scalesim.result import ClipTold, Links, Part, Picture, Result, Table, cautions, flash_table, flash_words
+from scalesim.result import (
+    ClipTold,
+    Code,
+    Links,
+    Part,
+    Picture,
+    Result,
+    Table,
+    cautions,
+    flash_table,
+    flash_words,
+)
 
 NAME = "comparison"
 FILES = {f"{NAME}.mp4": "H.264, for sharing", f"{NAME}.mkv": "exact, for editing"}
@@ -101,12 +112,19 @@ class ComparisonClip(Result):
             ),
         )
         yield Part("What is shown", items=(self.table(),))
+        codes = tuple(Code(text, label) for label, text in self._texts.items())
+        if codes:
+            yield Part("The chains", ("Each in the form that the command line takes.",), codes, "chains")
         if not self.clips:
             return
         links = tuple((clip.file, f"{clip.file} ({FILES.get(clip.file, 'a clip')})") for clip in self.clips)
         text = "Cut with the exact file; share the other." if len(links) > 1 else ""
         yield Part("Files", items=(Links(text, links),))
         yield Part("Flashes", flash_words(self.clips), (flash_table(self.clips),))
+
+    @property
+    def _texts(self) -> dict[str, str]:
+        return {label: chain.text for label, chain in self.chains.items()}
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document's keys."""
@@ -122,6 +140,7 @@ class ComparisonClip(Result):
             "dots_a_line": part.zoom,
             "slow": shown.slow,
             "fields_alone": shown.alone,
+            "chains": self._texts,
             "panels": [
                 {
                     "label": panel.label,
