@@ -22,20 +22,14 @@ kept for as long as this file does not change.
 """
 
 _F = np.float32
-_LOG = (
-    *(_F(1.442695), _F(-0.721347468), _F(0.480910753), _F(-0.360693268), _F(0.287903261)),
-    *(_F(-0.239169881), _F(0.216078226), _F(-0.20586188), _F(0.123109684)),
+_GUESS, _FIFTH = _F(1277903872), _F(0.2)
+"""The bits of |V|^(-1/5), about, are the first less a fifth of the bits of V."""
+_BETTER = (
+    *(_F(1.0), _F(-0.20000003), _F(0.11998312), _F(-0.08798073)),
+    *(_F(0.07227466), _F(-0.06097813)),
 )
-"""log2(1 + t) / t by powers of t, from 1 + t = sqrt(1/2) to sqrt(2) within 3e-8 of itself."""
-_EXP = (
-    *(_F(1.0), _F(0.693147207), _F(0.240226509), _F(0.0555032723), _F(0.00961805668)),
-    *(_F(0.00134004282), _F(0.000154614447)),
-)
-"""2^x by powers of x, from -1/2 to 1/2 within 3e-9 of itself. Both were fitted at Chebyshev's places."""
-_ROOT_HALF = np.int32(0x3F3504F3)
-"""The bits of sqrt(1/2) as float32."""
-_ONE, _FRACTION = np.int32(127), np.int32(23)
-"""What a float32's exponent holds for 1, and the bits of its fraction."""
+"""(1 + t)^(-1/5) by powers of t, within 3e-8 up to the 0.155 by which the guess misses, fitted at Chebyshev's
+places."""
 
 
 def mix(
@@ -191,20 +185,19 @@ def upsample(
 
 
 def light(value: np.float32) -> np.float32:
-    """Return value |value|^1.4, as `code_to_light` does, within 5e-7 of white or of itself."""
-    bits = np.float32(abs(value)).view(np.int32)
-    whole = np.int32(np.int32(bits - _ROOT_HALF) >> _FRACTION)
-    t = np.int32(bits - np.int32(whole << _FRACTION)).view(np.float32) - np.float32(1)
-    log = _LOG[8]
-    for k in range(7, -1, -1):
-        log = log * t + _LOG[k]
-    power = max((log * t + np.float32(whole)) * np.float32(1.4), np.float32(-120))  # of black it is cut off
-    whole = np.int32(np.floor(power + np.float32(0.5)))
-    x = power - np.float32(whole)
-    exp = _EXP[6]
-    for k in range(5, -1, -1):
-        exp = exp * x + _EXP[k]
-    return value * (exp * np.int32(np.int32(whole + _ONE) << _FRACTION).view(np.float32))
+    """Return value |value|^1.4, as `code_to_light` does, within 5e-7 of white or of itself.
+
+    It is the third power of value |value|^(-1/5), of which the bits of a float are a guess.
+    """
+    size = np.float32(abs(value))
+    guess = np.int32(_GUESS - _FIFTH * np.float32(size.view(np.int32))).view(np.float32)
+    squared = guess * guess
+    t = (size * squared) * (squared * guess) - np.float32(1)
+    better = _BETTER[5]
+    for k in range(4, -1, -1):
+        better = better * t + _BETTER[k]
+    root = value * (guess * better)
+    return root * root * root
 
 
 WITHIN = upsample, light

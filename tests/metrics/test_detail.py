@@ -59,6 +59,13 @@ def test_contrast_and_brightness_are_not_sharpness(chain: str) -> None:
     assert of(f"{chain}, level gain=0.4 lift=0.3") == pytest.approx(of(chain), abs=2e-3)
 
 
+@pytest.mark.parametrize("chain", [DROP, AVERAGE, FILTERED])
+def test_lines_that_are_only_mixed_show_nothing_false_along_them(chain: str) -> None:
+    """What rounding leaves of a difference of powers is told as its root."""
+    kept, false = of(chain, SAMPLES)
+    assert kept == pytest.approx(1, abs=1e-6) and false < 5e-6
+
+
 @pytest.mark.parametrize("lines", [1, 2, -2])
 def test_a_picture_a_little_lower_is_not_softer(lines: int) -> None:
     evidence = evidence_of(frame(), AVERAGE, "custom")

@@ -16,7 +16,8 @@ from metrics.test_outlines_near import CHAINS, art
 
 from scalesim.core import compiled
 from scalesim.core.compiled import Loops
-from scalesim.metrics.outlines import beside, loops, source
+from scalesim.metrics import measure
+from scalesim.metrics.outlines import beside, line_doubling, loops, source
 from scalesim.metrics.outlines.found import SourceOutlines
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
 from scalesim.metrics.outlines.source import find_outlines
@@ -44,7 +45,7 @@ def both(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Cal
     def answers(make: Callable) -> Any:
         found = []
         for way in (None, Loops(**{name: noted(name) for name in loops.FREE})):
-            for room in (source, beside):
+            for room in (source, beside, line_doubling):
                 monkeypatch.setattr(room, "compiled", lambda _, way=way: way)
             found.append(make())
         return *found, asked
@@ -78,6 +79,15 @@ def test_followed(both: Callable, chain: str) -> None:
     one, other, asked = both(lambda: outlines_of(evidence_of(art()[:, :240], chain)))
     same(one, other)
     assert "follow" in asked and one.shares.any() and len(one.weight) > 30
+
+
+@pytest.mark.parametrize("chain", MIXED_ALONE)
+def test_scored(both: Callable, chain: str) -> None:
+    one, other, asked = both(
+        lambda: measure(evidence_of(art()[:, :240], chain), ("line_doubling", "lost_lines"))
+    )
+    assert one == other and one[0]["line_doubling"] > 0
+    assert "most_adjacent" in asked
 
 
 @pytest.mark.parametrize("chain", OTHERWISE)

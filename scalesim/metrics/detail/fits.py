@@ -16,7 +16,7 @@ from scalesim.core.affine import Affine
 from scalesim.core.build import filter_lines
 from scalesim.core.operator import matrix_from_taps
 from scalesim.metrics._base import Evidence
-from scalesim.metrics.detail.spectra import Array
+from scalesim.metrics.detail.waves import Array
 from scalesim.metrics.outlines.line_weights import known_of
 
 _REACH = 8

@@ -9,7 +9,8 @@ from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.detail.fits import line_by_line, smear, smeared
 from scalesim.metrics.detail.places import Compared
-from scalesim.metrics.detail.spectra import Array, Band, Detail, Side, Windows, detail
+from scalesim.metrics.detail.spectra import Detail, detail
+from scalesim.metrics.detail.waves import Array, Band, Side, Windows
 from scalesim.metrics.key import Key, Resolution, apart_by
 from scalesim.metrics.outlines.line_weights import landed_of, nothing_beyond
 from scalesim.metrics.outlines.strips import strip_width

@@ -13,7 +13,8 @@ from typing import Literal
 import numpy as np
 
 from scalesim.core.affine import Affine
-from scalesim.metrics.detail.spectra import Array, Detail, Windows
+from scalesim.metrics.detail.spectra import Detail
+from scalesim.metrics.detail.waves import Array, Windows
 from scalesim.metrics.judged import Judged
 
 ALONG = 30

@@ -11,7 +11,8 @@ from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.detail.fits import line_by_line
 from scalesim.metrics.detail.lines import both_in_strips, tell
 from scalesim.metrics.detail.places import Compared
-from scalesim.metrics.detail.spectra import Array, Band, Side, Windows, detail
+from scalesim.metrics.detail.spectra import detail
+from scalesim.metrics.detail.waves import Array, Band, Side, Windows
 from scalesim.metrics.key import Key, Resolution, apart_by
 
 _ROWS = 240

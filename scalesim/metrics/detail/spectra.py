@@ -25,89 +25,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scalesim.core.affine import Affine
 from scalesim.errors import NotMeasurable
-
-Array = NDArray[Any]
+from scalesim.metrics.detail.waves import Array, Band, Side, Windows
 
 LEAST_CODES = 0.5
 """Root mean square detail of the source in the band, in codes of 255, below which it is mere rounding."""
-_LEAST_LENGTH = 16
 _GAIN_BINS = 2
-_BELOW = 6
-"""Frequencies below the band that tell gain and displacement."""
-_MOST = 31
-"""Frequencies in the band: two bins of a Hann window overlap by half, so few tell as much as many."""
 _LEAST_COHERENCE = 0.5
 _FARTHEST, _STEP = 3.0, 0.05
 _NEAR = 0.1
-
-
-@dataclass(frozen=True)
-class Windows:
-    """Where the windows lie on the landed picture, and how long they are, in its lines."""
-
-    starts: tuple[float, ...]
-    length: float
-
-    @classmethod
-    def of(cls, first: float, last: float, size: int) -> Windows:
-        """Return windows of a quarter of `size` lines, half overlapping, spread over first..last.
-
-        Raises: NotMeasurable when fewer than 16 lines are to be had
-        """
-        length = min(size / 4, last - first)
-        if length < _LEAST_LENGTH:
-            raise NotMeasurable(
-                f"windows of {max(length, 0):.0f} lines or samples are too short to tell detail; "
-                f"it needs {_LEAST_LENGTH}"
-            )
-        count = int((last - first - length) / (length / 2) + 1e-6) + 1
-        return cls(tuple(np.linspace(first, last - length, count)), length)
-
-
-@dataclass(frozen=True)
-class Band:
-    """Frequencies the detail is told at, in cycles per landed line, and the words for them.
-
-    Parameters:  low, high : its ends; words : as `how` tells them
-    """
-
-    low: float
-    high: float
-    words: str
-
-    def frequencies(self, windows: Windows) -> tuple[Array, int]:
-        """Return those of the gain, below the band and in it, and the number of those below it."""
-        step = 1 / windows.length
-        below = np.arange(1, _BELOW + 1) * step
-        count = min(_MOST, round((self.high - self.low) / step) + 1)
-        return np.concatenate([below, np.linspace(self.low, self.high, count)]), len(below)
-
-
-@dataclass(frozen=True, eq=False)
-class Side:
-    """Spectra of one side, (frequencies, windows times columns) complex64, and their power, float64."""
-
-    values: Array
-    power: Array
-
-    @classmethod
-    def of(cls, picture: Array, look: Affine, windows: Windows, frequencies: Array) -> Side:
-        """Return the spectra of a picture (lines, columns) whose lines lie where `look` maps them."""
-        count, columns = len(frequencies), picture.shape[1]
-        values = np.empty((count, len(windows.starts), columns), np.complex64)
-        for k, start in enumerate(windows.starts):
-            first, waves = _waves(len(picture), look, start, windows.length, tuple(frequencies))
-            both = waves @ picture[first : first + waves.shape[1]]
-            values[:, k].real, values[:, k].imag = both[:count], both[count:]
-        together = values.reshape(count, -1)
-        return cls(together, _summed(together, together).real)
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,13 +79,13 @@ def detail(
     """
     frequencies, below = band.frequencies(windows)
     given = source(frequencies)
-    _check(given.power[below:], given.values.shape[1], frequencies[below:], windows.length)
+    _check(given.power[below:], given.real.shape[1], frequencies[below:], windows.length)
     shown = given if same else Side.of(landed, look, windows, frequencies)
-    cross = _summed(given.values, shown.values)
+    cross = given.cross(shown)
     lower = _displacement(frequencies, cross, given.power, shown.power)
     if abs(lower) > _NEAR:
         shown = Side.of(landed, Affine(look.scale, look.offset - lower), windows, frequencies)
-        cross = _summed(given.values, shown.values)
+        cross = given.cross(shown)
     gain = _gain(cross[:_GAIN_BINS], given.power[:_GAIN_BINS], shown.power[:_GAIN_BINS])
     shares = np.ones(len(frequencies) - below)
     shares[[0, -1]] = 0.5  # the ends of the band stand for half a step each
@@ -184,30 +114,6 @@ def detail(
 def _squared(values: Array) -> Array:
     squared: Array = values.real**2 + values.imag**2
     return squared
-
-
-@lru_cache(maxsize=256)
-def _waves(
-    lines: int, look: Affine, start: float, length: float, frequencies: tuple[float, ...]
-) -> tuple[int, Array]:
-    """Return the first line in a window, and the waves over its lines: cosines, then sines, float32.
-
-    Kept, because they are the same for every frame, and of every chain for the source.
-    """
-    places = (look(np.arange(lines) + 0.5) - start) / length
-    inside = np.flatnonzero((places > 0) & (places < 1))
-    if not len(inside):
-        return 0, np.zeros((2 * len(frequencies), 0), np.float32)
-    hann = np.sin(np.pi * places[inside]) ** 2 * abs(look.scale)
-    turns = length * np.array(frequencies)[:, None] * (places[inside] - 0.5)
-    waves = hann * np.exp(-2j * np.pi * turns)
-    waves -= waves.sum(axis=1, keepdims=True) * (hann / hann.sum())  # blind to the window's own mean
-    return int(inside[0]), np.concatenate([waves.real, waves.imag]).astype(np.float32)
-
-
-def _summed(first: Array, second: Array) -> Array:
-    """Return the sum of conj(first) * second over windows and columns, complex128 per frequency."""
-    return np.array([np.vdot(a, b) for a, b in zip(first, second, strict=True)], dtype=np.complex128)
 
 
 def _check(power: Array, columns: int, frequencies: Array, length: float) -> None:

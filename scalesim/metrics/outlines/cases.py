@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from scalesim.metrics.judged import Judged, Profile
@@ -9,15 +11,37 @@ from scalesim.metrics.outlines.shares import Outlines
 from scalesim.metrics.outlines.strips import Array
 
 
-def judged_outlines(outlines: Outlines, which: Array, severity: Array, needed: Array) -> Judged:
-    """Return the outlines that were judged.
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """What was found of outlines; a value alone needs no places.
 
     Parameters:
-        which : (outlines,) True for those that were judged
+        which : (outlines,) True for those that were judged, of which the weights are not all 0
         severity : (outlines,) how badly, 0..1
         needed : (outlines,) landed lines that each needs
     """
-    judged = np.flatnonzero(which)
+
+    outlines: Outlines
+    which: Array
+    severity: Array
+    needed: Array
+
+    @property
+    def n(self) -> int:
+        """How many were judged."""
+        return int(np.count_nonzero(self.which))
+
+    @property
+    def value(self) -> float:
+        """Their mean severity by weight, as `judged_outlines` has it."""
+        weight = self.outlines.weight[self.which]
+        return float((self.severity[self.which] * weight).sum() / weight.sum())
+
+
+def judged_outlines(verdict: Verdict) -> Judged:
+    """Return the outlines that were judged, each with its place."""
+    outlines, severity, needed = verdict.outlines, verdict.severity, verdict.needed
+    judged = np.flatnonzero(verdict.which)
     top, bottom = outlines.found.ends
     span = np.stack((outlines.line, outlines.line + outlines.shares.shape[1]), axis=1)
     contrast = outlines.found.level

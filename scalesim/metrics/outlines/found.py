@@ -46,8 +46,7 @@ class SourceOutlines:
     @cached_property
     def middle(self) -> Array:
         """Middle of the outline as a source line coordinate (edges at integers)."""
-        rows = self.first[:, None] + np.arange(self.profile.shape[1]) + 0.5
-        middle: Array = (self.profile * rows).sum(axis=1) / self.thickness
+        middle: Array = self.first + self.profile @ (np.arange(self.profile.shape[1]) + 0.5) / self.thickness
         return middle
 
     @cached_property

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from scalesim.core.compiled import compiled
 from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.judged import Judged
 from scalesim.metrics.key import Key, Resolution
-from scalesim.metrics.outlines.cases import judged_outlines
+from scalesim.metrics.outlines import loops
+from scalesim.metrics.outlines.cases import Verdict, judged_outlines
 from scalesim.metrics.outlines.floor import Floor
 from scalesim.metrics.outlines.line_weights import LIKELIEST, LIKELY, likely_shifted
 from scalesim.metrics.outlines.shares import Outlines, outlines_of
@@ -56,7 +58,7 @@ def line_doubling(evidence: Evidence) -> tuple[float]:
 
     Raises: NotMeasurable when the source has too few outlines, or all of them vanished
     """
-    found = judged_splits(evidence)
+    found = _split(evidence)
     said = floor_of(evidence)[1]
     if said:
         evidence.how["line_doubling"] = said
@@ -69,19 +71,27 @@ def judged_splits(evidence: Evidence) -> Judged:
 
     Raises: as `line_doubling`
     """
+    return judged_outlines(_split(evidence))
+
+
+def _split(evidence: Evidence) -> Verdict:
     outlines = outlines_of(evidence)
     seen = outlines.shares.sum(axis=1) >= outlines.least_share
     if not outlines.weight[seen].sum() > 0:
         raise NotMeasurable("every thin horizontal outline of the source vanished: none is left to be split")
-    needed = lines_needed(outlines.thickness, outlines.shares.shape[1])
-    return judged_outlines(outlines, seen, splits(evidence, outlines), needed)
+    return Verdict(outlines, seen, splits(evidence, outlines), needed_by(outlines))
 
 
 def splits(evidence: Evidence, outlines: Outlines) -> Array:
     """Return the `split_score` of every outline, (outlines,)."""
     floor, _ = floor_of(evidence)
-    needed = lines_needed(outlines.thickness, outlines.shares.shape[1])
-    return split_score(outlines.shares, outlines.thickness, floor.held(outlines.found.thickness, needed))
+    held = floor.held(outlines.found.thickness, needed_by(outlines))
+    return split_score(outlines.shares, outlines.thickness, held)
+
+
+def needed_by(outlines: Outlines) -> Array:
+    """Return the landed lines that each outline needs, of those it is looked for on."""
+    return lines_needed(outlines.thickness, outlines.shares.shape[1])
 
 
 def floor_of(evidence: Evidence) -> tuple[Floor, str]:
@@ -136,7 +146,10 @@ def split_score(shares: Array, thickness: Array, floor: Array) -> Array:
 
 def _most_on_adjacent(shares: Array, needed: Array) -> Array:
     """Return the largest sum of as many adjacent shares as each outline needs."""
-    most = np.zeros(len(shares))
+    most, quick = np.zeros(len(shares)), compiled(loops)
+    if quick and shares.dtype == np.float32:
+        quick.most_adjacent(np.ascontiguousarray(shares.T), needed, most)
+        return most
     for lines in range(int(needed.min(initial=1)), int(needed.max(initial=0)) + 1):
         some = np.flatnonzero(needed == lines)
         own = shares.T[:, some]  # outlines along the memory: quicker than rows of a few lines

@@ -14,7 +14,9 @@ LEAST_STRIPS = 2
 SOFT_ROWS = 2
 """Most rows of a soft edge on either side of an outline."""
 
-FREE: dict[str, set[str] | bool] = dict.fromkeys(("count_even", "pair", "gather", "follow"), False)
+FREE: dict[str, set[str] | bool] = dict.fromkeys(
+    ("count_even", "pair", "gather", "follow", "most_adjacent"), False
+)
 """What a compiler may do to sums: nothing, so that what is compared with a limit is the same to the bit."""
 
 
@@ -240,6 +242,21 @@ def spread(
         total += np.float64(most - least) / abs(contrast[piece]) * contrast[piece] ** 2
         whole += contrast[piece] ** 2
     return total / whole
+
+
+def most_adjacent(shares: NDArray[np.float32], needed: NDArray[np.int64], out: NDArray[np.float64]) -> None:
+    """Write the largest sum of as many adjacent shares as each outline needs.
+
+    Parameters:  shares : (lines, outlines); needed, out : (outlines,)
+    """
+    for k in range(len(out)):
+        most = np.float32(-np.inf)
+        for line in range(len(shares) - needed[k] + 1):
+            total = np.float32(0)
+            for more in range(needed[k]):
+                total += shares[line + more, k]
+            most = max(most, total)
+        out[k] = most
 
 
 WITHIN = measure, spread

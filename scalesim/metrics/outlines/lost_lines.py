@@ -8,8 +8,8 @@ from scalesim.errors import NotMeasurable
 from scalesim.metrics._base import Evidence, metric
 from scalesim.metrics.judged import Judged
 from scalesim.metrics.key import Key, Resolution
-from scalesim.metrics.outlines.cases import judged_outlines
-from scalesim.metrics.outlines.line_doubling import lines_needed
+from scalesim.metrics.outlines.cases import Verdict, judged_outlines
+from scalesim.metrics.outlines.line_doubling import needed_by
 from scalesim.metrics.outlines.shares import THIN, outlines_of
 
 
@@ -48,7 +48,7 @@ def lost_lines(evidence: Evidence) -> tuple[float]:
 
     Raises: NotMeasurable when the source has too few outlines
     """
-    found = judged_losses(evidence)
+    found = _losses(evidence)
     evidence.n["lost_lines"] = found.n
     return (found.value,)
 
@@ -58,9 +58,12 @@ def judged_losses(evidence: Evidence) -> Judged:
 
     Raises: as `lost_lines`
     """
+    return judged_outlines(_losses(evidence))
+
+
+def _losses(evidence: Evidence) -> Verdict:
     outlines = outlines_of(evidence)
     if not outlines.weight[outlines.thin].sum() > 0:
         raise NotMeasurable(f"no outline of the source is thin enough to be lost: {THIN} scan lines at most")
-    visible = np.where(outlines.nearest, outlines.shares, 0).max(axis=1, initial=0)
-    needed = lines_needed(outlines.thickness, outlines.shares.shape[1])
-    return judged_outlines(outlines, outlines.thin, visible < outlines.least_share, needed)
+    visible = np.max(outlines.shares, axis=1, initial=0, where=outlines.nearest)
+    return Verdict(outlines, outlines.thin, visible < outlines.least_share, needed_by(outlines))
