@@ -23,8 +23,8 @@ _BELOW = 6
 """Frequencies below the band that tell gain and displacement."""
 _MOST = 31
 """Frequencies in the band: two bins of a Hann window overlap by half, so few tell as much as many."""
-_ALIKE = 1e-9
-"""Places in a window, in its length, that are no further apart are the same."""
+_DIGITS = 9
+"""Of places in a window, in its length, that tell them apart."""
 
 
 @dataclass(frozen=True)
@@ -128,19 +128,6 @@ class _Waves:
     lines: int
     weights: Array
 
-    @classmethod
-    def of(cls, first: int, places: Array, scale: float, turns: Array) -> _Waves:
-        """Return the waves of lines at places 0..1 in the window, `turns` of each from end to end."""
-        hann = np.sin(np.pi * places) ** 2 * scale
-        waves = hann * np.exp(-2j * np.pi * turns[:, None] * (places - 0.5))
-        waves -= waves.sum(axis=1, keepdims=True) * (hann / hann.sum())  # blind to the window's own mean
-        weights = np.concatenate([waves.real, waves.imag])
-        if len(places) > 1 and np.abs(places + places[::-1] - 1).max() < _ALIKE:
-            weights = weights[:, : (len(places) + 1) // 2]
-            if len(places) % 2:
-                weights[:, -1] /= 2  # the line in the middle is its own partner
-        return cls(first, len(places), weights.astype(np.float32))
-
     def transform(self, picture: Array, out: Array) -> None:
         """Write the spectra of a picture (lines, columns) to `out`, (2 * frequencies, columns)."""
         part, used = picture[self.first : self.first + self.lines], self.weights.shape[1]
@@ -158,13 +145,28 @@ def _waves_in(
 ) -> tuple[_Waves, ...]:
     """Return the waves of every window; kept, because they are the same for every frame.
 
-    And of every chain, for the source.
+    And of every chain, for the source. Windows in which the lines lie alike share their weights.
     """
-    found = []
+    found, known = [], dict[bytes, Array]()
+    turns = windows.length * np.array(frequencies)
     for start in windows.starts:
-        places = (look(np.arange(lines) + 0.5) - start) / windows.length
+        places = ((look(np.arange(lines) + 0.5) - start) / windows.length).round(_DIGITS)
         inside = np.flatnonzero((places > 0) & (places < 1))
-        first = int(inside[0]) if len(inside) else 0
-        turns = windows.length * np.array(frequencies)
-        found.append(_Waves.of(first, places[inside], abs(look.scale), turns))
+        own, first = places[inside], int(inside[0]) if len(inside) else 0
+        if own.tobytes() not in known:
+            known[own.tobytes()] = _weights(own, abs(look.scale), turns)
+        found.append(_Waves(first, len(own), known[own.tobytes()]))
     return tuple(found)
+
+
+def _weights(places: Array, scale: float, turns: Array) -> Array:
+    """Return the weights of lines at places 0..1 in a window, `turns` of the waves from end to end."""
+    hann = np.sin(np.pi * places) ** 2 * scale
+    waves = hann * np.exp(-2j * np.pi * turns[:, None] * (places - 0.5))
+    waves -= waves.sum(axis=1, keepdims=True) * (hann / hann.sum())  # blind to the window's own mean
+    weights = np.concatenate([waves.real, waves.imag])
+    if len(places) > 1 and np.abs(places + places[::-1] - 1).max() < 1.5 * 10**-_DIGITS:
+        weights = weights[:, : (len(places) + 1) // 2]
+        if len(places) % 2:
+            weights[:, -1] /= 2  # the line in the middle is its own partner
+    return weights.astype(np.float32)
