@@ -64,3 +64,21 @@ def made(random: np.random.RandomState, kind: str, minutes: float, rate: float, 
     astray = random.uniform(size=n) < 0.02
     lags[astray] += random.uniform(-2, 2, astray.sum()) * frame
     return Log(kind, times, np.round(lags, 3), rate, drift, noise, bool(visible), base, start)
+
+
+def stepped(random: np.random.RandomState, step: float, share: float, drift: float, minutes: float) -> Log:
+    """Return a log of drift read by an instrument of a step (ms), with noise of a share of the step.
+
+    Every other log at random times; 5 % missing, 2 % astray. Parameters:  drift : ms per s
+    """
+    frame = 1001 / 60
+    count = round(60 * minutes)
+    times = np.arange(count) * 1.0 if random.uniform() < 0.5 else np.sort(random.uniform(0, count, count))
+    times = times[random.uniform(size=count) > 0.05]
+    base, start = random.uniform(5, 60), random.uniform(0, frame)
+    ideal = (sawtooth(2 * np.pi * (start + drift * times) / frame) + 1) / 2 * frame
+    lags = base + ideal + random.normal(0, share * step, len(times))
+    astray = random.uniform(size=len(times)) < 0.02
+    lags[astray] += random.uniform(-2, 2, astray.sum()) * frame
+    lags = np.round(np.round(lags / step) * step, 6)
+    return Log("drift", times, lags, 1000 / frame, drift, share * step, True, base, start)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from lag_logs import KINDS, Log, made
+from lag_logs import KINDS, Log, made, stepped
 from scipy.signal import sawtooth
 from scipy.stats import circmean
 
@@ -175,3 +175,65 @@ def test_a_wrong_drift_is_noticed() -> None:
     wrong = Log(**{**log.__dict__, "drift": 1.05 * log.drift + 0.01})
     with pytest.raises(AssertionError):
         _check([Case(wrong, 5, study(log.times, log.lags, 1000 / 60))] * 8, least=0.98)
+
+
+def _off(log: Log) -> tuple[float, float]:
+    """Return how many standard errors the drift of a log is off, and the standard error, µs/s."""
+    found = study(log.times, log.lags, 1000 / log.rate)
+    error = found.drift_error_us_per_s
+    if error is None or found.found.turn is None:  # equal readings: nothing is claimed
+        return np.nan, np.nan
+    return abs(1000 * found.found.turn.drift - 1000 * log.drift) / error, error
+
+
+def _slow(random: np.random.RandomState) -> float:
+    """Return a drift of 0.5 to 50 µs/s either way, in ms per s."""
+    return float(np.exp(random.uniform(np.log(0.5), np.log(50)))) / 1000 * random.choice([-1, 1])
+
+
+def test_two_errors_hold_slow_drifts_in_steps_of_two_ms() -> None:
+    """Rounding leaves errors that are alike: taken as independent, two errors held 18 of these 36."""
+    random = np.random.RandomState(90_055)
+    shares = (0.0, 0.03, 0.1, 0.2, 0.3)
+    off = [_off(stepped(random, 2.0, shares[k % 5], _slow(random), (2, 5, 10)[k % 3]))[0] for k in range(36)]
+    held = [each <= 2 for each in off if np.isfinite(each)]
+    assert len(held) >= 30 and sum(held) >= 0.88 * len(held)
+
+
+def test_steps_small_against_noise_widen_nothing() -> None:
+    """Noise of two steps parts them: the error is that of the same readings unrounded, within a tenth."""
+    random = np.random.RandomState(90_056)
+    for step in (0.1, 0.5):
+        log = stepped(random, step, 2.0, 0.01, 5)
+        smooth = log.lags + random.uniform(-step / 2, step / 2, len(log.lags))
+        rounded = turns(log.times, log.lags, 1001 / 60, interval=None, step=step)[0].error
+        plain = turns(log.times, smooth, 1001 / 60, interval=None)[0].error
+        assert rounded == pytest.approx(plain, rel=0.1)
+
+
+@pytest.mark.slow
+def test_two_errors_hold_slow_drifts_in_any_steps() -> None:
+    """Steps of 0.1 to 4 ms, noise from none to a step, 0.5 to 50 µs/s: in 95 % of logs, less chance.
+
+    And errors are no wider than plain regression's on independent readings but where few steps are passed.
+    """
+    random = np.random.RandomState(90_057)
+    steps, shares = (0.1, 0.25, 0.5, 1.0, 2.0, 4.0), (0.0, 0.03, 0.1, 0.2, 0.3, 0.5, 1.0)
+    held: dict[tuple[str, float], list[bool]] = defaultdict(list)
+    wide = []
+    for _ in range(1500):
+        step, share = steps[random.randint(6)], shares[random.randint(7)]
+        minutes = (2, 5, 10, 30)[random.randint(4)]
+        log = stepped(random, step, share, _slow(random), minutes)
+        off, error = _off(log)
+        if not np.isfinite(off):
+            continue
+        for key in (("step", step), ("share", share), ("minutes", minutes), ("all", 0)):
+            held[key].append(off <= 2)
+        if 60 * minutes * abs(log.drift) > 4 * step and share > 0.1:
+            own = 1000 * np.hypot(share * step, step / np.sqrt(12)) / np.sqrt(len(log.lags))
+            wide.append(error / (own * np.sqrt(12) / (60 * minutes)))
+    assert np.mean(held["all", 0]) >= 0.93
+    for key, own in held.items():
+        assert len(own) > 150 and np.mean(own) >= 0.93 - 2 * np.sqrt(0.93 * 0.07 / len(own)), key
+    assert np.median(wide) < 1.2

@@ -11,11 +11,13 @@ constant 4.685.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
+
+from scalesim.signal.laglog.stepped import COARSE, line_of
 
 FASTEST_MS_PER_S = 5.0
 """Fastest drift that is looked for, ms per s: pairs of nominally equal rates differ by 1.9 at most."""
@@ -23,6 +25,12 @@ _FINEST_S = 0.4
 _MOST_BINS = 1 << 19
 _OVERSAMPLED = 4
 _PEAKS = 4
+_OPPOSITE = 1 / 8
+"""Part of the circle, opposite the line, in which readings are counted as half a frame away."""
+_FEW_OPPOSITE = 0.15
+"""Of what readings all round would have there: fewer do not pull a line."""
+MOST_TOLD = 3
+"""Drifts that are returned."""
 _TUKEY = 4.685
 _SMALL_SAMPLE = 1.1
 """The weights make the spread look a little smaller than it is (findings on 2500 synthetic logs)."""
@@ -52,23 +60,41 @@ def wrapped(values: NDArray, frame: float) -> NDArray:
     return found
 
 
-def turns(times: NDArray, lags: NDArray, frame: float, *, interval: float | None) -> list[Turn]:
+def turns(
+    times: NDArray, lags: NDArray, frame: float, *, interval: float | None, step: float = 0.0
+) -> list[Turn]:
     """Return the most likely drifts, the strongest first.
 
     Parameters:
         times : seconds, rising; lags : ms; frame : ms
         interval : s between the readings where that is regular, which bounds what drift can be told
+        step : of the readings, ms
     """
     fastest = FASTEST_MS_PER_S
     if interval is not None:
         fastest = min(fastest, frame / (2 * interval))
     guesses = _peaks(times, lags, frame, fastest, interval)
-    found = [_refined(times, lags, frame, guess) for guess in (*guesses, 0.0)]
+    found = [_refined(times, lags, frame, guess, step) for guess in (*guesses, 0.0)]
     unlike: list[Turn] = []
     for each in sorted(found, key=lambda turn: turn.spread):
         if all(abs(each.drift - other.drift) > 3 * (each.error + other.error) for other in unlike):
             unlike.append(each)
-    return unlike
+    settled = (_all_round(times, each, frame) for each in unlike[:MOST_TOLD])
+    return [_between_steps(times, each, frame, step) for each in settled]
+
+
+def _between_steps(times: NDArray, turn: Turn, frame: float, step: float) -> Turn:
+    """Return a drift as its passages from step to step tell it, where no noise parts the steps."""
+    kept = np.abs(turn.rest) <= 3 * step
+    if kept.sum() < 3 or step <= COARSE * float(np.sqrt(np.mean(turn.rest[kept] ** 2))):
+        return turn
+    line = line_of(times, turn.rest, step, 2 * frame, turn.error if np.isfinite(turn.error) else 0.0)
+    rest = wrapped(turn.rest - line.level - line.slope * (times - line.middle), frame)
+    begun = (turn.at_start + line.level - line.slope * line.middle) % frame
+    spread = 1.4826 * float(np.median(np.abs(rest)))
+    return replace(
+        turn, drift=turn.drift + line.slope, error=line.error, at_start=begun, rest=rest, spread=spread
+    )
 
 
 def _peaks(
@@ -103,7 +129,7 @@ def _peaks(
     return found
 
 
-def _refined(times: NDArray, lags: NDArray, frame: float, drift: float) -> Turn:
+def _refined(times: NDArray, lags: NDArray, frame: float, drift: float, step: float) -> Turn:
     """Return the drift nearest to a guess by regression on the circle."""
     middle = float(times.mean())
     since = times - middle
@@ -112,7 +138,8 @@ def _refined(times: NDArray, lags: NDArray, frame: float, drift: float) -> Turn:
     # readings far from the middle lever most: begin with those near it, where a wrong guess does no harm
     for _ in range(12):
         rest = wrapped(lags - drift * since - level, frame)
-        spread = max(1.4826 * float(np.median(np.abs(rest))), 1e-6)
+        # readings on the next step are no strays, however few they are
+        spread = max(1.4826 * float(np.median(np.abs(rest))), step / 2, 1e-6)
         weights = np.clip(1 - (rest / (_TUKEY * spread)) ** 2, 0, None) ** 2
         total = weights.sum()
         mean = (weights @ since) / total
@@ -148,6 +175,41 @@ def _alike(rest: NDArray) -> float:
         return 1.0
     r = float(rest[1:] @ rest[:-1]) / power
     return sqrt((1 + r) / (1 - r)) if 3 / sqrt(len(rest)) < r < 1 else 1.0
+
+
+def _all_round(times: NDArray, turn: Turn, frame: float) -> Turn:
+    """Return a drift whose readings lie all round the circle, by their sines, which have no end to wrap at.
+
+    Half a frame off the line a reading is above it as much as below; where many are, regression pulls the
+    line towards where it began. The sum of sines of what is left is 0 where the mean resultant is greatest;
+    the error is that of an M-estimate.
+    Source: Mardia and Jupp, Directional Statistics (regression of von Mises variables); Huber 1967.
+    """
+    if float((np.abs(turn.rest) > frame / 2 * (1 - _OPPOSITE)).mean()) < _OPPOSITE * _FEW_OPPOSITE:
+        return turn
+    since = times - times.mean()
+    power = float(since @ since)
+    slope, level, unit = 0.0, 0.0, frame / (2 * np.pi)
+    for _ in range(30):
+        angle = (turn.rest - slope * since - level) / unit
+        gain = max(float(np.cos(angle).mean()), _OPPOSITE)
+        more = unit * float(since @ np.sin(angle)) / (power * gain)
+        level += unit * float(np.sin(angle).mean()) / gain
+        slope += more
+        if abs(more) * since[-1] < 1e-7 * frame:
+            break
+    angle = (turn.rest - slope * since - level) / unit
+    gain = max(float(np.cos(angle).mean()), _OPPOSITE)
+    error = unit * sqrt(float((since**2) @ np.sin(angle) ** 2)) / (power * gain)
+    rest = wrapped(unit * angle, frame)
+    return replace(
+        turn,
+        drift=turn.drift + slope,
+        error=_SMALL_SAMPLE * (1 + 3 / len(times)) * error * _alike(rest),
+        at_start=(turn.at_start + level - slope * float(times.mean())) % frame,
+        rest=rest,
+        spread=1.4826 * float(np.median(np.abs(rest))),
+    )
 
 
 def _mean_angle(values: NDArray, frame: float) -> float:

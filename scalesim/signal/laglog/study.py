@@ -71,8 +71,11 @@ class Study:
 
     @property
     def drift_error_us_per_s(self) -> float | None:
-        """Standard error of the drift, told or not; None where there are too few readings."""
-        turn = self.found.turn
+        """Standard error of the drift, told or not; None for too few readings, and for equal ones.
+
+        How finely equal readings were read is not known, so neither is what drift they hide.
+        """
+        turn = None if self.equal else self.found.turn
         return 1000 * turn.error if turn is not None and isfinite(turn.error) else None
 
     @property

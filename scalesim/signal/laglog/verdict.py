@@ -64,7 +64,7 @@ def verdict(times: NDArray, lags: NDArray, frame: float, *, step: float, interva
         chosen = _some(count, MOST_TURNED)
         times, lags = times[chosen], lags[chosen]
     near = within(lags, frame)
-    found = turns(times[near], lags[near], frame, interval=interval) if near.sum() > 2 else []
+    found = turns(times[near], lags[near], frame, interval=interval, step=step) if near.sum() > 2 else []
     turn = found[0] if found else None
     if count < FEWEST:
         return Verdict("unknown", 0.0, None, "", 0.0, turn, {})
@@ -94,12 +94,15 @@ def verdict(times: NDArray, lags: NDArray, frame: float, *, step: float, interva
 
 
 def within(lags: NDArray, frame: float) -> NDArray:
-    """Return which readings lie in the densest stretch of 1.15 frames: a drift never leaves one frame."""
+    """Return which readings lie about the densest stretch of 1.15 frames: a drift never leaves one frame.
+
+    A quarter of a frame more on each side: where noise is cut off at the ends of the frame it pulls the line.
+    """
     ordered = np.sort(lags)
     last = np.searchsorted(ordered, ordered + 1.15 * frame, side="right")
     begin = int((last - np.arange(len(ordered))).argmax())
     low = ordered[begin]
-    found: NDArray = (lags >= low) & (lags <= low + 1.15 * frame)
+    found: NDArray = (lags >= low - frame / 4) & (lags <= low + 1.4 * frame)
     return found
 
 
