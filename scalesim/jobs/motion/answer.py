@@ -103,8 +103,7 @@ class MotionFound(Found, Result):
                 for e in self.events
                 if e.kind in ("mixed", "fields mixed")
             ],
-            "source_rate_hz": None if self.passing is None else self.passing[0],
-            "source_rate_error_hz": None if self.passing is None else self.rate / self.passing[1],
+            **tables.clock_keys(self.clocks, self.passing, self.rate),
             "rates": {
                 kind.replace(" ", "_"): dict(
                     zip(("per_s", "low", "high", "n"), (r.per_second, *r.interval, r.count), strict=True)
@@ -119,9 +118,8 @@ class MotionFound(Found, Result):
         if not self.told:
             told = dict.fromkeys(told)
             why |= dict.fromkeys(told, words.why_not(self))
-        elif self.passing is None:
-            short = "fewer than 60 pictures follow each other without a jump"
-            why |= {"source_rate_hz": short, "source_rate_error_hz": short}
+        else:
+            why |= tables.clock_reasons(self.clocks, self.passing)
         if not self.source:
             why["source"] = "the counter chart was played"
         clips = clip_keys(self.clips, {})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from scalesim.jobs.motion.clock import Clocks, clocks_of
 from scalesim.jobs.motion.events import KINDS, Event, events_of
 from scalesim.jobs.motion.rates import Rate, Roll, roll_of, source_rate
 from scalesim.jobs.motion.timeline import UNREAD, Timeline
@@ -74,6 +75,11 @@ class Found:
     def passing(self) -> tuple[float, int] | None:
         """Source pictures a second by the capture's clock, and over how many pictures."""
         return source_rate(self.timeline)
+
+    @cached_property
+    def clocks(self) -> Clocks | str:
+        """How far the source's clock is from the capture's, by where tears lie, or why they do not tell."""
+        return clocks_of(self.events, self.timeline.lines, self.rate)
 
     @cached_property
     def field_pairs(self) -> tuple[int, int]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from io import StringIO
 from typing import Any
 
+from scalesim.jobs.motion.clock import Clocks
 from scalesim.jobs.motion.events import Event
 from scalesim.jobs.motion.found import Found
 from scalesim.jobs.motion.rates import Pattern
@@ -133,6 +134,45 @@ def place(event: Event, *facts: str) -> dict[str, Any]:
     if event.between is not None:
         found |= {"low": event.between[0], "high": event.between[1]}
     return found
+
+
+def clock_keys(clocks: Clocks | str, counted: tuple[float, int] | None, rate: float) -> dict[str, Any]:
+    """Return the source's rate for the document: by the tears where they tell it, else by counting.
+
+    Errors are two standard errors of the tears, and a picture over the run of counting.
+    """
+    if not isinstance(clocks, Clocks):
+        return {
+            "source_rate_hz": None if counted is None else counted[0],
+            "source_rate_error_hz": None if counted is None else rate / counted[1],
+            "source_rate_by": None if counted is None else "count",
+            "rate_apart": None,
+        }
+    return {
+        "source_rate_hz": clocks.source_hz,
+        "source_rate_error_hz": 2 * clocks.apart_error_hz,
+        "source_rate_by": "tears",
+        "rate_apart": {
+            "hz": clocks.apart_hz,
+            "error_hz": 2 * clocks.apart_error_hz,
+            "ppm": clocks.ppm,
+            "error_ppm": 2e6 * clocks.error,
+            "drift_us_per_s": clocks.drift_us_per_s,
+            "drift_error_us_per_s": 2 * clocks.drift_error_us_per_s,
+            "n": clocks.tears,
+            "seconds": clocks.seconds,
+            "blanking": "measured" if clocks.measured else "taken as usual",
+        },
+    }
+
+
+def clock_reasons(clocks: Clocks | str, counted: tuple[float, int] | None) -> dict[str, str]:
+    """Return why the source's rate is not told."""
+    if isinstance(clocks, Clocks):
+        return {}
+    short = "fewer than 60 pictures follow each other without a jump"
+    keys = () if counted is not None else ("source_rate_hz", "source_rate_error_hz", "source_rate_by")
+    return {**dict.fromkeys(keys, short), "rate_apart": clocks}
 
 
 def patterns(found: Iterable[Pattern | None]) -> list[dict[str, Any]]:

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
+from scalesim.jobs.motion.clock import Clocks
+from scalesim.jobs.motion.clock_words import clock_words
 from scalesim.jobs.motion.events import Event
 from scalesim.jobs.motion.found import Found
 from scalesim.jobs.motion.rates import (
@@ -259,11 +261,18 @@ def _fields(found: Found) -> Iterator[str]:
 def _cadence(found: Found) -> Iterator[str]:
     """Say how fast the source's pictures pass, and by which steps when not one by one."""
     unit = _unit(found)
-    if found.passing is not None:
+    if isinstance(found.clocks, Clocks):
+        yield from clock_words(found.clocks, unit)
+    elif found.passing is not None:
         rate, pictures = found.passing
         yield (
             f"Source pictures pass at {rate:.3f} ± {found.rate / pictures:.3f} a second by the capture's "
             f"clock, whose {unit}s come at {found.rate:.3f} (over {count_of(pictures, unit)})."
+        )
+    if found.counts["torn"] and isinstance(found.clocks, str):
+        yield (
+            f"Closer than by counting the tears do not tell the rates apart: {found.clocks}. A capture of "
+            "ten seconds or more in which the whole picture moves would tell, if both clocks are steady."
         )
     steps = steps_of(found.timeline)
     total = sum(steps.values())

@@ -1,0 +1,127 @@
+"""The source's rate by where tears lie, on random pairs of clocks worked out with NumPy (`tear_events`)."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tear_events import Case, case, tears
+from test_motion import LINES, clip_of, source
+
+from scalesim.jobs.motion.answer import MotionFound
+from scalesim.jobs.motion.clock import FEWEST, Clocks, clocks_of
+from scalesim.jobs.motion.clock_words import with_error
+from scalesim.jobs.motion.motion import motion
+
+
+def _checked(random: np.random.RandomState, count: int, longest: float) -> None:
+    """Two standard errors hold nine of ten, and none is another roll taken for this one."""
+    off, told, could = [], 0, 0
+    for _ in range(count):
+        of = case(random, longest)
+        events = tears(random, of)
+        found = clocks_of(events, of.lines, of.output)
+        could += len(events) >= 2 * FEWEST
+        if isinstance(found, Clocks):
+            told += 1
+            off.append(abs(found.ratio - 1 - of.apart) / found.error)
+            assert abs(found.ratio - 1 - of.apart) < max(15 * found.error, 3e-7), of
+    assert told >= 0.9 * could
+    assert np.mean(np.array(off) <= 2) >= 0.9
+
+
+def test_random_pairs_of_clocks() -> None:
+    _checked(np.random.RandomState(71_001), 40, 5.0)
+
+
+@pytest.mark.slow
+def test_hundreds_of_pairs_of_clocks() -> None:
+    _checked(np.random.RandomState(71_002), 400, 60.0)
+
+
+@pytest.mark.parametrize("apart", [-2e-3, -1e-4, 1e-4, 2e-3])
+def test_it_is_far_closer_than_counting(apart: float) -> None:
+    """Counting tells 60 Hz to half a picture a second in two seconds; tears read to 0.2 line to 0.01."""
+    of = Case(60 * (1 + apart), 60, 2.0, 240, 0.96, 0.2)
+    found = clocks_of(tears(np.random.RandomState(3), of), 240, 60.0)
+    assert isinstance(found, Clocks)
+    assert found.apart_hz == pytest.approx(60 * apart, abs=3 * found.apart_error_hz)
+    assert 2 * found.apart_error_hz < 0.02 and np.sign(found.apart_hz) == np.sign(apart)
+    assert found.drift_us_per_s == pytest.approx(
+        1e6 * (of.source - 60) / of.source, abs=1e6 * 3 * found.error
+    )
+
+
+def test_blanking_is_measured_once_the_tear_has_passed() -> None:
+    random = np.random.RandomState(4)
+    fast = clocks_of(tears(random, Case(60.6, 60, 5, 240, 0.91, 0.2)), 240, 60.0)
+    slow = clocks_of(tears(random, Case(60.001, 60, 5, 240, 0.91, 0.2)), 240, 60.0)
+    assert isinstance(fast, Clocks) and isinstance(slow, Clocks)
+    assert fast.measured and not slow.measured
+
+
+def test_whole_lines_hide_a_slow_roll() -> None:
+    """A tear that moves by half a line in the capture, told to whole lines, is not taken for standing."""
+    off = []
+    for seed in range(12):
+        random = np.random.RandomState(seed)
+        of = Case(60 * (1 + 5e-6), 60, 10.0, 480, 0.95, 0.0, True)
+        found = clocks_of(tears(random, of), 480, 60.0)
+        if isinstance(found, Clocks):  # the rest stand in blanking
+            off.append(abs(found.ratio - 1 - of.apart) / found.error)
+    assert len(off) >= 8 and np.mean(np.array(off) <= 2) >= 0.9
+
+
+def test_tears_at_random_tell_nothing() -> None:
+    random = np.random.RandomState(5)
+    events = [
+        replace(each, line=random.uniform(3, 237)) for each in tears(random, Case(60.1, 60, 5, 240, 0.95))
+    ]
+    assert clocks_of(events, 240, 60.0) == "they do not move as those of two steady clocks do"
+    few = clocks_of(events[: FEWEST - 1], 240, 60.0)
+    assert isinstance(few, str) and few.startswith(f"{FEWEST - 1} tears")
+    short = clocks_of(events[:40], 240, 60.0)
+    assert isinstance(short, str) and "within 0.6" in short
+
+
+def rolled(ratio: float, count: int) -> MotionFound:
+    """Return what a capture tells whose lines show the source picture that its clock had reached."""
+    frames, out = source(int(count * ratio) + 10), []
+    for k in range(count):
+        shown = np.floor(5.3 + k * ratio + np.arange(LINES) / LINES * 0.95 * ratio).astype(int)
+        frame = frames[shown[0]].copy()
+        for number in np.unique(shown):
+            frame[shown == number] = frames[number][shown == number]
+        out.append(frame)
+    return motion(clip_of(out))
+
+
+@pytest.mark.parametrize("ratio", [1.01, 1 / 1.001])
+def test_a_torn_capture_says_how_far_the_clocks_are_apart(ratio: float) -> None:
+    found = rolled(ratio, 80)
+    apart = found.to_dict()["rate_apart"]
+    assert apart["hz"] == pytest.approx(60 * (ratio - 1), abs=apart["error_hz"])
+    assert apart["error_hz"] < 0.02 and apart["n"] >= 70
+    (said,) = [each for each in found.sentences() if each.startswith("By where the tears lie")]
+    hit = re.search(r"([0-9.]+) \u00b1 ([0-9.]+) Hz (more|less), ([0-9.]+) \u00b1 [0-9.]+ ppm", said)
+    assert hit is not None and hit[3] == ("more" if ratio > 1 else "less")
+    assert float(hit[1]) == pytest.approx(abs(apart["hz"]), abs=float(hit[2]))
+    assert float(hit[4]) == pytest.approx(abs(apart["ppm"]), abs=apart["error_ppm"])
+    assert f"n {apart['n']} tears" in said
+    blanking = any("how much of the time is blanking" in each for each in found.sentences())
+    assert blanking == (apart["blanking"] == "taken as usual") == (ratio < 1)
+
+
+def test_few_tears_say_that_they_do_not_tell() -> None:
+    found = rolled(1 / 1.001, 10)
+    assert found.to_dict()["rate_apart"] is None and "it takes 12" in found.to_dict()["why"]["rate_apart"]
+    assert "do not tell the rates apart" in " ".join(found.sentences())
+    clean = motion(clip_of(source(70)))
+    assert "do not tell" not in " ".join(clean.sentences())
+
+
+def test_a_value_has_the_digits_of_its_error() -> None:
+    assert with_error(59.940059, 0.00412) == "59.9401 \u00b1 0.0041"
+    assert with_error(1234.5, 250.0) == "1234 \u00b1 250" and with_error(1.0, 0.96) == "1.00 \u00b1 0.96"
