@@ -13,6 +13,7 @@ pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: 
 
 import served
 from lab.browsing import SLOW_MS, Served, ready
+from page.browser import rest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
@@ -65,7 +66,7 @@ def test_presses_are_told_and_the_next_capture_confirms_them(
     page.locator(".bench-loop summary").click()
     expect(page.locator(".loop-list li").first).to_contain_text("third.png:", timeout=SLOW_MS)
     expect(page.locator(".loop-told")).not_to_contain_text("confirms")
-    page.wait_for_timeout(500)  # the session is kept a moment later
+    rest(page, 700)  # the session is kept a moment later
     said = page.locator(".loop-told").inner_text()
     page.reload()
     expect(page.locator(".bench-loop [role=status]")).to_have_text("third.png:", timeout=SLOW_MS)

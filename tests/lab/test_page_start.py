@@ -11,6 +11,7 @@ pytest.importorskip("playwright.sync_api", reason="needs Playwright for Python: 
 
 import served
 from lab.browsing import CHAIN, SLOW_MS, Served, box, fragment, pane, ready
+from page.browser import rest
 from playwright.sync_api import Page, expect
 
 Opener = Callable[..., Page]
@@ -43,15 +44,14 @@ def test_a_frame_that_is_asked_for_again_stays_in_the_address(tmp_path: Path, op
         page = open_lab(running, fragment(frame=digest))
         asked = page.get_by_text("The frame of this address came as a file")
         expect(asked).to_be_visible(timeout=SLOW_MS)
-        page.wait_for_timeout(500)  # the address is written a moment later
+        rest(page, 700)  # the address is written a moment later
         page.reload()
         expect(asked).to_be_visible(timeout=SLOW_MS)
         assert digest in page.url
         served.picture_file(tmp_path, "mine.png", 120, 160)
         page.locator("[data-path=source] .file input").set_input_files(tmp_path / "mine.png")
         expect(pane(page, "Raster")).to_be_visible(timeout=SLOW_MS)
-        page.wait_for_timeout(500)
-        assert digest not in page.url
+        page.wait_for_url(lambda address: digest not in address)
         page.close()
     finally:
         running.end()
