@@ -78,11 +78,28 @@ def means(codes: NDArray, width: int, zero: np.float32, share: np.float32, out: 
     count = out.shape[1]
     for line in range(len(out)):
         own, to = codes[line], out[line]
+        if width == 8:  # of 1920 samples: a compiler that knows the width takes many means at once
+            for i in range(count):
+                to[i] = np.float32(eight(own, 8 * i)) * share - zero
+            continue
         for i in range(count):
             total = 0
             for k in range(width):
                 total += int(own[i * width + k])
             to[i] = np.float32(total) * share - zero
+
+
+def eight(codes: NDArray, at: int) -> np.int32:
+    """Return the sum of eight codes in a row, written out."""
+    first = np.int32(codes[at]) + np.int32(codes[at + 1]) + np.int32(codes[at + 2]) + np.int32(codes[at + 3])
+    at += 4
+    return (
+        first
+        + np.int32(codes[at])
+        + np.int32(codes[at + 1])
+        + np.int32(codes[at + 2])
+        + np.int32(codes[at + 3])
+    )
 
 
 def luminance(
@@ -200,5 +217,5 @@ def light(value: np.float32) -> np.float32:
     return root * root * root
 
 
-WITHIN = upsample, light
+WITHIN = eight, upsample, light
 """What the loops call."""
