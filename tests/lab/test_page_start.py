@@ -132,3 +132,15 @@ def test_the_first_pictures_are_asked_for_once(lab: Served, open_lab: Opener) ->
     ready(page)
     expect(pane(page, "Glass")).to_be_visible()
     assert [each for each in asked if '"glass"' in each] == asked[:1]
+
+
+@pytest.mark.parametrize("name", ["fields", "glass"])
+def test_a_form_speaks_of_its_own_controls(name: str, lab: Served, open_lab: Opener) -> None:
+    """What is written for the command line names no argument in capitals and no exit code on the page."""
+    page = open_lab(lab)
+    page.locator(f"#tab-{name}").click(timeout=SLOW_MS)
+    panel = page.locator(f"#panel-{name}")
+    expect(panel.get_by_role("button", name="Run")).to_be_visible(timeout=SLOW_MS)
+    expect(panel).not_to_contain_text("Ends with 1")
+    expect(panel).not_to_contain_text("CAPTURE")
+    expect(panel.get_by_role("heading").first).to_contain_text("“Capture”" if name == "fields" else "photo")

@@ -186,11 +186,14 @@ def _jitter(found: Measured, film: Filmed | None) -> str:
         else f"{jitter.lines} lines in {film.stills} frames"
     )
     least = resolved_of_lines(jitter)
+    # fields that were exposed over each other even out what their lines waver
+    untold = film is None and found.fields is None
+    told = ", if one field was exposed, which the photo does not tell" if untold else ""
     if jitter.rms <= least:
-        return f"Single lines stand still to {least:.3f} pitch, as far as {where} show."
+        return f"Single lines stand still to {least:.3f} pitch, as far as {where} show{told}."
     return (
         f"Single lines waver by {jitter.rms:.3f} ± {jitter.error:.3f} pitch rms inside one exposure "
-        f"({where})."
+        f"({where}){told}."
     )
 
 

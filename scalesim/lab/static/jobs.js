@@ -49,13 +49,14 @@ class JobForm {
     return control.root;
   }
 
-  /** A text written for the command line, with the names that this form has. */
+  /** A text written for the command line, with the names that this form has, and without its exit codes. */
   plain(text) {
     const { inputs, keys, moded } = this.job;
     const names = new Set([...inputs, ...keys, ...(moded ? [{ name: "mode" }] : [])].map(({ name }) => name));
     const option = (all, name) => (names.has(name.replaceAll("-", "_")) || names.has(name) ? `“${named(name)}”` : all);
-    const file = (all) => (names.has(all.toLowerCase()) ? `“${named(all.toLowerCase())}”` : all);
-    return text.replace(/--([a-z][\w-]*)/g, option).replace(/\b[A-Z]{3,}\b/g, file);
+    const file = (all) => ([all, `${all}s`].some((name) => names.has(name.toLowerCase())) ? `“${named(all.toLowerCase())}”` : all);
+    const said = text.replace(/\s*\bEnds with 1 when\s[^.]*\./g, "");
+    return said.replace(/--([a-z][\w-]*)/g, option).replace(/\b[A-Z]{3,}\b/g, file);
   }
 
   asked() {
