@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from math import lcm, sqrt
 from types import MappingProxyType
 
@@ -153,6 +154,7 @@ def there_and_back(outer: Pair, back: Pair, start: Fraction) -> tuple[int, int, 
     c = back.ratio.denominator * start.denominator
     p, q = outer.ratio.numerator, outer.ratio.denominator
     shown = [(b + k * a) // c * p // q for k in range(count + 1)]
-    seen = len(set(shown[:-1]))
+    # pictures rise, so each change is another one; a cycle may begin amid the showings of one
+    seen = sum(one != two for one, two in pairwise(shown))
     asked = shown[-1] - shown[0]
     return asked, max(asked - seen, 0), count - seen

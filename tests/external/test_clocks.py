@@ -7,6 +7,7 @@ Values marked C were computed with fractions apart from this project (drift ``d 
 from __future__ import annotations
 
 from fractions import Fraction
+from math import lcm
 
 import numpy as np
 import pytest
@@ -127,3 +128,26 @@ def test_rates_as_people_write_them(text: str, rate: Fraction) -> None:
 def test_rates_that_are_none(text: str) -> None:
     with pytest.raises(ParameterError, match="rate"):
         rate_of(text)
+
+
+@pytest.mark.parametrize(
+    "rates", [(60, 30, 60), (60, 50, 60), (50, 60, 50), (24, 60, 50), (60, 24, 60), (50, 25, 75)]
+)
+def test_what_is_lost_in_series_is_that_of_a_long_run(rates: tuple[int, int, int]) -> None:
+    """A minute of two buffers by `numpy.searchsorted` on the times at which pictures begin.
+
+    60 to 30 and back loses every second picture: a cycle that begins amid one's showings lost one of four.
+    """
+    source, between, output = rates
+    cycle = lcm(*rates) * 60
+    shown = np.arange(between * 60) * (cycle // (between * 60))  # begins in whole ticks of a minute
+    held = np.searchsorted(np.arange(source * 60) * (cycle // (source * 60)), shown, side="right") - 1
+    ahead = cycle // (between * 60) / 2
+    taken = np.arange(output * 60) * (cycle // (output * 60)) + ahead
+    last = held[np.searchsorted(shown, taken[taken < cycle], side="right") - 1]
+    asked, lost, repeated = there_and_back(
+        Pair(Fraction(source), Fraction(between)), Pair(Fraction(between), Fraction(output)), Fraction(1, 2)
+    )
+    seconds = asked / source
+    assert lost / seconds == pytest.approx(source - len(set(last.tolist())) / 60, abs=0.05)
+    assert repeated / seconds == pytest.approx(output - len(set(last.tolist())) / 60, abs=0.05)

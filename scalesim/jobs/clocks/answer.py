@@ -163,10 +163,9 @@ def _series_said(first: Pair, second: Pair) -> str:
     asked, lost, repeated = there_and_back(first, second, Fraction(1, 2))
     if not lost and not repeated:
         return "Through both frame buffers every source picture is shown once."
-    many = str(lost) if lost else "none"
+    many = "none are" if not lost else f"{lost} {'is' if lost == 1 else 'are'}"
     return (
-        f"Through both frame buffers, of {asked} source pictures {many} are lost and {repeated} shown "
-        "again (the "
+        f"Through both frame buffers, of {asked} source pictures {many} lost and {repeated} shown again (the "
         "second box half a picture ahead)."
     )
 
