@@ -19,6 +19,8 @@ from scalesim.signal.laglog.shapes import (
 )
 
 _SPREADS = 16
+_STRAY = 5.0
+"""Spreads off the line from which a reading is astray."""
 RAYLEIGH = 8.0
 """By how much ``n R^2`` must exceed the log of the places looked at: chance e^-8 (Mardia and Jupp)."""
 
@@ -50,15 +52,19 @@ def wrap_place(phase: NDArray, turns: NDArray) -> tuple[float, float, int]:
     return low, high, frames
 
 
-def _wraps(times: NDArray, lags: NDArray, frame: float, turn: Turn) -> bool:
-    """Return whether a log holds a wrap: two readings or more lie whole frames off the line of the others.
+def _wraps(times: NDArray, lags: NDArray, frame: float, turn: Turn, place: float) -> bool:
+    """Return whether a log holds a wrap: most readings before and after one, two at least, lie as it says.
 
-    The line is not taken modulo a frame: lag that passes a multiple of a frame goes on along it. One reading
-    off it may be a stray.
+    The line is not taken modulo a frame: lag that passes a multiple of a frame goes on along it. Readings off
+    it that stand between others on it are strays, however many.
     """
-    off = np.round((lags - turn.at_start - turn.drift * times) / frame)
-    _, many = np.unique(off, return_counts=True)
-    return int((many > 1).sum()) > 1
+    line = turn.at_start + turn.drift * times
+    passed = np.floor((line - place) / frame)
+    off = np.round((lags - line) / frame) + passed
+    values, many = np.unique(off, return_counts=True)
+    agrees = off == values[many.argmax()]
+    stretches = (agrees[passed == each] for each in np.unique(passed))
+    return sum(own.sum() >= 2 and own.mean() > 0.5 for own in stretches) > 1
 
 
 def sawtooth(times: NDArray, lags: NDArray, frame: float, step: float, turn: Turn) -> list[Shape]:
@@ -71,7 +77,10 @@ def sawtooth(times: NDArray, lags: NDArray, frame: float, step: float, turn: Tur
     phase = (turn.at_start + turn.drift * times) % frame
     turns = np.round((lags - phase) / frame).astype(np.int64)
     rest = lags - phase - frame * turns
-    low, high, frames = wrap_place(phase, turns)
+    # a stray beside the place of the wrap would move it
+    on_line = np.abs(rest) <= _STRAY * max(turn.spread, step / 2, LEAST_NOISE_MS)
+    on_line = on_line if on_line.sum() > 2 else np.ones(count, bool)
+    low, high, frames = wrap_place(phase[on_line], turns[on_line])
     place = (low + high) / 2
     # the reading shows the frame that the place asks for, or lies so near to it that noise decides
     expected = frames + (phase < place)
@@ -79,7 +88,7 @@ def sawtooth(times: NDArray, lags: NDArray, frame: float, step: float, turn: Tur
     near = np.minimum(near, frame - near)
     # one may look in so many independent places for a drift
     looked = 2 * log(max(2 * FASTEST_MS_PER_S * length / frame, 1.0))
-    wraps = 1.0 if _wraps(times, lags, frame, turn) else 0.0
+    wraps = 1.0 if _wraps(times, lags, frame, turn, place) else 0.0
     values = {
         "drift": turn.drift,
         "error": turn.error,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import ceil, hypot, isfinite, sqrt
+from math import ceil, floor, hypot, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,12 +125,15 @@ class Study:
     @property
     def next_wrap_error_s(self) -> float | None:
         """Standard error of the next wrap: the gap between readings in which the place of the wrap lies,
-        evenly, and the end of a fitted line, whose standard error is twice the noise over the root of n."""
+        evenly, and the drift's error over the time since the wraps that were seen, in the mean."""
         chosen, turn = self.found.chosen, self.found.turn
         if not self.wraps_seen or chosen is None or turn is None:
             return None
         gap = (chosen.values["place_high"] - chosen.values["place_low"]) / sqrt(12)
-        return float(hypot(gap, 2 * chosen.values["spread"] / sqrt(self.count))) / abs(turn.drift)
+        after = self.next_wrap_s or 0.0
+        wrap = self.frame_ms / abs(turn.drift)
+        seen = floor((self.seconds + after) / wrap) or 1  # wraps before the next one, in the log
+        return float(hypot(gap, turn.error * wrap * (seen + 1) / 2)) / abs(turn.drift)
 
     @property
     def next_wrap_within_s(self) -> float | None:
