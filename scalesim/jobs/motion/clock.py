@@ -30,7 +30,10 @@ from scalesim.signal.laglog.stepped import COARSE, line_of
 
 FEWEST = 12
 """Tears below which nothing is told of the clocks."""
-SHORTEST_S = 1.0
+UNSTEADY = (
+    "they do not move as those of two steady clocks do, or the capture itself lost or repeated pictures"
+)
+SHORTEST_S = 0.5
 _SCAN, _BEAT_ERROR = 0.95, 0.045
 """Usual share of a period in which a picture's height is read: 1080 of 1125 lines, 480 of 525 (CTA-861), or
 all of it; and the doubt of its inverse."""
@@ -128,7 +131,7 @@ def clocks_of(events: Sequence[Event], lines: int, rate: float) -> Clocks | str:
         return f"all tears lie within {seconds:.2g} s, and it takes {SHORTEST_S:g} s"
     found = _fitted(tears, lines)
     if found is None:
-        return "they do not move as those of two steady clocks do"
+        return UNSTEADY
     ratio = 1 / (1 + found.apart)
     return Clocks(
         ratio, found.apart_error * ratio**2, found.used, seconds, found.measured, found.spread, rate

@@ -41,6 +41,8 @@ _ONE = {
     "mixed": "mixed picture",
 }
 _MOST_MIXED = 0.8
+_FAST = 0.25
+"""Of the height: a tear that moves farther from picture to picture may as well have come round."""
 _STANDS = 0.05
 """Lines a picture below which a tear stands."""
 
@@ -67,7 +69,7 @@ def sentences(found: Found) -> Iterator[str]:
     if still is not None:
         yield _stands(still, found)
     if found.roll is not None:
-        yield _rolls(found.roll, _unit(found))
+        yield _rolls(found.roll, _unit(found), found.timeline.lines)
     yield from _by_kind(found)
     yield from _mixtures(found)
     yield from _fields(found)
@@ -172,7 +174,7 @@ def _stands(still: Standstill, found: Found) -> str:
     )
 
 
-def _rolls(roll: Roll, unit: str) -> str:
+def _rolls(roll: Roll, unit: str, height: int) -> str:
     if abs(roll.lines) < _STANDS and roll.spread < 2:
         return (
             f"The tear stands: from one {unit} to the next it moves {roll.lines:+.2f} lines (n {roll.pairs})."
@@ -180,6 +182,13 @@ def _rolls(roll: Roll, unit: str) -> str:
     way = "down" if roll.lines > 0 else "up"
     if roll.spread > max(4.0, abs(roll.lines)):
         return f"The tear jumps about from one {unit} to the next (n {roll.pairs})."
+    if abs(roll.lines) > _FAST * height:
+        near, far = ("lower", "higher") if roll.lines > 0 else ("higher", "lower")
+        return (
+            f"From one {unit} to the next the tear lies about {abs(roll.lines):.0f} lines {near}, or "
+            f"{height - abs(roll.lines):.0f} {far}: a tear that comes round so fast shows no direction (n "
+            f"{roll.pairs})."
+        )
     return (
         f"The tear rolls {way} by {abs(roll.lines):.2g} lines from one {unit} to the next (n {roll.pairs})."
     )
