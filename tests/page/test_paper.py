@@ -188,3 +188,18 @@ def test_figures_of_many_pictures_leave_no_half_of_a_sheet_empty(tmp_path: Path,
     found = sheets(page, tmp_path)
     check_sheets(found)
     assert all(blank_below(sheet) < 0.4 for sheet in found[:-1])
+
+
+def test_pictures_keep_on_paper_the_shape_that_they_are_shown_in(tmp_path: Path, open_page: Opener) -> None:
+    """As wide as they are to be shown, not as their dots; a tall one still goes onto a sheet of 297 mm."""
+    dots = np.zeros((96, 64, 3), np.uint8)
+    tall = np.zeros((900, 60, 3), np.uint8)
+    items = (Picture("pictures/wide", dots, "wide", size=(48, 64)), Picture("pictures/tall", tall, "tall"))
+    save(Shown(items), tmp_path / "o")
+    page = open_page(tmp_path / "o" / "index.html", also=_beside(tmp_path / "o"))
+    page.emulate_media(media="print")
+    sizes = page.eval_on_selector_all(
+        ".pictures img", "all => all.map(i => [i.getBoundingClientRect(), getComputedStyle(i).objectFit])"
+    )
+    assert [round(box["width"] / box["height"], 2) for box, _ in sizes] == [1.33, 0.07]
+    assert all(fit == "fill" for _, fit in sizes) and sizes[1][0]["height"] < 230 / 25.4 * 96
