@@ -200,22 +200,24 @@ def peak_of(clip: Path, out: Path, every: str, chains: dict[str, str]) -> float:
     return float(told.stdout) / 1024
 
 
-@pytest.mark.parametrize(("size", "every"), [("320x240", "2"), ("1920x1080", "30")])
-def test_memory_does_not_grow_with_the_clip(tmp_path: Path, size: str, every: str) -> None:
+@pytest.mark.parametrize("size", ["320x240", "1920x1080"])
+def test_memory_does_not_grow_with_the_clip(tmp_path: Path, size: str) -> None:
     """The same ten seconds again and again: nothing in them is new but their number.
 
-    Of the small clip ten seconds are frames enough for compiled loops, where there is a compiler.
+    Every other frame: of ten seconds already enough for compiled loops, where there is a compiler, so that
+    like is compared with like; and compiling, which is done once on a machine, is none of it.
     """
     short = tmp_path / "0.mp4"
     picture = f"testsrc2=s={size}:r={RATE}:d=10"
     options = ("-c:v", "libx264", "-preset", "veryfast", "-g", "60")
     ffmpeg("-v", "error", "-f", "lavfi", "-i", picture, *options, str(short))
     rows, peaks, two = [], [], {name: CHAINS[name] for name in [*CHAINS][:2]}
+    peak_of(short, tmp_path / "compiled", "2", two)
     for seconds in LENGTHS:
         long = tmp_path / f"{seconds}.mp4"
         again = ("-stream_loop", str(seconds // 10 - 1))
         ffmpeg("-v", "error", *again, "-i", str(short), "-c", "copy", str(long))
-        peaks.append(peak_of(long, tmp_path / f"out-{seconds}", every, two))
+        peaks.append(peak_of(long, tmp_path / f"out-{seconds}", "2", two))
         rows.append((f"{size}, {seconds} s, MiB", peaks[-1], peaks[0], f"<= {FLAT:.2f}"))
         long.unlink()
     report(f"study-memory-{size}", rows)
