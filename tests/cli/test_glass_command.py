@@ -72,6 +72,7 @@ def test_a_drawn_picture_has_no_lines(tmp_path: Path, capsys: pytest.CaptureFixt
         (["--corners", "1,2 3,4"], "4 numbers were given, 8 are needed"),
         (["--corners", "0,0 1,1 2,2 3,3"], "do not go round"),
         (["--corners", "0,0 1,1 2,2 3,x"], "no number"),
+        (["--corners", "0,0 1,0 1,1 0,1"], "is 1.0 pixels long and must be 64 at least; give the corners in"),
         (["--shutter", "fast"], "no time"),
         (["--bezel", "10,20,640,80"], "630 pixels wide and 60 high; at least 40 wide and 64 high"),
         (["--lines", "7"], "at least 100"),

@@ -324,7 +324,9 @@ def test_what_cannot_be_is_refused_in_a_line(asked: dict[str, Any], said: str, s
 @pytest.mark.parametrize("count", [0, 1, 5])
 def test_two_to_four_are_shown(count: int, source: Clip) -> None:
     texts = {f"chain {k}": DROP for k in range(count)}
-    with pytest.raises(ParameterError, match=f"2 to 4 chains and captures; {count} were given"):
+    with pytest.raises(
+        ParameterError, match=f"2 to 4 chains and captures; {count} {'was' if count == 1 else 'were'} given"
+    ):
         comparison_clip(texts, source)
 
 

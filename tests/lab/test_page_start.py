@@ -144,3 +144,11 @@ def test_a_form_speaks_of_its_own_controls(name: str, lab: Served, open_lab: Ope
     expect(panel).not_to_contain_text("Ends with 1")
     expect(panel).not_to_contain_text("CAPTURE")
     expect(panel.get_by_role("heading").first).to_contain_text("“Capture”" if name == "fields" else "photo")
+
+
+def test_a_number_says_of_what_it_is_percent(lab: Served, open_lab: Opener) -> None:
+    """Units are those of the metrics' own keys; a label and its unit are no one phrase."""
+    page = open_lab(lab)
+    names = page.locator(".gauges dt")
+    expect(names.filter(has_text="flicker")).to_have_text("flicker, mean (of white)", timeout=SLOW_MS)
+    expect(names.filter(has_text="cut off")).to_have_text("picture cut off (of picture area)")

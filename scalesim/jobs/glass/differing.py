@@ -142,11 +142,13 @@ class Differences:
         count = int(seen[::cell, ::cell].sum())
         if more + less < _LEAST_CHANGED:
             return (
-                f"Once matched, no part is {100 * self.limit:.0f} % brighter or darker (n = {count} places)."
+                f"Once matched, less than {100 * _LEAST_CHANGED:g} % of what can be compared is more than "
+                f"{100 * self.limit:.0f} % brighter or darker (n = {count} places of four lines)."
             )
         return (
             f"Once matched, {100 * more:.0f} % of what can be compared is more than {100 * self.limit:.0f} % "
-            f"brighter after, {100 * less:.0f} % more than that darker (n = {count} places of four lines)."
+            f"brighter after, and {100 * less:.0f} % is darker by more than that (n = {count} places of "
+            "four lines)."
         )
 
     @property

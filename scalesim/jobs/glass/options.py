@@ -10,12 +10,15 @@ from numpy.typing import NDArray
 from scalesim.errors import ParameterError
 from scalesim.signal.rectify.view import View, fit_view
 
+_LEAST_SIDE = 64
+"""Pixels: in less no scan line is told from the next."""
+
 
 def view_of_corners(text: str, size: tuple[int, int]) -> View:
     """Return the view of the picture's corners, left top, right top, right bottom, left bottom.
 
     Parameters:  text : "x,y x,y x,y x,y" in pixels; size : (rows, columns) of the photo
-    Raises: ParameterError for anything else, or corners that do not go round a picture
+    Raises: ParameterError for anything else, corners that do not go round a picture, or one that is too small
     """
     at = _numbers(text, 8, "corners", 'give four points as "x,y x,y x,y x,y"').reshape(4, 2)
     sides = np.roll(at, -1, axis=0) - at
@@ -24,6 +27,11 @@ def view_of_corners(text: str, size: tuple[int, int]) -> View:
     if (turns <= 0.001 * np.hypot(*sides.T) * np.hypot(*after.T)).any():
         raise ParameterError(
             "corners: they do not go round a picture; give left top, right top, right bottom and left bottom"
+        )
+    if (shortest := float(np.hypot(*sides.T).min())) < _LEAST_SIDE:
+        raise ParameterError(
+            f"corners: a side of the picture is {shortest:.1f} pixels long and must be {_LEAST_SIDE} at "
+            "least; give the corners in pixels of the photo"
         )
     places = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     return fit_view(places, at, size, terms=0, how="the corners that were given")

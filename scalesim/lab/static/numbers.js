@@ -56,7 +56,7 @@ class Numbers {
   gauge(metric) {
     const value = element("dd", { className: "value" });
     const arrow = element("dd", { className: "arrow" });
-    const name = element("dt", { title: metric.reading }, metric.label, element("small", {}, /^% /.test(metric.unit) ? metric.unit.slice(1) : ""));
+    const name = element("dt", { title: metric.reading }, metric.label, element("small", {}, /^% /.test(metric.unit) ? ` (${metric.unit.slice(2)})` : ""));
     return { root: element("div", {}, name, value, arrow), value, arrow };
   }
 

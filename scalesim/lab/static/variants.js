@@ -172,7 +172,7 @@ class Variants {
       const text = said(metric, numbers?.metrics[metric.key]);
       return element("td", { className: "right" }, text === null ? "–" : `${text} ${unitOf(metric).replace(/^% .*/, "%")}`);
     };
-    const labelled = ({ label, unit }) => `${label}${/^% /.test(unit) ? unit.slice(1) : ""}`; // percent of what is said once
+    const labelled = ({ label, unit }) => `${label}${/^% /.test(unit) ? ` (${unit.slice(2)})` : ""}`; // percent of what is said once
     const row = (metric) => {
       const cells = variants.map(({ numbers }) => cell(metric, numbers));
       return element("tr", {}, element("th", { scope: "row" }, labelled(metric)), cell(metric, lab.numbers), ...cells);

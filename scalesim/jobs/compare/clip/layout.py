@@ -99,7 +99,8 @@ def places_for(layout: str, panels: int, size: int) -> Places:
         raise ParameterError(f"layout is {layout!r}; {nearest(str(layout), LAYOUTS)}")
     if not 2 <= panels <= MOST_PANELS:
         raise ParameterError(
-            f"a comparison clip shows 2 to {MOST_PANELS} chains and captures; {panels} were given"
+            f"a comparison clip shows 2 to {MOST_PANELS} chains and captures; {panels} "
+            f"{'was' if panels == 1 else 'were'} given"
         )
     if size not in SIZES:
         raise ParameterError(f"size is {size!r}; it is 1080 (1920x1080) or 2160 (3840x2160)")
