@@ -166,5 +166,5 @@ def _head(cell: Any) -> list[str]:
 
 
 def _said(cell: Any) -> str:
-    quiet = getattr(cell, "quiet", "")
-    return f"{cell} {quiet}".strip()
+    quiet = getattr(cell, "quiet", "")  # of one size here, it would read on as the cell's own words
+    return f"{cell} ({quiet})" if quiet else str(cell)

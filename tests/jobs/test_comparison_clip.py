@@ -34,6 +34,7 @@ from scalesim.jobs.compare.clip.compose import boxes_of
 from scalesim.jobs.compare.clip.layout import LAYOUTS, places_for, safe_area
 from scalesim.jobs.compare.clip.part import part_for
 from scalesim.result import Code
+from scalesim.result import Picture as Picture_
 
 DROP, EVEN = "line-drop lines=240 phase=1", "line-average lines=240"
 FIELDS = "line-average lines=480, interlace"
@@ -129,6 +130,10 @@ def test_the_page_says_which_chain_each_panel_is(source: Clip) -> None:
     codes = {i.label: i.text for part in found.parts() for i in part.items if isinstance(i, Code)}
     assert codes == {"sharp": DROP, "fields": FIELDS} == found.to_dict()["chains"]
     assert all(Chain(text).text == text for text in codes.values())
+    (first,) = (i for part in found.parts() for i in part.items if isinstance(i, Picture_))
+    assert (
+        "sharp and fields, beside each other; as raster" in first.caption
+    )  # where a still cuts the names off
 
 
 def test_crop_and_zoom_are_as_asked(source: Clip) -> None:

@@ -13,7 +13,7 @@ from scalesim.page.plots.draw import drawn
 from scalesim.page.plots.layout import in_lines
 from scalesim.page.plots.raster import set_for_stills
 from scalesim.plot import Axis, Panel, Plot, Series
-from scalesim.result import Sheet, Table
+from scalesim.result import Cell, Sheet, Table
 
 WHY = (
     "most vertical detail kept (100 % of the detail), outlines least split (25 % of an even split); but most "
@@ -42,6 +42,13 @@ def test_a_long_cell_is_setin_lines(monkeypatch: pytest.MonkeyPatch) -> None:
     after = next(at for text, at in said if text == "short")
     assert len(lines) == 2 and lines[0] < lines[1] < after
     assert said[-1][0] == "From here."
+
+
+def test_small_words_of_a_cell_do_not_run_into_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As in Markdown: "480i filtered 480 interlaced lines" would be another chain's name."""
+    table = Table("T", ("chain", "kept"), ((Cell("480i", "480 lines at 60 Hz"), Cell("92", "n 26")),))
+    said = [text.replace("\N{NO-BREAK SPACE}", " ") for text, _ in written(monkeypatch, table)]
+    assert "480i (480 lines at 60 Hz)" in said and "92 (n 26)" in said
 
 
 def test_rows_without_room_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:

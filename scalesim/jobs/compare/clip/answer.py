@@ -102,7 +102,7 @@ class ComparisonClip(Result):
     def parts(self) -> Iterable[Part]:
         """Yield a frame, the chains, the files, and the flashes that were counted in them."""
         half = ", the wipe half done" if self.shown.layout == "wipe" else ""
-        caption = f"The clip's first picture{half}: {self.shown.foot}."
+        caption = f"The clip's first picture{half}: {self.title}; {self.shown.foot}."
         yield Part(
             "What it looks like",
             items=(
