@@ -15,7 +15,7 @@ from scalesim.core.clip import Clip
 from scalesim.errors import ParameterError, ReadError
 from scalesim.io.footage import footage
 from scalesim.io.read import read
-from scalesim.jobs.compare.study.tasks import MOST_FRAMES, TASK_FRAMES, tasks_of
+from scalesim.jobs.compare.study.tasks import MOST_FRAMES, TASK_FRAMES, evened, parts_of, tasks_of
 from scalesim.sampled import Footage
 
 
@@ -85,3 +85,28 @@ def test_tasks_begin_at_key_pictures(keys: int, sizes: list[int]) -> None:
     tasks = [list(task) for task in tasks_of(taken)]
     assert [len(task) for task in tasks] == sizes and [k for task in tasks for k in task] == list(range(60))
     assert all(task[0] % keys == 0 for task in tasks) and TASK_FRAMES < MOST_FRAMES
+
+
+@pytest.mark.parametrize(
+    ("lengths", "workers", "longest"),
+    [
+        ([60] * 5, 2, 150),  # 180 where the last is left whole
+        ([60] * 4, 2, 120),
+        ([60], 2, 30),
+        ([60], 100, 9),  # not below eight frames
+        ([60] * 5, 3, 120),  # as two tasks are no even number of parts for three
+        ([60] * 11, 8, 90),
+        ([60] * 5, 1, 300),
+        ([15] * 3, 2, 30),  # too few to be divided
+        ([], 2, 0),
+    ],
+)
+def test_the_last_tasks_are_shared_out(lengths: list[int], workers: int, longest: int) -> None:
+    """Each task is given to the worker that is free first, as a pool does; a frame takes as long as any."""
+    tasks = [range(60 * k, 60 * k + length) for k, length in enumerate(lengths)]
+    given = list(evened(iter(tasks), workers, parts_of))
+    assert [frame for task in given for frame in task] == [frame for task in tasks for frame in task]
+    busy = [0] * workers
+    for task in given:
+        busy[busy.index(min(busy))] += len(task)
+    assert max(busy) == longest

@@ -26,7 +26,7 @@ from scalesim.jobs.compare.study.contestants import Setting, contestants_of
 from scalesim.jobs.compare.study.kept import Kept
 from scalesim.jobs.compare.study.moments import Shown, ranked_rows, shown_frames
 from scalesim.jobs.compare.study.spread import Workers, given, processes, spread
-from scalesim.jobs.compare.study.tasks import frame_of, held, tasks_of
+from scalesim.jobs.compare.study.tasks import evened, frame_of, held, parts_of, tasks_of
 from scalesim.jobs.compare.study.work import OF_DISPLAYS, Asked, Work
 from scalesim.jobs.compare.told import Told
 from scalesim.jobs.frames import FrameSource
@@ -44,6 +44,10 @@ MOST_WORKERS = 1024
 
 _MANY = 300
 """Frames from which on it is worth finding compiled loops: to 480i by two processes it takes half of them."""
+
+
+_Task = tuple[int, Sequence[int], tuple[int, ...]]
+"""A source's number, frames, and the contestants that are still to be measured on them."""
 
 
 @dataclass(frozen=True)
@@ -201,15 +205,24 @@ def _measure(
 ) -> None:
     """Do what is still to be done, and keep it as it comes."""
 
-    def works() -> Iterator[Work]:
+    def tasks() -> Iterator[_Task]:
         for source, each in enumerate(footage):
             for numbers in tasks_of(each):
                 frames, own = rows.missing(source, numbers)
                 _counted(advance, each.name, (len(numbers) - len(frames)) * contestants)
                 if frames:
-                    yield Work(source, each.part(frames), tuple(own), asked, len(frames))
+                    yield source, frames, tuple(own)
 
-    for done in spread(works(), team):
+    def divided(task: _Task, parts: int) -> Iterator[_Task]:
+        source, frames, own = task
+        for part in parts_of(frames, 1 if footage[source].whole else parts):
+            yield source, part, own
+
+    works = (
+        Work(source, footage[source].part(frames), own, asked, len(frames))
+        for source, frames, own in evened(tasks(), team.count if team else 1, divided)
+    )
+    for done in spread(works, team):
         if done.version != __version__:
             raise WorkerError(
                 f"a worker runs version {done.version}, this is {__version__}: install the same everywhere"

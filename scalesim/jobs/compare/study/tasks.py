@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import TypeVar
 
 from scalesim.core.clip import Clip
 from scalesim.errors import ScalesimError
 from scalesim.jobs.frames import FrameSource
 from scalesim.sampled import Footage, Frame
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +51,10 @@ MOST_FRAMES = 128
 """Frames of one task at most, where a clip has few key pictures and each task decodes from one on."""
 
 
+LEAST_FRAMES = 8
+"""Frames of a part of a task at least: each decodes from the task's key picture on."""
+
+
 def tasks_of(footage: Footage) -> Iterator[Sequence[int]]:
     """Yield the frames of every task: whole runs from key picture to key picture, where these are short."""
     if footage.whole:
@@ -63,6 +72,31 @@ def tasks_of(footage: Footage) -> Iterator[Sequence[int]]:
         begin = own
     if run:
         yield run
+
+
+def evened(tasks: Iterable[T], workers: int, divide: Callable[[T, int], Iterable[T]]) -> Iterator[T]:
+    """Yield tasks; the last ones, while which some of the workers have none left, in as many parts for all.
+
+    Parameters:  divide : gives a task in so many parts, or fewer
+    """
+    count, held = 0, deque[T]()
+    for task in tasks:
+        count += 1
+        held.append(task)
+        if len(held) > workers:
+            yield held.popleft()
+    over = count % workers
+    while len(held) > over:
+        yield held.popleft()
+    for task in held:
+        yield from divide(task, workers // over)
+
+
+def parts_of(frames: Sequence[int], parts: int) -> Iterator[Sequence[int]]:
+    """Yield frames in so many parts of about the same length, in fewer where they are few."""
+    parts = max(1, min(parts, len(frames) // LEAST_FRAMES))
+    ends = [len(frames) * k // parts for k in range(parts + 1)]
+    return (frames[begin:end] for begin, end in pairwise(ends))
 
 
 def frame_of(footage: Footage, frame: int) -> FrameSource:
