@@ -33,6 +33,7 @@ FEWEST = 12
 UNSTEADY = (
     "they do not move as those of two steady clocks do, or the capture itself lost or repeated pictures"
 )
+AT_EDGE = "the tear stands at the edge of the picture, where half of it cannot be seen"
 SHORTEST_S = 0.5
 _SCAN, _BEAT_ERROR = 0.95, 0.045
 """Usual share of a period in which a picture's height is read: 1080 of 1125 lines, 480 of 525 (CTA-861), or
@@ -47,6 +48,7 @@ _JUMP, _PACE = 2.5, 0.02
 """Source pictures, and share of the captured ones, by which numbers may leave their pace within a part."""
 _EDGE_LINES = 2.5
 """Lines at the picture's edges where no tear is told from a misread line."""
+_LEAST_MARGIN = 2.0
 _LEAST_LINES = 0.1
 """Of a line: no tear is read better."""
 
@@ -130,8 +132,8 @@ def clocks_of(events: Sequence[Event], lines: int, rate: float) -> Clocks | str:
     if seconds < SHORTEST_S:
         return f"all tears lie within {seconds:.2g} s, and it takes {SHORTEST_S:g} s"
     found = _fitted(tears, lines)
-    if found is None:
-        return UNSTEADY
+    if isinstance(found, str):
+        return found
     ratio = 1 / (1 + found.apart)
     return Clocks(
         ratio, found.apart_error * ratio**2, found.used, seconds, found.measured, found.spread, rate
@@ -160,26 +162,36 @@ def _is_placed(event: Event) -> bool:
     return event.line is not None and event.other is not None and high - low <= _WIDE
 
 
-def _fitted(tears: _Tears, lines: int) -> _Fit | None:
-    """Return the plane of the tears, None where they lie on none."""
+def _fitted(tears: _Tears, lines: int) -> _Fit | str:
+    """Return the plane of the tears, or why there is none."""
     kept = np.ones(len(tears), bool)
     for _ in range(20):
         used = tears[kept]
         if len(used) < FEWEST or not np.ptp(used.source) > 0:
-            return None
+            return UNSTEADY
         fit = _Fit.of(used, lines)
         off = np.abs(fit.rest(tears))
         spread = 1.4826 * float(np.median(off[kept]))
         # where the edge would cut off one side of the readings' noise, none is used
-        margin = (_EDGE_LINES + _TUKEY * spread * lines) / lines
+        margin = (_EDGE_LINES + max(_TUKEY * spread * lines, _LEAST_MARGIN)) / lines
         clear = np.abs(fit.expected(tears) - 0.5) < 0.5 - margin
-        after = (off <= max(_TUKEY * spread, 3 / lines)) & (clear if (clear & kept).sum() >= FEWEST else True)
+        near = off <= max(_TUKEY * spread, 3 / lines)
+        after = near & clear if (near & clear).sum() >= FEWEST else near
         if (after == kept).all():
             break
         kept = after
-    if kept.mean() < 1 - _MOST_ASTRAY or fit.spread > _MOST_OFF or fit.beat <= 0.1:
-        return None
-    return fit.between_lines(tears[kept], lines)
+    if near.mean() < 1 - _MOST_ASTRAY or fit.spread > _MOST_OFF or fit.beat <= 0.1:
+        return UNSTEADY
+    if (near & clear).sum() < FEWEST:
+        return AT_EDGE
+    used = tears[kept]
+    if len(fit.begins) > 1 and fit.hides(used, lines):  # one part, whose lines it passes can be followed
+        parts, many = np.unique(used.part, return_counts=True)
+        used = used[used.part == parts[many.argmax()]]
+        if len(used) < FEWEST:
+            return UNSTEADY
+        fit = _Fit.of(used, lines)
+    return fit.between_lines(used, lines) if fit.hides(used, lines) else fit
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,6 +264,14 @@ class _Fit:
         """Return what is left of each tear, of a height."""
         return tears.place - self.expected(tears)
 
+    def hides(self, tears: _Tears, lines: int) -> bool:
+        """Tell whether tears are told to whole lines, and pass from one to the next so slowly that they hide.
+
+        A tear that moves by more than a line from picture to picture is rounded anew each time.
+        """
+        slow = abs(self.roll) < 1 / lines and _are_whole(tears.place * lines)
+        return slow and 1 / lines > COARSE * self.spread
+
     def between_lines(self, tears: _Tears, lines: int) -> _Fit:
         """Return the fit as passages from line to line tell it, where tears are told to whole lines.
 
@@ -259,8 +279,6 @@ class _Fit:
         """
         rest = self.rest(tears)
         step = 1 / lines
-        if len(self.begins) > 1 or not _are_whole(tears.place * lines) or step <= COARSE * self.spread:
-            return self
         own = line_of(tears.picture, rest, step, 1.0, sqrt(self.cov[1, 1]))
         # what the doubt of c adds to e comes with it as before
         lean = self.cov[0, 1] / self.cov[0, 0]
