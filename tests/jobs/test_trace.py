@@ -235,6 +235,32 @@ def test_fields_a_quarter_of_a_line_off_are_neither() -> None:
     assert [plot.name for plot in found.figures()][:1] == ["vertical"]
 
 
+@pytest.mark.parametrize(
+    ("fields", "ms", "seed", "start", "hum", "ppm"),
+    [((262.0, 263.0), 60, 35, 448.666, 289.56, 258.8), ((262.5, 262.5), 90, 81, 485.882, 178.73, -117.6)],
+)
+def test_what_slow_samples_leave_is_no_turn(
+    fields: tuple[float, float], ms: float, seed: int, start: float, hum: float, ppm: float
+) -> None:
+    """At 2 MS/s an edge lies anywhere in half a microsecond: of standard signals 0.004 line was told."""
+    spec = Spec(
+        fields=fields,
+        equalising=False,
+        broad="line-rate",
+        signal="composite" if seed == 35 else "csync",
+        mhz=2.0,
+        ms=ms,
+        start_lines=start,
+        noise_mv=2.5 if seed == 35 else 8.1,
+        hum_mv=hum,
+        bits=6,
+        clock_ppm=ppm,
+        seed=seed,
+    )
+    said = " ".join(traced(Trace("slow.csv", 5e-7, {"A": record(spec)})).sentences())
+    assert "more and less" not in said and "less and more" not in said and "Vertical sync begins" not in said
+
+
 def test_the_plan_says_what_to_set() -> None:
     """60 ms at 2 MS/s are 120 000 points, 6 ms a division of ten, which the row 1, 2, 5 makes 10 ms."""
     plan = trace(plan=True)

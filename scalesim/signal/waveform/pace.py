@@ -62,16 +62,13 @@ def places_of(phases: Sequence[float], pace: Pace) -> list[float]:
     Parameters:  phases : of successive vertical syncs, 0..1
     One place for fields that are all alike, two for those by turns, else every hundredth that is met.
     """
-    by_turns = pace.how == "in turn" or _is_near(pace.step, 0.5)
-    alike = pace.how == "even" and _is_near(pace.step, 0.0)
+    same = max(SAME, _ERRORS * pace.error)
+    by_turns = pace.how == "in turn" or abs(pace.step - 0.5) < same
+    alike = pace.how == "even" and abs(pace.step) < same
     if pace.how == "uneven" or not (by_turns or alike):
         return sorted({_wrapped(round(each, 2)) for each in phases}, key=abs)
     kinds = (phases[::2], phases[1::2]) if by_turns and len(phases) > 1 else (phases,)
     return sorted((_middle(kind) for kind in kinds), key=abs)
-
-
-def _is_near(step: float, to: float) -> bool:
-    return abs(step - to) < SAME
 
 
 def _middle(phases: Sequence[float]) -> float:

@@ -21,6 +21,8 @@ Answer = Literal["interlaced", "progressive", "neither", "unknown"]
 NEAR = 0.1
 """Of a line: an offset nearer to 0 or 1/2 than this is that; between them it is neither."""
 LIMIT = 0.25
+_BETWEEN_SAMPLES = 0.3
+"""Of the interval: error of an edge that is steeper than it, anywhere between two samples (1 / root 12)."""
 MOST_RAGGED = 2
 """A sync processor may add a pulse of its own before vertical sync; noise adds many."""
 RATE_NEAR = 0.03
@@ -80,7 +82,7 @@ def verdict_of(timing: Timing) -> Verdict:
     wholes = [abs(offset) < NEAR for offset in offsets]
     answer: Answer = "interlaced" if all(halves) else "progressive" if all(wholes) else "neither"
     confidence = min(_chance(offset, error) for offset, error in zip(offsets, errors, strict=True))
-    pace = pace_of(offsets, worst)
+    pace = pace_of(offsets, max(worst, _BETWEEN_SAMPLES * timing.interval_us / timing.grid.period_us))
     mode = nearest_mode(timing, answer)
     why = "" if answer != "neither" else _neither(pace, timing.grid.period_us)
     return Verdict(
