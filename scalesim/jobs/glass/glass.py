@@ -18,9 +18,10 @@ from scalesim.jobs.glass.measured import Measured
 from scalesim.jobs.glass.options import shutter_of, view_of_corners
 from scalesim.jobs.glass.plan import DEFAULT_DISPLAY, planned
 from scalesim.jobs.glass.reading import read_set
-from scalesim.jobs.glass.straighten import by_chart, by_source
+from scalesim.jobs.glass.straighten import by_chart, by_source, placed
 from scalesim.jobs.glass.two import beside
 from scalesim.result import Result
+from scalesim.signal.rectify.view import View
 from scalesim.tube.display import Display, display_named
 
 _T = TypeVar("_T")
@@ -63,7 +64,7 @@ def glass(
     if len(photos) != 1 or not isinstance(photos[0], Photo):
         raise ParameterError("glass: --source and --chart take one photo, no film and no burst; give one")
     if chart is not None:
-        return read_set([photos[0]], replace(asked, view=by_chart(photos[0], chart)))
+        return _straightened(photos[0], asked, by_chart(photos[0], chart))
     return _against(photos[0], source, chain, display or display_named(DEFAULT_DISPLAY), asked)
 
 
@@ -83,11 +84,17 @@ def _against(photo: Photo, source: Clip, chain: Sequence[Chain], tube: Display, 
     aspect = float(tube.aspect)
     if not chain:
         view = _sized(photo, asked, lambda period: by_source(photo, source, aspect, period))
-        return read_set([photo], replace(asked, view=view))
+        return _straightened(photo, asked, view)
     made = explained_by(photo, source, chain, aspect, asked)
     if asked.corners is None:
         asked = replace(asked, view=made.view)
     return GlassExplained(photo.name, made, read_set([photo], asked), tube)
+
+
+def _straightened(photo: Photo, asked: Asked, view: View) -> Result:
+    """Return a reading that also says where the picture lies, for other photos from the same place."""
+    found = read_set([photo], replace(asked, view=view))
+    return replace(found, notes=(*found.notes, placed(view)))
 
 
 def explained_by(

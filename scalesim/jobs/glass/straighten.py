@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from scalesim.charts.geometry import geometry_chart
 from scalesim.core.clip import Clip
 from scalesim.core.encoding import luma
@@ -33,3 +35,13 @@ def by_source(photo: Photo, source: Clip, aspect: float, period: float | None = 
     frame = source.still_at(0).frame
     assert frame is not None
     return view_by_frame(photo.light, luma(frame), aspect=aspect, period=period, name=photo.name)
+
+
+def placed(view: View) -> str:
+    """Return where a picture lies in a photo, as the option takes it that places it in others."""
+    at = view.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]))
+    corners = " ".join(f"{x:.0f},{y:.0f}" for x, y in at)
+    return (
+        f"The picture was found by {view.how} (n = {view.points} places, {view.residual or 0:.1f} pixels "
+        f'off). Other photos from the same place take --corners "{corners}".'
+    )

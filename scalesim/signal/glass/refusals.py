@@ -54,8 +54,8 @@ def cause_of(told: list[Impostor], weak: bool) -> str:
         return told[0].words
     if weak:
         return (
-            "a pattern is there, but it does not run through the photo as lines do; stand square to the "
-            "glass, focus on it, and take 6 to 10 pixels a line"
+            "a pattern is there, but it does not run through the photo as lines do; show a picture with few "
+            "dark parts, stand square to the glass, focus on it, and take 6 to 10 pixels a line"
         )
     return (
         f"no scan lines are resolved; come closer until a line is 6 to 10 pixels high (below {SHORTEST:g} "
