@@ -47,7 +47,7 @@ class Wipe(Result):
             )
             for k, (key, said) in enumerate(WORDS.items())
         )
-        view = Viewer("w", "Wipe", (), layers, ("photo", "predicted"), (64, 48), mode="wipe")
+        view = Viewer("the two", "Wipe", (), layers, ("photo", "predicted"), (64, 48), mode="wipe")
         return [Part("Wipe", items=(view,))]
 
     def to_dict(self) -> dict[str, Any]:
@@ -89,9 +89,17 @@ def test_pictures_of_a_wipe_have_its_words_and_shape(asked: str, evening: Path) 
     (exhibit,) = (item for part in found.parts() for item in part.items if hasattr(item, "origin"))
     shown = [(each.label, each.caption, each.size) for each in exhibit.items]
     both = [(*said, (48, 64)) for said in WORDS.values()]
-    assert shown == (both if asked == "![](wipe)" else both[:1])
+    alone = [("The photo", "The photo. Straightened.", (48, 64))]
+    assert shown == (both if asked == "![](wipe)" else alone)
+    assert exhibit.caption == ("The photo; Predicted: drop." if asked == "![](wipe)" else alone[0][1])
     (still,) = (each for part in found.parts() if part.anchor == "stills" for each in part.items)
     assert still.shape == 2.0
+
+
+def test_a_wipe_to_move_begins_its_caption_as_a_sentence(evening: Path) -> None:
+    found = written(HEAD + "![](wipe#viewer)", "a.md", evening)
+    (exhibit,) = (item for part in found.parts() for item in part.items if hasattr(item, "origin"))
+    assert exhibit.caption == "The two: linked pictures to move, enlarge and wipe."
 
 
 def test_a_caption_is_said_once(evening: Path, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from scalesim.errors import ParameterError, nearest
@@ -11,6 +12,7 @@ from scalesim.jobs.report.dots import asked_of, codes
 from scalesim.jobs.report.reference import Reference
 from scalesim.plot import Plot
 from scalesim.result import Code, Layer, Picture, Quote, Result, Table, Viewer, within
+from scalesim.texts import capital
 
 Found = tuple[tuple[Any, ...], str]
 """The items, and what they say of themselves."""
@@ -100,7 +102,10 @@ def _look(asked: Reference, result: Result, at: str) -> Found:
 def _viewer(asked: Reference, result: Result, at: str) -> Found:
     named = {_key(item.name): item for item in _items(result) if isinstance(item, Viewer)}
     viewer = _named(asked, named, "viewer", at)
-    return (viewer,), f"{viewer.name}: linked pictures to move, enlarge and wipe"
+    name = (
+        capital(viewer.name) if viewer.name.startswith("the ") else viewer.name
+    )  # others are names of files
+    return (viewer,), f"{name}: linked pictures to move, enlarge and wipe"
 
 
 def _picture(asked: Reference, result: Result, at: str) -> Found:
@@ -147,7 +152,10 @@ def _pictures(result: Result) -> dict[str, Picture]:
                 _add(found, item, label, f"{part.title}-{label}")
     layers = {layer.name.rpartition("/")[2]: layer for layer in _layers(result)}
     for name, values in result.kept_pictures.items():
-        kept = _of_layer(layers[name], values) if name in layers else Picture(name, values, label=name)
+        kept = Picture(name, values, label=name)
+        if name in layers:  # alone it has no other beside it that says which it is
+            kept = _of_layer(layers[name], values)
+            kept = replace(kept, caption=f"{kept.label}. {kept.caption}".strip())
         found.setdefault(_key(name), kept)
     return found
 
