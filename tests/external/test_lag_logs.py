@@ -7,11 +7,13 @@ drift that travels less than a frame, a second level of a few readings) a log is
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import pytest
 from lag_logs import KINDS, Log, made, stepped
+from numpy.typing import NDArray
 from scipy.signal import sawtooth
 from scipy.stats import circmean
 
@@ -265,3 +267,31 @@ def test_two_errors_hold_slow_drifts_in_any_steps() -> None:
     for key, own in held.items():
         assert len(own) > 150 and np.mean(own) >= 0.93 - 2 * np.sqrt(0.93 * 0.07 / len(own)), key
     assert np.median(wide) < 1.2
+
+
+@pytest.mark.parametrize(
+    ("lag", "said"),
+    [
+        (lambda t: 0.005 * t + 0.010 * t**2 / 3600, "+7.5"),
+        (lambda t: 0.010 * np.minimum(t, 900), "+10 "),
+        (lambda t: 8 * (1 - np.exp(-t / 300)), "wanders"),
+    ],
+    ids=["quickens", "locks half way", "warms up"],
+)
+def test_a_drift_that_changes_is_not_told_as_steady(lag: Callable[[NDArray], NDArray], said: str) -> None:
+    """They were a drift of their mean with jitter, or two levels, at a confidence of 0.99."""
+    times = np.arange(1800.0)
+    lags = 20 + lag(times) + np.random.RandomState(8).normal(0, 0.2, 1800)
+    found = study(times, np.round(lags, 2), 1001 / 60)
+    assert found.found.kind == "unknown" and found.drift_us_per_s is None
+    assert said in found.found.why and (said == "wanders" or "drift is not steady" in found.found.why), (
+        found.found.why
+    )
+
+
+def test_steady_drifts_in_noise_that_wanders_stay_steady() -> None:
+    random = np.random.RandomState(9)
+    for _ in range(6):
+        wander = np.convolve(random.normal(0, 0.3, 1699), np.exp(-np.arange(100) / 10), "valid")
+        found = study(np.arange(1600.0), 20 + 0.005 * np.arange(1600) + wander, 1001 / 60)
+        assert "steady" not in found.found.why

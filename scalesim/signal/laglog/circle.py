@@ -83,6 +83,12 @@ def turns(
     return [_between_steps(times, each, frame, step) for each in settled]
 
 
+def turn_near(times: NDArray, lags: NDArray, frame: float, drift: float, step: float) -> Turn:
+    """Return the drift nearest to a guess, ms per s, of some of a log's readings; times in s, rising."""
+    found = _all_round(times, _refined(times, lags, frame, drift, step), frame)
+    return _between_steps(times, found, frame, step)
+
+
 def _between_steps(times: NDArray, turn: Turn, frame: float, step: float) -> Turn:
     """Return a drift as its passages from step to step tell it, where no noise parts the steps."""
     kept = np.abs(turn.rest) <= 3 * step

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import sqrt
+from math import hypot, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
+from scalesim.signal.laglog.circle import turn_near
 from scalesim.signal.laglog.shapes import WIDEST_NOISE
 from scalesim.signal.laglog.steps import on_two_steps, step_of
 from scalesim.signal.laglog.study import Study
@@ -18,6 +19,10 @@ MOST_ASTRAY = 0.3
 """Share of readings that fit none of the kinds, above which none is told."""
 _THIRD = 0.08
 """Share of the readings that lie together off two levels, from which they are a third one."""
+_HALF = 40
+"""Readings in each half of a log from which their drifts are compared."""
+_UNSTEADY, _LEAST_CHANGE = 6.0, 0.1
+"""Standard errors, and share of the whole drift, by which they must differ to be told apart."""
 _ALIKE, _SURELY = 0.6, 5.0
 """Ratio of von Neumann below which readings wander, and by how many standard errors it must be below 1."""
 
@@ -78,13 +83,44 @@ def _unlike(made: Study) -> str | None:
         return f"it steps between more than two levels: {third} readings lie together off the two nearest"
     if made.astray.mean() > MOST_ASTRAY:
         return ""
-    if made.found.kind in ("jitter", "uniform") and wanders(made.lags[~made.astray]):
+    if made.drifts:
+        return _unsteady(made)
+    if made.found.kind in ("jitter", "uniform", "two-level") and wanders(_about(made)[~made.astray]):
         apart = float(np.median(np.abs(np.diff(made.lags))))
         return (
             f"it wanders: readings that follow each other differ by {apart:.2g} ms at the median, far less "
             "than all of them together, and no steady drift fits"
         )
     return None
+
+
+def _about(made: Study) -> NDArray:
+    """Return readings less the nearer of two levels, or as they are."""
+    values = made.found.chosen.values if made.found.chosen else {}
+    if made.found.kind != "two-level":
+        return made.lags
+    upper = made.lags > (values["low"] + values["high"]) / 2
+    return made.lags - np.where(upper, values["high"], values["low"])
+
+
+def _unsteady(made: Study) -> str | None:
+    """Return that the halves of a log drift otherwise, by far more than their errors; else None."""
+    turn, half = made.found.turn, made.count // 2
+    if turn is None or half < _HALF:
+        return None
+    parts = (slice(0, half), slice(half, None))
+    one, two = (
+        turn_near(made.times[part], made.lags[part], made.frame_ms, turn.drift, made.step_ms)
+        for part in parts
+    )
+    apart = abs(one.drift - two.drift)
+    if not apart > _UNSTEADY * hypot(one.error, two.error) or apart < _LEAST_CHANGE * abs(turn.drift):
+        return None
+    told = [f"{1000 * each.drift:+.3g} \u00b1 {2000 * each.error:.2g} \u00b5s/s" for each in (one, two)]
+    return (
+        f"its drift is not steady: {told[0]} over the first half of the readings, {told[1]} over the second "
+        "(two standard errors); log on until it is, as warmed-up clocks are"
+    )
 
 
 def _third_level(made: Study) -> int:
