@@ -79,9 +79,8 @@ def test_a_contestant_missing_a_measure_is_not_rated_on_it() -> None:
     assert places["a"].not_rated == (LOST,) and places["a"].frames == {FLICKER: 7, LOST: 3}
     assert verdict.decided_by == {FLICKER: 7, LOST: 7}
     assert verdict.leader is None
-    assert any(
-        "a is not rated on lost thin detail (measured on 3 of 7 frames)" in words for words in verdict.words
-    )
+    told = "On one screen: a is not rated on lost thin detail (measured on 3 of 7 frames)."
+    assert told in verdict.words, verdict.words
     assert places["b"].score == pytest.approx(1.5) and places["c"].score == pytest.approx(2.5)
 
 

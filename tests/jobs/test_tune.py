@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from scalesim.jobs.predict.predict import predict
 from scalesim.jobs.settings.point import value_text
 from scalesim.jobs.settings.words import on_frames
 from scalesim.jobs.tune.looks import looks_of
-from scalesim.jobs.tune.plain import line_name
+from scalesim.jobs.tune.plain import line_name, period_text
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.result import Result, Table
@@ -368,8 +369,9 @@ def test_repeats_are_folded() -> None:
     """Three lines to a line: the curve repeats every three, and its repeats are no rivals."""
     found = tune(AVERAGE, [clip(1)], vary="position.lines=-4:4:1/4")
     assert found.repeats == 3.0 and found.to_dict()["repeats_every"] == 3.0
-    assert "The curve repeats every 3 lines." in found.sentences()
+    assert "The curve repeats every 3 source lines." in found.sentences()
     assert found.margin is None or found.margin > 0.2
+    assert period_text(replace(found, repeats=1.0)) == "repeats every source line"
 
 
 def test_settings_that_push_the_picture_out_have_no_score() -> None:

@@ -165,11 +165,13 @@ def _left_out(contest: Contest) -> list[str]:
         total = len(contest.frames)
         parts = (f"{m.key.short} (comparable on {m.frames} of {total} frames)" for m in undecided)
         said.append(f"Left out of the ranking: {listed(parts)}.")
-    for measure in contest.deciding:
-        for own, rated in enumerate(measure.rated):
-            if not rated:
-                chain = contest.chains[own]
-                said.append(f"{chain} is not rated on {measure.key.short} ({had_on(measure, own)}).")
+    for own, chain in enumerate(contest.chains):
+        missed: dict[str, list[str]] = {}
+        for measure in contest.deciding:
+            if not measure.rated[own]:
+                missed.setdefault(had_on(measure, own), []).append(measure.key.short)
+        head = f"On {contest.name}: {chain} is not rated on"
+        said += [f"{head} {listed(names)} ({had})." for had, names in missed.items()]
     return said
 
 

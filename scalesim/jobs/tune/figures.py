@@ -9,7 +9,7 @@ from scalesim.jobs.settings.point import Point, value_text
 from scalesim.jobs.tune.headline import stays
 from scalesim.jobs.tune.map import map_plot
 from scalesim.jobs.tune.places import place_of, places_of, ticks_of
-from scalesim.jobs.tune.plain import dial_head, dial_name, dial_unit, score_head, score_scale
+from scalesim.jobs.tune.plain import dial_head, dial_name, period_text, score_head, score_scale
 from scalesim.plot import Axis, Panel, Plot, Rule, Series, Value
 
 _MOST_FRAMES = 12
@@ -97,12 +97,6 @@ def _period(tuning: Findings, dial: Varied) -> tuple[Rule, ...]:
         Rule("x", at, period_text(tuning) if not k else "", dashed=True, role="quiet")
         for k, at in enumerate(found)
     )
-
-
-def period_text(tuning: Findings) -> str:
-    """Return "repeats every 3 source lines"."""
-    assert tuning.repeats is not None
-    return f"repeats every {value_text(tuning.repeats)} {dial_unit(tuning, tuning.dials[0])}".rstrip()
 
 
 def _caption(tuning: Findings, dial: Varied) -> str:

@@ -8,6 +8,7 @@ from scalesim.chain.keys import find_key
 from scalesim.chain.vary import Varied
 from scalesim.core.raster import Raster
 from scalesim.jobs.settings.findings import Findings
+from scalesim.jobs.settings.point import value_text
 from scalesim.metrics import key_of
 from scalesim.metrics.key import ONE
 from scalesim.search.objective import Objective
@@ -34,6 +35,15 @@ def dial_unit(tuning: Findings, dial: Varied) -> str:
     if tuning.before.stages[place.stage].kind == "position" and place.key == "lines":
         return several_lines(line_name(tuning, place.stage))
     return _UNITS.get(dial.unit, dial.unit)
+
+
+def period_text(tuning: Findings) -> str:
+    """Return "repeats every 3 source lines", or "repeats every source line"."""
+    assert tuning.repeats is not None
+    count, unit = value_text(tuning.repeats), dial_unit(tuning, tuning.dials[0])
+    if count == "1" and unit.endswith("lines"):
+        return f"repeats every {unit.removesuffix('s')}"
+    return f"repeats every {count} {unit}".rstrip()
 
 
 def dial_head(tuning: Findings, dial: Varied) -> str:

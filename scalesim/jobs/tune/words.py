@@ -8,7 +8,7 @@ from scalesim.jobs.settings.findings import Findings
 from scalesim.jobs.settings.point import value_text
 from scalesim.jobs.settings.words import amount, count_text, on_frames, score_text, standing
 from scalesim.jobs.tune.as_good import as_good, setting_text, setting_value, signed_value
-from scalesim.jobs.tune.plain import line_name, several_lines
+from scalesim.jobs.tune.plain import line_name, period_text, several_lines
 from scalesim.metrics import key_of
 from scalesim.metrics.key import ONE, Key
 from scalesim.search.certainty import Gain
@@ -62,8 +62,7 @@ def _others(tuning: Findings) -> list[str]:
     """Return the next different optimum, repeats, and settings that are as good."""
     said = []
     if tuning.repeats is not None:
-        unit = tuning.dials[0].unit.split()[-1] if tuning.dials[0].unit else ""
-        said.append(f"The curve repeats every {value_text(tuning.repeats)} {unit}".rstrip() + ".")
+        said.append(f"The curve {period_text(tuning)}.")
     rival = tuning.certainty.rival
     if tuning.margin is not None and tuning.margin > tuning.objective.tie and rival is not None:
         said.append(_next(tuning, rival))

@@ -22,8 +22,9 @@ _PITCH, _PANEL = 34, 150
 def curves(kept: Kept, by: Sequence[str], order: Sequence[str]) -> Iterator[Plot]:
     """Yield a plot for each clip longer than a moment, with a panel for each measure that changes.
 
-    Parameters:  order : labels, the best first
+    Parameters:  order : labels, the best first; one that is ranked on several screens stands several times
     """
+    order = list(dict.fromkeys(order))
     shown = [*order[: MOST_LINES - 1], order[-1]] if len(order) > MOST_LINES else list(order)
     moving = [k for k, each in enumerate(kept.footage) if each.rate is not None and kept.counts[k] > 2]
     for number, source in enumerate(moving[:MOST_CLIPS], start=1):
@@ -71,7 +72,10 @@ def _over_time(
         panels.append(Panel(Axis(time), Axis(name, 0 if key.better == "lower" else None, grid=True), series))
     each = "every frame" if width == 1 else f"the mean of the frames in {width} of the clip's"
     said = f"A point is {each}." if width > 1 else "A point is a frame."
-    more = f" {left_out} more chains are in the rows; drawn are the first and the last." if left_out else ""
+    more = ""
+    if left_out:
+        others = f"{left_out} more chain{' is' if left_out == 1 else 's are'} in the rows"
+        more = f" {others}; drawn are the first {MOST_LINES - 1} of the ranking and its last."
     return Plot(
         f"time-{number}",
         f"{clip} over time",
