@@ -9,6 +9,7 @@ from scalesim.chain.keys import get_key
 from scalesim.errors import ParameterError
 from scalesim.jobs.frames import FrameSource
 from scalesim.jobs.settings.carry import Carrier, carry
+from scalesim.jobs.tune.plain import dial_head
 from scalesim.jobs.tune.tune import tune
 from scalesim.jobs.tune.tuning import Tuning
 from scalesim.lab.bench import Bench
@@ -51,6 +52,7 @@ def _told(found: Tuning, stages: Sequence[Stage]) -> dict[str, Any]:
     return {
         "kind": "curve",
         "key": key,
+        "dial": dial_head(found, found.dials[0]),
         "points": [
             {
                 "value": key_text(p.values[key]),

@@ -238,6 +238,7 @@ def test_a_point_of_the_curve_sets_what_was_measured(client: TestClient, bench: 
     told = served.asked(client, "/api/tune", **asked, vary=vary, by="detail_kept")[-1][0]
     half = told["points"][1]
     assert half["set"] == {"position.lines": "1", "line-average.phase": "0.5"}
+    assert told["dial"] == "picture moved down, source lines"  # what stands at the axis, with its unit
     for point in told["points"]:
         lines, phase = point["set"]["position.lines"], point["set"]["line-average.phase"]
         found = detail(f"position lines={lines}, line-average lines=240 phase={phase}")

@@ -81,7 +81,7 @@ function axes({ low, high, bottom, most, x, y, width, found, unit }) {
     made.push(shape("text", { x: x(at), y: HEIGHT - BOTTOM + 18, "text-anchor": "middle" }, `${at}`.replace("-", "−")));
   }
   made.push(shape("line", { x1: LEFT, x2: width - RIGHT, y1: HEIGHT - BOTTOM, y2: HEIGHT - BOTTOM, class: "curve-axis" }));
-  made.push(shape("text", { x: width - RIGHT, y: HEIGHT - 6, "text-anchor": "end" }, found.key));
+  made.push(shape("text", { x: width - RIGHT, y: HEIGHT - 6, "text-anchor": "end" }, found.dial));
   const better = { lower: "lower is better", higher: "higher is better" }[found.better] ?? "";
   made.push(shape("text", { x: 4, y: HEIGHT - 6 }, [found.label, unit, better].filter(Boolean).join(", ")));
   return made;
