@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from jobs.test_motion import LINES, clip_of, source
 from tear_events import Case, case, tears
-from test_motion import LINES, clip_of, source
 
 from scalesim.jobs.motion.answer import MotionFound
 from scalesim.jobs.motion.clock import AT_EDGE, FEWEST, UNSTEADY, Clocks, clocks_of
-from scalesim.jobs.motion.clock_words import with_error
+from scalesim.jobs.motion.clock_words import roll_words, with_error
 from scalesim.jobs.motion.motion import motion
+from scalesim.jobs.motion.rates import Roll
 
 
 def _checked(random: np.random.RandomState, count: int, longest: float) -> None:
@@ -167,3 +168,15 @@ def test_a_tear_that_stands_at_the_edge_is_not_timed(seed: int) -> None:
     middle = np.median([each.line or 0.0 for each in events])
     assert len(events) > 200 and min(middle, 240 - middle) < 4
     assert clocks_of(events, 240, 60.0) == AT_EDGE
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"), [(1.0, "down by 1 line"), (-1.04, "up by 1 line"), (2.46, "down by 2.5 lines")]
+)
+def test_one_line_is_no_lines(lines: float, words: str) -> None:
+    said = roll_words(Roll(lines, 0.5, 40), "frame", 720)
+    assert said == f"The tear rolls {words} from one frame to the next (n 40)."
+
+
+def test_many_lines_are_counted_without_powers() -> None:
+    assert "down by 168 lines" in roll_words(Roll(168.2, 0.5, 40), "frame", 720)

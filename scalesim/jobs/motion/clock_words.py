@@ -1,4 +1,4 @@
-"""How far two clocks are apart by their tears, in sentences that say no more than the fit."""
+"""How tears roll, and how far two clocks are apart by them, in sentences that say no more than the fit."""
 
 from __future__ import annotations
 
@@ -6,9 +6,35 @@ from collections.abc import Iterator
 from math import floor, log10
 
 from scalesim.jobs.motion.clock import Clocks
+from scalesim.jobs.motion.rates import Roll
 
 _NEAR = 0.05
 """Difference, of the rate, up to which parts in a million and a drift mean something."""
+_FAST = 0.25
+"""Of the height: a tear that moves farther from picture to picture may as well have come round."""
+_STANDS = 0.05
+"""Lines a picture below which a tear stands."""
+
+
+def roll_words(roll: Roll, unit: str, height: int) -> str:
+    """Return how the tear moves from one picture, or field, of so many lines to the next."""
+    if abs(roll.lines) < _STANDS and roll.spread < 2:
+        return (
+            f"The tear stands: from one {unit} to the next it moves {roll.lines:+.2f} lines (n {roll.pairs})."
+        )
+    way = "down" if roll.lines > 0 else "up"
+    if roll.spread > max(4.0, abs(roll.lines)):
+        return f"The tear jumps about from one {unit} to the next (n {roll.pairs})."
+    if abs(roll.lines) > _FAST * height:
+        near, far = ("lower", "higher") if roll.lines > 0 else ("higher", "lower")
+        return (
+            f"From one {unit} to the next the tear lies about {abs(roll.lines):.0f} lines {near}, or "
+            f"{height - abs(roll.lines):.0f} {far}: a tear that comes round so fast shows no direction (n "
+            f"{roll.pairs})."
+        )
+    by = f"{abs(roll.lines):.2g}" if abs(roll.lines) < 10 else f"{abs(roll.lines):.0f}"
+    lines = "line" if by == "1" else "lines"
+    return f"The tear rolls {way} by {by} {lines} from one {unit} to the next (n {roll.pairs})."
 
 
 def clock_words(found: Clocks, unit: str) -> Iterator[str]:
@@ -17,7 +43,7 @@ def clock_words(found: Clocks, unit: str) -> Iterator[str]:
     rate = with_error(found.source_hz, error)
     told = f"n {found.tears} tears in {found.seconds:.3g} s"
     yield (
-        f"By where the tears lie source pictures pass at {rate} a second by the capture's clock, whose "
+        f"By where the tears lie, source pictures pass at {rate} a second by the capture's clock, whose "
         f"{unit}s come at {found.rate:.3f}: {_apart(found, error)} ({told}; errors are two standard errors)."
     )
     if not found.measured:

@@ -7,12 +7,11 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from scalesim.jobs.motion.clock import Clocks
-from scalesim.jobs.motion.clock_words import clock_words
+from scalesim.jobs.motion.clock_words import clock_words, roll_words
 from scalesim.jobs.motion.events import Event
 from scalesim.jobs.motion.found import Found
 from scalesim.jobs.motion.rates import (
     Pattern,
-    Roll,
     Standstill,
     cadence_of,
     pattern_of,
@@ -41,10 +40,6 @@ _ONE = {
     "mixed": "mixed picture",
 }
 _MOST_MIXED = 0.8
-_FAST = 0.25
-"""Of the height: a tear that moves farther from picture to picture may as well have come round."""
-_STANDS = 0.05
-"""Lines a picture below which a tear stands."""
 
 
 def sentences(found: Found) -> Iterator[str]:
@@ -69,7 +64,7 @@ def sentences(found: Found) -> Iterator[str]:
     if still is not None:
         yield _stands(still, found)
     if found.roll is not None:
-        yield _rolls(found.roll, _unit(found), found.timeline.lines)
+        yield roll_words(found.roll, _unit(found), found.timeline.lines)
     yield from _by_kind(found)
     yield from _mixtures(found)
     yield from _fields(found)
@@ -171,26 +166,6 @@ def _stands(still: Standstill, found: Found) -> str:
     return (
         f"The picture stands still, longest for {still.count} {_unit(found)}s ({seconds:.3g} s) from "
         f"{_unit(found)} {still.first} on."
-    )
-
-
-def _rolls(roll: Roll, unit: str, height: int) -> str:
-    if abs(roll.lines) < _STANDS and roll.spread < 2:
-        return (
-            f"The tear stands: from one {unit} to the next it moves {roll.lines:+.2f} lines (n {roll.pairs})."
-        )
-    way = "down" if roll.lines > 0 else "up"
-    if roll.spread > max(4.0, abs(roll.lines)):
-        return f"The tear jumps about from one {unit} to the next (n {roll.pairs})."
-    if abs(roll.lines) > _FAST * height:
-        near, far = ("lower", "higher") if roll.lines > 0 else ("higher", "lower")
-        return (
-            f"From one {unit} to the next the tear lies about {abs(roll.lines):.0f} lines {near}, or "
-            f"{height - abs(roll.lines):.0f} {far}: a tear that comes round so fast shows no direction (n "
-            f"{roll.pairs})."
-        )
-    return (
-        f"The tear rolls {way} by {abs(roll.lines):.2g} lines from one {unit} to the next (n {roll.pairs})."
     )
 
 
