@@ -75,6 +75,28 @@ def test_n_stands_beside_each_median_where_they_differ() -> None:
     assert second[1][:2] == ("50", "n\xa02")
 
 
+def test_medians_of_other_frames_are_not_compared() -> None:
+    """c has detail on the two easy frames of five: it is not rated, and its 90 % is no best.
+
+    Where nobody is rated each has lost lines on other frames: nothing is bold.
+    """
+    hard: list[float | None] = [0.5, 0.5, 0.5, 0.9, 0.9]
+    soft: list[float | None] = [0.4, 0.4, 0.4, 0.8, 0.8]
+    found = made(
+        {
+            "a": {KEPT: hard, LOST: [0.2, 0.2, None, None, None]},
+            "b": {KEPT: soft, LOST: [None, None, 0.1, None, None]},
+            "c": {KEPT: [None, None, None, 0.9, 0.9], LOST: [None] * 5},
+        }
+    )
+    assert {row[0][0]: row[1] for row in texts([found])} == {
+        "a": ("50", "n\xa05", True),
+        "b": ("40", "n\xa05", False),
+        "c": ("90", "n\xa02", False),
+    }
+    assert not any(row[2][2] for row in texts([found]))
+
+
 def test_bold_is_compared_on_one_screen_only() -> None:
     """Each screen has its own best; a measure that a screen does not have is a dash."""
     coarse = made({"a": {LOST: [0.2]}, "b": {LOST: [0.1]}}, "240 lines")

@@ -242,8 +242,8 @@ class Comparison(Result):
         if table is None:
             return None
         said = (
-            "The best mean rank first on each screen. Bold is the best on its screen, compared as printed. "
-            "The figures of every frame stand further down."
+            "The best mean rank first on each screen. Bold is the best on its screen, compared as printed, "
+            "of those whose medians rest on the same frames. The figures of every frame stand further down."
         )
         weighings = (found for own in self.contests if (found := weighing(own)) is not None)
         return Part("Summary", (said,), (table, *weighings), "summary", quiet_text=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scalesim.jobs.compare.contest import Contest, Measure
 from scalesim.jobs.compare.medians import frames_word
@@ -33,7 +34,7 @@ def summary_table(contests: Sequence[Contest], opens: Opens = lambda *_: "") -> 
     alike = len(counts) == 1
     rows = []
     for own in contests:
-        bold = {m.key: stands_out(m.key, [m.median(k) for k in range(len(own.chains))]) for m in own.measures}
+        bold = {m.key: _bold(m, len(own.chains)) for m in own.measures}
         measured = {m.key: m for m in own.measures}
         screen = own.name if len(contests) > 1 else ""
         for place, k in enumerate(np.argsort(own.standings, kind="stable")):
@@ -53,11 +54,29 @@ def _head(key: Key) -> Cell:
     return Cell(name or key.head, ", ".join(filter(None, (unit if name else "", _WAY[key.better]))))
 
 
-def _frames(measure: Measure, own: int) -> int:
-    """Return on how many frames a contestant's median rests, as `Measure.median` takes it."""
+def _bold(measure: Measure, count: int) -> list[bool]:
+    """Return which medians are set in bold: nobody's where they rest on other frames, as these differ too.
+
+    One that is not rated stands aside where the others decide.
+    """
+    medians = [measure.median(k) for k in range(count)]
+    if measure.decides:
+        return stands_out(measure.key, [own if measure.rated[k] else None for k, own in enumerate(medians)])
+    bases = {_basis(measure, k).tobytes() for k in range(count) if medians[k] is not None}
+    return stands_out(measure.key, medians) if len(bases) < 2 else [False] * count
+
+
+def _basis(measure: Measure, own: int) -> NDArray:
+    """Return (frames,) bool, those on which a contestant's median rests, as `Measure.median` takes it."""
     if measure.decides and measure.rated[own]:
-        return int(measure.shared.sum())
-    return int(np.isfinite(measure.values[:, own]).sum())
+        return measure.shared
+    found: NDArray = np.isfinite(measure.values[:, own])
+    return found
+
+
+def _frames(measure: Measure, own: int) -> int:
+    """Return on how many frames a contestant's median rests."""
+    return int(_basis(measure, own).sum())
 
 
 def _cell(
