@@ -13,6 +13,8 @@ import pytest
 from scalesim.io.clips.write import write_clip
 
 RATE = 30
+PICTURE = 1920 * 1080 * 3 / 2**20
+"""MiB of one picture of the clip."""
 
 PEAK = """
 import re, sys, pathlib
@@ -35,7 +37,7 @@ print(code, int(re.search(r"VmHWM:\\s*(\\d+)", status)[1]) / 1024)
 
 
 def peak(folder: Path, seconds: int, way: str) -> float:
-    """Return the peak of a process of its own that makes the clip, MB."""
+    """Return the peak of a process of its own that makes the clip, MiB."""
     small = np.random.RandomState(0).randint(0, 256, (24, 32, 3)).astype(np.uint8)
     scene = np.kron(small, np.ones((20, 20, 1), np.uint8))
     source = folder / f"{seconds}.mkv"
@@ -50,7 +52,10 @@ def peak(folder: Path, seconds: int, way: str) -> float:
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="the peak since the program began is in /proc only")
 def test_memory_does_not_grow_with_the_clip(tmp_path: Path) -> None:
-    """20 s take at most a tenth more than 2 s; one that keeps its pictures takes more for 3 s already."""
-    short = peak(tmp_path, 2, "stream")
-    assert peak(tmp_path, 20, "stream") <= 1.1 * short
-    assert peak(tmp_path, 3, "hoard") > 1.1 * short
+    """The 540 pictures more of 20 s take no more than 40 of them; who keeps them passes that in 3 s already.
+
+    What three threads hold at once varies by some 20 pictures from run to run, most in long runs.
+    """
+    most = peak(tmp_path, 2, "stream") + 40 * PICTURE
+    assert peak(tmp_path, 20, "stream") <= most
+    assert peak(tmp_path, 3, "hoard") > most

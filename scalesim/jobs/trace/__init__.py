@@ -58,7 +58,7 @@ be composite, on video or green, or separate. Record 60 ms at 2 MS/s or more; --
 plots, every pulse as CSV, and result.json. sync_mv is the height of sync, peak_mv the highest lasting
 level above blanking, blank_mv where blanking lies in the record; over_mv is peak_mv less what the system
 asks. half_line_offset is how much further in its line each field begins than the one before; of fields
-that begin early and late by turns, how far those lie apart. confidence is the chance that every field's
+that begin early and late in turn, how far those lie apart. confidence is the chance that every field's
 offset lies on its side of the nearest limit (1/4 and 3/4 line), its error being normal. Ends with 1 when
 it cannot tell interlaced from progressive.
 
