@@ -1,6 +1,6 @@
 """What a job found, as data; see `answer` for how it is made, the others for what it may show."""
 
-from scalesim.result.answer import FOOT, SCHEMA, Beside, File, Item, Part, Result
+from scalesim.result.answer import FOOT, SCHEMA, Beside, File, Item, Part, Result, chains_part
 from scalesim.result.article import Exhibit, Prose, Quote, Sheet, within
 from scalesim.result.clips import CAUTION, ClipTold, FlashCount, cautions, flash_table, flash_words
 from scalesim.result.items import Box, Cell, Code, Links, Picture, Table, table_html
@@ -41,6 +41,7 @@ __all__ = [
     "Weighing",
     "Weight",
     "cautions",
+    "chains_part",
     "flash_table",
     "flash_words",
     "table_html",

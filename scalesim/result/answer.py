@@ -73,6 +73,13 @@ class Part:
     listed: bool = True
 
 
+def chains_part(texts: Mapping[str, str]) -> Part:
+    """Return the part that prints chains, by their labels, so that a reader can run them."""
+    codes = tuple(Code(text, label) for label, text in texts.items())
+    said = ("Each in the form that the command line takes.",)
+    return Part("The chains", said, codes, "chains", quiet_text=True)
+
+
 @dataclass(frozen=True)
 class File:
     """A file of a result that is no picture and no plot.

@@ -16,7 +16,7 @@ from scalesim.jobs.compare.tables import (
 )
 from scalesim.jobs.compare.words import FIDELITY_NOTE, reference_sentence
 from scalesim.jobs.frames import FrameSource
-from scalesim.result import Code, Part
+from scalesim.result import Part, chains_part
 
 
 def ranked_part(ranking: Sequence[Place], verdicts: Sequence[Verdict]) -> Part:
@@ -52,10 +52,7 @@ def chains_parts(
     chains: Mapping[str, str], captures: Iterable[str], frames: Sequence[FrameSource]
 ) -> Iterable[Part]:
     """Yield the chains as text, by their labels, and what was set on the boxes while frames were taken."""
-    texts = [*chains.items(), *((label, "a real box, captured") for label in captures)]
-    codes = tuple(Code(text, label) for label, text in texts)
-    said = ("Each in the form that the command line takes.",)
-    yield Part("The chains", said, codes, "chains", quiet_text=True)
+    yield chains_part({**chains, **dict.fromkeys(captures, "a real box, captured")})
     settings = settings_table(frames)
     if settings is not None:
         yield Part("Settings", items=(settings,), anchor="settings")

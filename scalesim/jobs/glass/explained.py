@@ -17,7 +17,7 @@ from scalesim.jobs.glass.difference import difference_layer, difference_scale
 from scalesim.jobs.glass.display_file import display_toml
 from scalesim.jobs.glass.hypotheses import SETS
 from scalesim.plot import Axis, Panel, Plot, Series
-from scalesim.result import Box, Code, File, Layer, Part, Result, Table, Viewer
+from scalesim.result import Box, File, Layer, Part, Result, Table, Viewer, chains_part
 from scalesim.signal.explain.odds import CLEAR, MOST, UNEXPLAINED
 from scalesim.tube.display import Display
 
@@ -199,8 +199,7 @@ class GlassExplained(Result):
         """Yield the wipe, the odds, and what the photo shows by itself."""
         table, plots = self.table(), self.figures()
         yield Part("The photo against the best prediction", items=(self._viewer(), table, *plots))
-        codes = tuple(Code(text, label) for label, text in self._chains.items())
-        yield Part("The chains", ("Each in the form that the command line takes.",), codes, "chains")
+        yield chains_part(self._chains)
         yield Part("What the photo shows by itself", tuple(self.reading.sentences()), (self.reading.table(),))
 
     @property

@@ -15,13 +15,13 @@ from scalesim.core.moving import Moving
 from scalesim.jobs.compare.clip.shown import Shown
 from scalesim.result import (
     ClipTold,
-    Code,
     Links,
     Part,
     Picture,
     Result,
     Table,
     cautions,
+    chains_part,
     flash_table,
     flash_words,
 )
@@ -112,9 +112,8 @@ class ComparisonClip(Result):
             ),
         )
         yield Part("What is shown", items=(self.table(),))
-        codes = tuple(Code(text, label) for label, text in self._texts.items())
-        if codes:
-            yield Part("The chains", ("Each in the form that the command line takes.",), codes, "chains")
+        if self.chains:
+            yield chains_part(self._texts)
         if not self.clips:
             return
         links = tuple((clip.file, f"{clip.file} ({FILES.get(clip.file, 'a clip')})") for clip in self.clips)
